@@ -1,0 +1,6 @@
+# cmake -C tools/sanitized.cmake -B build/sanitized -G Ninja
+set(CMAKE_BUILD_TYPE RelWithDebInfo CACHE STRING "")
+set(CMAKE_CXX_FLAGS_RELWITHDEBINFO "-O1 -g" CACHE STRING "")
+set(CARDSEAL_TESTS ON CACHE BOOL "")
+set(CARDSEAL_SANITIZE ON CACHE BOOL "")
+set(CARDSEAL_WERROR ON CACHE BOOL "")
