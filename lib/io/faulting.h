@@ -10,8 +10,12 @@ class FaultingSystem final : public System {
 public:
   explicit FaultingSystem(System& below) : below_(below) {}
 
-  // The call number `nth` (from 0, counting every call that can change a file) fails with `number`.
-  void fail_at(std::uint64_t nth, int number) { fail_at_ = nth, errno_ = number; }
+  // The call number `nth` (from 0, counting every call that can change a file or make a change
+  // last: creating, writing, resizing, syncing, renaming, removing) fails with `number`.
+  void fail_at(std::uint64_t nth, int number) {
+    fail_at_ = nth;
+    errno_ = number;
+  }
   // From then on every changing call fails too, as after a power cut.
   void stay_down(bool on) { stay_down_ = on; }
   // The failing write stores this many of its bytes first (a torn write).
@@ -23,6 +27,7 @@ public:
   Sys<std::size_t> read(int file, std::uint64_t offset, ByteSpan out) override;
   Sys<std::size_t> read_stream(int file, ByteSpan out) override;
   Sys<std::size_t> write(int file, std::uint64_t offset, ByteView bytes) override;
+  Sys<std::size_t> write_stream(int file, ByteView bytes) override;
   Sys<void> resize(int file, std::uint64_t size) override;
   Sys<void> sync(int file) override;
   Sys<void> sync_folder(const Path& folder) override;
@@ -34,6 +39,7 @@ public:
 
 private:
   bool fails_now();
+  std::size_t torn(std::size_t size) const { return torn_bytes_ < size ? torn_bytes_ : size; }
 
   System& below_;
   std::optional<std::uint64_t> fail_at_;

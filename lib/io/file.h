@@ -11,8 +11,8 @@ namespace cardseal::io {
 
 using Bytes = std::vector<std::uint8_t>;
 
-// Reads a whole file; refuses one larger than `limit` bytes before reading it. "-" is standard
-// input.
+// Reads a whole file or stream; refuses one larger than `limit` bytes, a file before reading it.
+// "-" is standard input.
 Try<Bytes> read_file(System& system, const Path& path, std::uint64_t limit);
 
 enum class IfExists : std::uint8_t { refuse, replace };
@@ -20,8 +20,8 @@ enum class IfExists : std::uint8_t { refuse, replace };
 inline constexpr std::uint32_t mode_public = 0666; // less the umask
 inline constexpr std::uint32_t mode_secret = 0600; // whatever the umask
 
-// A file that appears under its name whole and synced, or not at all. Until commit() it lives beside
-// its place under a temporary name, which the destructor removes. Holes stay holes.
+// A file that appears under its name whole and synced, or not at all. Until commit() it lives
+// beside its place under a temporary name, which the destructor removes. Holes stay holes.
 class NewFile {
 public:
   static Try<NewFile> create(System& system, const Path& path, IfExists if_exists,
@@ -31,14 +31,18 @@ public:
   ~NewFile();
 
   Try<void> write_at(std::uint64_t offset, ByteView bytes);
-  Try<void> resize(std::uint64_t size); // grows by a hole
+  Try<void> resize(std::uint64_t size);                        // grows by a hole
   Try<void> read_at(std::uint64_t offset, ByteSpan out) const; // exactly out.size() bytes
-  // Sync, rename into place, sync the folder. After an error nothing stands under the name that did
-  // not stand there before.
+  // Sync, rename into place, sync the folder. After an error the name holds what it held before.
+  // One exception: when only the last step fails, and the old content was replaced or the new can't
+  // be taken back, it holds the new bytes, whole.
   Try<void> commit();
 
 private:
   NewFile(System& system, Path path, Path temporary, IfExists if_exists, int file);
+  void close_file();
+  Try<void> put_in_place();
+
   System* system_;
   Path path_;
   Path temporary_;
@@ -60,7 +64,8 @@ public:
 
   std::uint64_t size() const { return size_; }
   const Path& path() const { return path_; }
-  // Exactly out.size() bytes, or an error that names the offset.
+  // Exactly out.size() bytes, or an error that names the offset (bad_data: the file ends before
+  // it).
   Try<void> read_at(std::uint64_t offset, ByteSpan out) const;
 
 private:

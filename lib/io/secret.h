@@ -14,7 +14,7 @@ namespace cardseal::io {
 class Secret {
 public:
   Secret() = default;
-  explicit Secret(std::string text) : text_(std::move(text)) {}
+  explicit Secret(std::string text);
   Secret(Secret&& other) noexcept;
   Secret& operator=(Secret&& other) noexcept;
   Secret(const Secret&) = delete;
@@ -33,8 +33,8 @@ struct SecretSource {
   std::optional<int> descriptor; // the same
 };
 
-// From the source given, else from the terminal with echo off (`question` on the terminal). An empty
-// passphrase, or none to be had (no terminal), is an error. `twice` asks again and compares.
+// From the source given, else from the terminal with echo off (`question` on the terminal). An
+// empty passphrase, or none to be had (no terminal), is an error. `twice` asks again and compares.
 Try<Secret> read_secret(System& system, const SecretSource& source, std::string_view question,
                         bool twice);
 

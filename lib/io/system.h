@@ -22,9 +22,9 @@ template <class T>
 using Sys = Result<T, Errno>;
 
 enum class Open : std::uint8_t {
-  read,          // existing file
-  create_new,    // fails with EEXIST when there is one
-  read_write,    // existing file
+  read,       // existing file
+  create_new, // fails with EEXIST when there is one
+  read_write, // existing file
 };
 
 struct Stat {
@@ -39,14 +39,20 @@ class System {
 public:
   virtual ~System() = default;
 
+  // `mode` is for create_new: one without group and other bits is set exactly, any other loses the
+  // umask.
   virtual Sys<int> open(const Path& path, Open how, std::uint32_t mode) = 0;
   virtual Sys<void> close(int file) = 0;
+  // Reading and writing may do less than asked; 0 bytes read is the end.
   virtual Sys<std::size_t> read(int file, std::uint64_t offset, ByteSpan out) = 0;
   virtual Sys<std::size_t> read_stream(int file, ByteSpan out) = 0; // pipes and terminals
   virtual Sys<std::size_t> write(int file, std::uint64_t offset, ByteView bytes) = 0;
+  virtual Sys<std::size_t> write_stream(int file, ByteView bytes) = 0;
   virtual Sys<void> resize(int file, std::uint64_t size) = 0;
   virtual Sys<void> sync(int file) = 0;
   virtual Sys<void> sync_folder(const Path& folder) = 0;
+  // Without `replace`, fails with EEXIST when `to` is there, without a moment between look and
+  // move.
   virtual Sys<void> rename(const Path& from, const Path& to, bool replace) = 0;
   virtual Sys<void> remove(const Path& path) = 0;
   virtual Sys<void> make_folder(const Path& path) = 0;
@@ -56,8 +62,9 @@ public:
 
 System& real_system();
 
-// `errno` as a desk error: no such file, permission, no space and the like get their own kind, and
-// the sentence `doing` ("read", "create", "write", ...) names the step.
+// `errno` as a desk error: no such file, permission, no space and the like get their own kind.
+// `doing` names the step: "read" is reading, every other word ("create", "write", ...) makes an
+// output.
 Error error_from(Errno number, const Path& path, const char* doing);
 
 } // namespace cardseal::io
