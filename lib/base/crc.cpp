@@ -55,7 +55,9 @@ void Crc::update(ByteView bytes) {
   }
 }
 
-std::uint32_t Crc::value() const { return (state_ ^ model_.xorout) & mask_of(model_.width); }
+std::uint32_t Crc::value() const {
+  return (state_ ^ model_.xorout) & mask_of(model_.width);
+}
 
 std::uint32_t crc(const CrcModel& model, ByteView bytes) {
   Crc running(model);
@@ -63,6 +65,8 @@ std::uint32_t crc(const CrcModel& model, ByteView bytes) {
   return running.value();
 }
 
-std::uint32_t crc32(ByteView bytes) { return crc(*find_crc("CRC-32/ISO-HDLC"), bytes); }
+std::uint32_t crc32(ByteView bytes) {
+  return crc(*find_crc("CRC-32/ISO-HDLC"), bytes);
+}
 
 } // namespace cardseal

@@ -22,7 +22,8 @@ constexpr FaultText texts[] = {
     {Fault::text_range, "TEXT RANGE", "a field is outside its range", resend},
     {Fault::text_count, "TEXT COUNT", "a count is above what a station can hold", resend},
     {Fault::text_order, "TEXT ORDER", "repeated lines are not strictly ascending", resend},
-    {Fault::text_end, "TEXT END", "something follows the last line, or the text ends early", resend},
+    {Fault::text_end, "TEXT END", "something follows the last line, or the text ends early",
+     resend},
     {Fault::text_reference, "TEXT REFERENCE",
      "a line names a person, role or extent that the text does not hold", resend},
 
@@ -35,9 +36,10 @@ constexpr FaultText texts[] = {
     {Fault::container_end, "PACKAGE END", "the package does not end with exactly two zero blocks",
      resend},
     {Fault::container_short, "PACKAGE SHORT", "the package is cut short", resend},
-    {Fault::container_signoffs, "SIGN-OFF COUNT", "there are more sign-offs than a station can hold",
-     ask_release},
-    {Fault::container_manifest, "PACKAGE CONTENT", "an entry is not what the manifest says", resend},
+    {Fault::container_signoffs, "SIGN-OFF COUNT",
+     "there are more sign-offs than a station can hold", ask_release},
+    {Fault::container_manifest, "PACKAGE CONTENT", "an entry is not what the manifest says",
+     resend},
 
     {Fault::root_other_owner, "OTHER OWNER", "the root belongs to another owner", ask_service},
     {Fault::root_newer, "NEWER ROOT", "the card was made under a newer root than this station has",
@@ -87,8 +89,10 @@ constexpr FaultText texts[] = {
      ask_quality},
     {Fault::signoff_engineering, "NO ENGINEERING", "a sign-off in role engineering is missing",
      ask_release},
-    {Fault::signoff_order, "SIGN-OFF ORDER", "sign-offs are not in the order in which they are made",
-     ask_release},
+    {Fault::signoff_order, "SIGN-OFF ORDER",
+     "sign-offs are not in the order in which they are made", ask_release},
+    {Fault::signoff_revoked, "KEY REVOKED", "a sign-off was made with a key since revoked",
+     ask_quality},
 
     {Fault::manifest_owner, "PACKAGE OWNER", "the package belongs to another owner", ask_release},
     {Fault::manifest_withdrawn, "WITHDRAWN", "this package was withdrawn", ask_quality},
@@ -148,18 +152,20 @@ constexpr FaultText texts[] = {
      "this station can't work boards that bring their own supply", ask_release},
 
     {Fault::card_read, "CARD READ", "the card can't be read", remake},
-    {Fault::card_sector0, "CARD START", "the card's first sector is neither partition table nor "
-                                        "volume",
+    {Fault::card_sector0, "CARD START",
+     "the card's first sector is neither partition table nor "
+     "volume",
      remake},
     {Fault::card_volume, "CARD FORMAT", "the card's volume is not FAT32 in the form required",
      remake},
     {Fault::card_chain, "CARD CHAIN", "a file's clusters do not fit its size", remake},
     {Fault::card_missing, "FILE MISSING", "a file that the card must hold is not there", remake},
     {Fault::card_size, "FILE SIZE", "a file's size is not the one that was signed", remake},
-    {Fault::card_digest, "FILE CHANGED", "a file's bytes are not the ones that were signed", remake},
+    {Fault::card_digest, "FILE CHANGED", "a file's bytes are not the ones that were signed",
+     remake},
     {Fault::card_log, "LOG EXTENT", "the run log does not lie where the signed index says", remake},
     {Fault::card_empty, "NO WORK", "the card holds no work for this station", ask_release},
-    {Fault::card_block, "BLOCK CHANGED", "a block of the image is not the approved one", remake},
+    {Fault::image_block, "BLOCK CHANGED", "a block of the image is not the approved one", remake},
     {Fault::card_list, "CARD INDEX", "the card index names a package or allotment in a wrong way",
      remake},
 
@@ -172,7 +178,9 @@ constexpr FaultText texts[] = {
 
 } // namespace
 
-std::span<const FaultText> all_faults() { return texts; }
+std::span<const FaultText> all_faults() {
+  return texts;
+}
 
 const FaultText& fault_text(Fault fault) {
   for (const FaultText& text : texts) {

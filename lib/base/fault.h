@@ -65,6 +65,7 @@ enum class Fault : std::uint16_t {
   signoff_key_product = 352,
   signoff_engineering = 353,
   signoff_order = 354,
+  signoff_revoked = 355,
 
   // 36x: manifest
   manifest_owner = 361,
@@ -114,7 +115,7 @@ enum class Fault : std::uint16_t {
   card_digest = 507,
   card_log = 508,
   card_empty = 509,
-  card_block = 510,
+  image_block = 510,
   card_list = 511,
 
   // 6xx: the station itself

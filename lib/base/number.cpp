@@ -16,7 +16,9 @@ int hex_value(char c) {
   return -1;
 }
 
-char hex_digit(unsigned value) { return "0123456789abcdef"[value & 0xFU]; }
+char hex_digit(unsigned value) {
+  return "0123456789abcdef"[value & 0xFU];
+}
 
 bool parse_digits(std::string_view text, unsigned& out) {
   unsigned value = 0;

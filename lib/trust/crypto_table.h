@@ -1,5 +1,5 @@
-// The cryptography that admission needs, handed in by whoever runs it: Botan on the desk, whatever a
-// station's maker chose on a station. `trust` itself computes none.
+// The cryptography that admission needs, handed in by whoever runs it: Botan on the desk, whatever
+// a station's maker chose on a station. `trust` itself computes none.
 #pragma once
 
 #include <cstddef>
@@ -21,8 +21,8 @@ struct CryptoTable {
   // `signature_form_ok` (trust/ed25519_form.h) said yes; must keep nothing from call to call.
   bool (*ed25519_verify)(void* context, const std::uint8_t key[public_key_size],
                          const std::uint8_t* head, std::size_t head_size, const std::uint8_t* body,
-                         std::size_t body_size, const std::uint8_t signature[signature_size]) =
-      nullptr;
+                         std::size_t body_size,
+                         const std::uint8_t signature[signature_size]) = nullptr;
 };
 
 } // namespace cardseal::trust

@@ -1,6 +1,6 @@
 // What must hold of an Ed25519 key and signature before any library sees them. Libraries differ on
-// S >= L, on non-canonical points and on points of small order (RFC 8032 section 5.1.7 leaves room);
-// here they never pass, on desk and station alike.
+// S >= L, on non-canonical points and on points of small order (RFC 8032 section 5.1.7 leaves
+// room); here they never pass, on desk and station alike.
 #pragma once
 
 #include "base/bytes.h"

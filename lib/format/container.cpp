@@ -1,0 +1,269 @@
+#include "format/container.h"
+
+#include "base/check_switch.h"
+#include "format/signoff.h"
+
+namespace cardseal::format {
+namespace {
+
+// Field offsets and sizes of the POSIX ustar header; the spelling of its numbers is libarchive's.
+struct HeaderField {
+  std::size_t offset;
+  std::string_view text;
+};
+constexpr std::string_view mode_text{"000644 \0", 8};
+constexpr std::string_view zero_text{"000000 \0", 8};
+constexpr std::string_view magic_text{"ustar\0"
+                                      "00",
+                                      8};
+constexpr HeaderField fixed_fields[] = {
+    {100, mode_text}, {108, zero_text},  {116, zero_text}, {136, "00000000000 "}, {148, "        "},
+    {156, "0"},       {257, magic_text}, {329, zero_text}, {337, zero_text},
+};
+constexpr std::size_t size_offset = 124;
+constexpr std::size_t size_digits = 11;
+constexpr std::size_t checksum_offset = 148;
+
+void put_octal(std::uint32_t value, std::size_t digits, std::uint8_t* at) {
+  for (std::size_t i = digits; i-- > 0; value >>= 3) {
+    at[i] = static_cast<std::uint8_t>('0' + (value & 7U));
+  }
+}
+
+bool parse_octal(ByteView digits, std::uint32_t& out) {
+  std::uint64_t value = 0;
+  for (const std::uint8_t digit : digits) {
+    if (digit < '0' || digit > '7') {
+      return false;
+    }
+    value = (value << 3) | (digit - '0');
+  }
+  out = static_cast<std::uint32_t>(value);
+  return value <= 0x7FFF'FFFF;
+}
+
+bool is_zero(ByteView bytes) {
+  for (const std::uint8_t byte : bytes) {
+    if (byte != 0) {
+      return false;
+    }
+  }
+  return true;
+}
+
+// Walks the entries from the front; the first fault sticks.
+class Walk {
+public:
+  explicit Walk(const Source& source) : source_(source) {}
+
+  bool ok() const { return outcome_.ok(); }
+  Outcome outcome() const { return outcome_; }
+  void fail(Fault fault) {
+    if (ok() && !switched_off(fault)) {
+      outcome_ = refuse(fault, header_at_);
+    }
+  }
+
+  // Reads the next header and checks its form; false at the end mark or after a fault.
+  bool next();
+  std::string_view name() const { return {name_.data(), name_size_}; }
+
+  // Takes the current entry's content, at most `limit` bytes of it, and steps over it.
+  Extent take(std::uint32_t limit);
+  void finish(); // at the end mark: exactly two zero blocks are left
+
+private:
+  bool read(std::uint32_t offset, ByteSpan out);
+  bool render_matches(ByteView header);
+
+  const Source& source_;
+  std::uint32_t at_ = 0;
+  std::uint32_t header_at_ = 0;
+  std::uint32_t size_ = 0;
+  std::array<char, entry_name_size> name_{};
+  std::size_t name_size_ = 0;
+  std::array<std::uint8_t, tar_block> block_{};
+  Outcome outcome_{};
+};
+
+bool Walk::read(std::uint32_t offset, ByteSpan out) {
+  if (!ok()) {
+    return false;
+  }
+  if (offset > source_.size || out.size() > source_.size - offset) {
+    outcome_ = refuse(Fault::container_short, source_.size);
+    return false;
+  }
+  outcome_ = source_.read(source_.context, offset, out);
+  return ok();
+}
+
+bool Walk::next() {
+  header_at_ = at_;
+  if (!read(at_, block_) || is_zero(block_)) {
+    return false;
+  }
+  name_size_ = 0;
+  while (name_size_ < entry_name_size && block_[name_size_] != 0) {
+    name_[name_size_] = static_cast<char>(block_[name_size_]);
+    ++name_size_;
+  }
+  if (!parse_octal(ByteView(block_).subspan(size_offset, size_digits), size_) ||
+      !render_matches(block_)) {
+    fail(Fault::container_header);
+  }
+  at_ += tar_block;
+  return ok();
+}
+
+bool Walk::render_matches(ByteView header) {
+  std::array<std::uint8_t, tar_block> rendered{};
+  render_header(name(), size_, rendered);
+  return equal(header, rendered);
+}
+
+Extent Walk::take(std::uint32_t limit) {
+  if (!ok()) {
+    return {};
+  }
+  if (size_ == 0 || size_ > limit) {
+    fail(Fault::container_size);
+  }
+  const Extent extent{at_, size_};
+  const std::uint64_t end = std::uint64_t{at_} + padded(size_);
+  if (end > source_.size) {
+    outcome_ = refuse(Fault::container_short, source_.size);
+    return {};
+  }
+  const ByteSpan tail = ByteSpan(block_).first(padded(size_) - size_);
+  if (read(at_ + size_, tail) && !is_zero(tail)) {
+    fail(Fault::container_padding);
+  }
+  at_ = static_cast<std::uint32_t>(end);
+  return extent;
+}
+
+void Walk::finish() {
+  if (!ok()) {
+    return;
+  }
+  if (source_.size - at_ < 2 * tar_block) {
+    outcome_ = refuse(Fault::container_short, source_.size);
+    return;
+  }
+  if (read(at_ + tar_block, block_) && (!is_zero(block_) || source_.size - at_ != 2 * tar_block)) {
+    fail(Fault::container_end);
+  }
+}
+
+void take_signoffs(Walk& walk, PackageLayout& out) {
+  std::array<char, 16> spelled{};
+  while (walk.ok() && slice(walk.name(), 0, 8) == "signoff/") {
+    const std::size_t index = out.signoffs.count;
+    if (index == max_signoffs) {
+      return walk.fail(Fault::container_signoffs);
+    }
+    SignoffExtents signoff;
+    if (walk.name() != signoff_name(index, false, spelled)) {
+      return walk.fail(Fault::container_entry);
+    }
+    signoff.text = walk.take(Signoff::limit);
+    if (!walk.next() || walk.name() != signoff_name(index, true, spelled)) {
+      return walk.fail(Fault::container_entry);
+    }
+    signoff.signature = walk.take(64);
+    out.signoffs.add(signoff);
+    if (!walk.next()) {
+      return walk.fail(Fault::container_entry);
+    }
+  }
+}
+
+void take_documents(Walk& walk, PackageLayout& out) {
+  while (walk.next()) {
+    DocumentExtent document;
+    const std::string_view name = slice(walk.name(), 4);
+    const bool sorted = out.documents.count == 0 ||
+                        out.documents.items[out.documents.count - 1U].name.view() < name;
+    if (slice(walk.name(), 0, 4) != "doc/" || !is_document_name(name) || !sorted ||
+        out.documents.count == max_documents) {
+      return walk.fail(Fault::container_entry);
+    }
+    document.name.set(name);
+    document.extent = walk.take(0x7FFF'FFFF);
+    out.documents.add(document);
+  }
+}
+
+Extent take_named(Walk& walk, std::string_view name, std::uint32_t limit) {
+  if (walk.ok() && walk.name() != name) {
+    walk.fail(Fault::container_entry);
+  }
+  return walk.take(limit);
+}
+
+} // namespace
+
+void render_header(std::string_view name, std::uint32_t size,
+                   std::span<std::uint8_t, tar_block> out) {
+  fill(out, 0);
+  copy(out.first(entry_name_size), bytes_of(name));
+  for (const HeaderField& field : fixed_fields) {
+    copy(out.subspan(field.offset, field.text.size()), bytes_of(field.text));
+  }
+  put_octal(size, size_digits, &out[size_offset]);
+  out[size_offset + size_digits] = ' ';
+  std::uint32_t sum = 0;
+  for (const std::uint8_t byte : out) {
+    sum += byte;
+  }
+  put_octal(sum, 6, &out[checksum_offset]);
+  out[checksum_offset + 6] = 0;
+}
+
+std::string_view signoff_name(std::size_t index, bool signature, std::span<char> out) {
+  constexpr std::string_view pattern = "signoff/00.sig";
+  for (std::size_t i = 0; i < pattern.size(); ++i) {
+    out[i] = pattern[i];
+  }
+  out[8] = static_cast<char>('0' + (index + 1) / 10);
+  out[9] = static_cast<char>('0' + (index + 1) % 10);
+  return {out.data(), signature ? pattern.size() : 10};
+}
+
+bool is_document_name(std::string_view name) {
+  if (name.empty() || name.size() > 24) {
+    return false;
+  }
+  for (std::size_t i = 0; i < name.size(); ++i) {
+    const char c = name[i];
+    const bool letter = (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9');
+    if (!letter && (i == 0 || (c != '.' && c != '_' && c != '-'))) {
+      return false;
+    }
+  }
+  return true;
+}
+
+Outcome read_layout(const Source& source, PackageLayout& out) {
+  out = {};
+  Walk walk(source);
+  if (!walk.next()) {
+    walk.fail(Fault::container_entry);
+  }
+  out.manifest = take_named(walk, "manifest", 8192);
+  if (!walk.next()) {
+    walk.fail(Fault::container_entry);
+  }
+  take_signoffs(walk, out);
+  out.chain = take_named(walk, "chain", 0x7FFF'FFFF);
+  walk.next();
+  out.image = take_named(walk, "image", 0x7FFF'FFFF);
+  walk.next();
+  out.facts = take_named(walk, "facts", 65'536);
+  take_documents(walk, out);
+  walk.finish();
+  return walk.outcome();
+}
+
+} // namespace cardseal::format

@@ -1,0 +1,157 @@
+// Kind `facts`: what people decide by, sealed with the package. Stations never read it; the desk
+// takes what a station's card must look like from here.
+#pragma once
+
+#include "format/manifest.h"
+
+namespace cardseal::format {
+
+enum class FirmwareFormat : std::uint8_t { intel_hex, raw };
+inline constexpr std::array<std::string_view, 2> firmware_format_words{"intel-hex", "raw"};
+
+struct Checksum {
+  Text<32> name; // as the CRC catalogue spells it, or byte-sum-16, byte-sum-32
+  std::uint32_t value = 0;
+  std::uint8_t fill = 0xFF; // stands for absent bytes between the first and the last
+};
+
+enum class Partition : std::uint8_t { none, type_0b, type_0c };
+inline constexpr std::array<std::string_view, 3> partition_words{"none", "type-0b", "type-0c"};
+
+enum class StationReads : std::uint8_t { signed_package, plain_file };
+inline constexpr std::array<std::string_view, 2> station_reads_words{"signed-package",
+                                                                     "plain-file"};
+
+struct StationFacts { // what the release was checked against, and the card this model reads
+  Id model;
+  StationReads reads = StationReads::signed_package;
+  std::uint32_t slots = 0;
+  std::uint32_t supply_low_mv = 0;
+  std::uint32_t supply_high_mv = 0;
+  std::uint32_t supply_step_mv = 1;
+  Partition partition = Partition::type_0c;
+  std::uint8_t cluster_sectors = 8;
+  std::uint32_t max_sectors = 0;
+  Text<11> volume_label;
+};
+
+enum class LineEnd : std::uint8_t { lf, crlf };
+inline constexpr std::array<std::string_view, 2> line_end_words{"lf", "crlf"};
+
+struct PlainFileFacts { // of a model that reads only plain files
+  Id model;
+  CardPath path;
+  FirmwareFormat form = FirmwareFormat::intel_hex;
+  std::uint8_t record_length = 16; // bytes of data in a record
+  LineEnd line_end = LineEnd::crlf;
+  Text<32> shown_checksum; // what its display shows; named as in Checksum
+  std::uint32_t shown_value = 0;
+};
+
+enum class Level : std::uint8_t { note, warn, refuse };
+inline constexpr std::array<std::string_view, 3> level_words{"note", "warn", "refuse"};
+
+struct FindingFacts {
+  std::uint8_t index = 1;
+  Level level = Level::note;
+  Text<32> rule;
+  Text<192> text;
+};
+
+struct SupplyFacts { // millivolts
+  std::uint32_t device_low = 0;
+  std::uint32_t device_high = 0;
+  std::uint32_t device_absolute_max = 0;
+  std::uint32_t board_low = 0;
+  std::uint32_t board_high = 0;
+};
+
+struct Facts {
+  static constexpr std::string_view kind = "facts";
+  static constexpr std::size_t limit = 65'536;
+
+  Digest owner{};
+  Id product;
+  Name release;
+  Text<64> firmware_name;
+  std::uint32_t firmware_size = 0; // bytes of the file as approved
+  Digest firmware_digest{};
+  FirmwareFormat firmware_format = FirmwareFormat::intel_hex;
+  List<Checksum, 16> checksums;
+  SupplyFacts supply;
+  List<StationFacts, 8> stations;
+  List<PlainFileFacts, 8> plain_files;
+  std::uint32_t findings_counted = 0; // all; the first hundred are kept
+  List<FindingFacts, 100> findings;
+  Name tool;
+};
+
+template <class V>
+void visit_station_facts(V& v, StationFacts& s) {
+  v.id(s.model);
+  v.word(s.reads, station_reads_words);
+  v.hex(s.slots, 8);
+  v.uint(s.supply_low_mv, 0, 60'000);
+  v.uint(s.supply_high_mv, s.supply_low_mv, 60'000);
+  v.uint(s.supply_step_mv, 1, 10'000);
+  v.word(s.partition, partition_words);
+  v.uint(s.cluster_sectors, 1, 64);
+  v.uint(s.max_sectors, 1, 4'194'304);
+  v.quoted(s.volume_label, Charset::display);
+}
+
+template <class V>
+void visit_plain_file_facts(V& v, PlainFileFacts& p) {
+  v.id(p.model);
+  v.quoted(p.path, Charset::display);
+  v.word(p.form, firmware_format_words);
+  v.uint(p.record_length, 1, 255);
+  v.word(p.line_end, line_end_words);
+  v.quoted(p.shown_checksum, Charset::display);
+  v.hex(p.shown_value, 8);
+}
+
+template <class V>
+void visit_supply_facts(V& v, SupplyFacts& s) {
+  line(v, "device-supply", [&] {
+    v.uint(s.device_low, 0, 60'000);
+    v.uint(s.device_high, s.device_low, 60'000);
+    v.uint(s.device_absolute_max, s.device_high, 60'000);
+  });
+  line(v, "board-supply", [&] {
+    v.uint(s.board_low, 0, 60'000);
+    v.uint(s.board_high, s.board_low, 60'000);
+  });
+}
+
+template <class V>
+void visit(V& v, Facts& f) {
+  digest_line(v, "owner", f.owner);
+  id_line(v, "product", f.product);
+  line(v, "release", [&] { v.quoted(f.release, Charset::display); });
+  line(v, "firmware", [&] {
+    v.quoted(f.firmware_name, Charset::people);
+    v.uint(f.firmware_size, 1, max_image);
+    v.digest(f.firmware_digest);
+    v.word(f.firmware_format, firmware_format_words);
+  });
+  lines(v, "checksums", "checksum", f.checksums, [&](Checksum& c) {
+    v.quoted(c.name, Charset::display);
+    v.hex(c.value, 8);
+    v.hex(c.fill, 2);
+  });
+  visit_supply_facts(v, f.supply);
+  lines(v, "stations", "station", f.stations, [&](StationFacts& s) { visit_station_facts(v, s); });
+  lines(v, "plain-files", "plain", f.plain_files,
+        [&](PlainFileFacts& p) { visit_plain_file_facts(v, p); });
+  uint_line(v, "findings-counted", f.findings_counted, 0, 999'999);
+  lines(v, "findings", "finding", f.findings, [&](FindingFacts& finding) {
+    v.uint(finding.index, 1, 100);
+    v.word(finding.level, level_words);
+    v.id(finding.rule);
+    v.quoted(finding.text, Charset::people);
+  });
+  line(v, "tool", [&] { v.quoted(f.tool, Charset::display); });
+}
+
+} // namespace cardseal::format
