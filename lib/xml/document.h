@@ -41,4 +41,14 @@ private:
   std::string file_;
 };
 
+// The file at `path` as what `read` makes of a document, e.g. read_as(system, path, read_device).
+template <class T>
+All<T> read_as(io::System& system, const io::Path& path, All<T> (*read)(const Document&)) {
+  Try<Document> document = Document::read(system, path);
+  if (!document) {
+    return Unexpected(Errors{std::move(document).error()});
+  }
+  return read(*document);
+}
+
 } // namespace cardseal::xml

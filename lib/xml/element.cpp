@@ -133,6 +133,11 @@ void Element::add(std::string code, Place place, std::string what, std::string f
   error.expected = std::move(expected);
   error.hint = std::move(hint);
   reader_->errors_.push_back(std::move(error));
+  reader_->asked_[node_].faulty = true;
+}
+
+bool Element::sound() const {
+  return node_ != nullptr && !reader_->asked_[node_].faulty;
 }
 
 void Element::refuse(std::string_view attribute, std::string what, std::string found,

@@ -50,6 +50,8 @@ public:
   Element maybe(std::string_view child) const; // absent is no error
   Element one_of(std::initializer_list<std::string_view> children) const;
   std::vector<Element> many(std::string_view child, std::size_t min, std::size_t max) const;
+  std::vector<Element> any_of(std::initializer_list<std::string_view> children, std::size_t min,
+                              std::size_t max) const; // mixed, in the order of the file
 
   // Attributes. `has` makes one optional: ask it first.
   bool has(std::string_view attribute) const;
@@ -78,6 +80,8 @@ public:
     return words[choose(attribute, spelled)].value;
   }
 
+  // False once something of this very element was refused: checks between values can wait.
+  bool sound() const;
   // The raw value, for forms of one's own; empty when absent (an error unless `has` was asked).
   std::string_view raw(std::string_view attribute) const;
   // Adds an error about an attribute, or about the element when `attribute` is empty.
@@ -122,6 +126,7 @@ public:
 private:
   friend class Element;
   struct Asked {
+    bool faulty = false;
     std::vector<std::string> attributes;
     std::vector<std::vector<std::string>> children; // alternatives, in the order asked for
   };

@@ -110,21 +110,28 @@ Element Element::maybe(std::string_view child) const {
   return one_of({child});
 }
 
-std::vector<Element> Element::many(std::string_view child, std::size_t min, std::size_t max) const {
-  std::vector<Element> found = children({child});
+std::vector<Element> Element::any_of(std::initializer_list<std::string_view> names, std::size_t min,
+                                     std::size_t max) const {
+  std::vector<Element> found = children(names);
   if (node_ != nullptr && (found.size() < min || found.size() > max)) {
-    const std::string expected = min == max
-                                     ? std::to_string(min)
-                                     : joined({std::to_string(min), " to ", std::to_string(max)});
+    std::string wanted;
+    for (const std::string_view one : names) {
+      wanted += joined({wanted.empty() ? "" : " and ", tag(one)});
+    }
+    const std::string least = std::to_string(min);
     add(found.size() < min ? "xml-missing-element" : "xml-repeated-element", place(),
-        joined({tag(name()), " holds a wrong number of ", tag(child)}),
-        std::to_string(found.size()), expected,
+        joined({tag(name()), " holds a wrong number of ", wanted}), std::to_string(found.size()),
+        min == max ? least : joined({least, " to ", std::to_string(max)}),
         found.size() < min ? "add what is missing" : "delete what is too much");
   }
   for (const Element& one : found) {
     reader_->asked_[one.node_];
   }
   return found;
+}
+
+std::vector<Element> Element::many(std::string_view child, std::size_t min, std::size_t max) const {
+  return any_of({child}, min, max);
 }
 
 void Reader::check_attributes(const tinyxml2::XMLElement* node, const Asked& asked) {

@@ -1,0 +1,12 @@
+#include "profile/source.h"
+
+namespace cardseal::profile {
+
+Source read_source(const xml::Element& element) {
+  Source source;
+  source.text = element.text("source", 1, 120);
+  source.from_memory = source.text.starts_with("from-memory");
+  return source;
+}
+
+} // namespace cardseal::profile

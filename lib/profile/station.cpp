@@ -1,0 +1,215 @@
+#include "profile/station.h"
+
+#include <algorithm>
+
+#include "base/crc.h"
+#include "xml/join.h"
+
+namespace cardseal::profile {
+
+namespace {
+
+constexpr std::string_view dos_characters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_";
+
+StationSupply read_supply(const xml::Element& element) {
+  StationSupply supply;
+  supply.min_mv = element.uint("min-millivolts", 0, 60000);
+  supply.max_mv = element.uint("max-millivolts", 0, 60000);
+  supply.step_mv = element.uint("step-millivolts", 1, 60000);
+  supply.tolerance_mv = element.uint("tolerance-millivolts", 0, 5000);
+  supply.senses_foreign_voltage = element.yes_no("senses-foreign-voltage");
+  supply.source = read_source(element);
+  supply.place = element.place();
+  if (!element.sound()) {
+    return supply;
+  }
+  if (supply.min_mv > supply.max_mv) {
+    element.refuse("min-millivolts", "the station's lowest supply is above its highest",
+                   std::to_string(supply.min_mv),
+                   xml::joined({"at most ", std::to_string(supply.max_mv)}),
+                   "exchange or correct them");
+  } else if ((supply.max_mv - supply.min_mv) % supply.step_mv != 0) {
+    element.refuse("step-millivolts", "the steps don't lead from the lowest to the highest supply",
+                   std::to_string(supply.step_mv),
+                   xml::joined({"a divisor of ", std::to_string(supply.max_mv - supply.min_mv)}),
+                   "look up the station's lowest and highest setting");
+  }
+  return supply;
+}
+
+StationCurrent read_current(const xml::Element& element) {
+  StationCurrent current;
+  current.slot_ma = element.uint("slot-milliamps", 1, 100000);
+  current.all_ma = element.uint("all-milliamps", 1, 1000000);
+  current.source = read_source(element);
+  current.place = element.place();
+  if (element.sound() && current.all_ma < current.slot_ma) {
+    element.refuse("all-milliamps", "all slots together get less than one slot may take",
+                   std::to_string(current.all_ma),
+                   xml::joined({"at least ", std::to_string(current.slot_ma)}),
+                   "correct one of the two");
+  }
+  return current;
+}
+
+bool is_dos_part(std::string_view part, std::size_t max) {
+  return !part.empty() && part.size() <= max &&
+         part.find_first_not_of(dos_characters) == std::string_view::npos;
+}
+
+// 8.3 in upper case, with or without an extension.
+std::string read_dos_name(const xml::Element& element, bool extension) {
+  const char* attribute = extension ? "name" : "folder";
+  std::string name(element.raw(attribute));
+  const std::size_t dot = name.find('.');
+  const bool ok = dot == std::string::npos
+                      ? is_dos_part(name, 8)
+                      : extension && is_dos_part(std::string_view(name).substr(0, dot), 8) &&
+                            is_dos_part(std::string_view(name).substr(dot + 1), 3);
+  if (element.sound() && !ok) {
+    element.refuse(attribute, "not a short file name in upper case", name,
+                   extension ? "1 to 8 of A-Z 0-9 - _, '.', 1 to 3 more, e.g. FIRMWARE.HEX"
+                             : "1 to 8 of A-Z 0-9 - _",
+                   "write it as the station's manual does");
+  }
+  return name;
+}
+
+std::uint32_t digits_of(std::string_view algorithm) { // 0: no such algorithm
+  const CrcModel* model = find_crc(algorithm);
+  if (model != nullptr) {
+    return model->width / 4;
+  }
+  return algorithm == "byte-sum-16" ? 4 : algorithm == "byte-sum-32" ? 8 : 0;
+}
+
+ShownChecksum read_checksum(const xml::Element& element) {
+  constexpr xml::Word<SumRange> ranges[] = {{"code-region", SumRange::code_region},
+                                            {"image-span", SumRange::image_span}};
+  ShownChecksum sum;
+  sum.algorithm = element.raw("algorithm");
+  sum.over = element.choice("over", ranges);
+  sum.fill = static_cast<std::uint8_t>(element.hex("fill", 0, 0xFF));
+  sum.digits = element.uint("digits", 1, 8);
+  sum.place = element.place();
+  const std::uint32_t width = digits_of(sum.algorithm);
+  if (!element.sound()) {
+    return sum;
+  }
+  if (width == 0) {
+    std::string names = "byte-sum-16; byte-sum-32";
+    for (const CrcModel& model : crc_models) {
+      names += xml::joined({"; ", model.name});
+    }
+    element.refuse("algorithm", "no such checksum", sum.algorithm, names,
+                   "'CCITT' alone names several: find out which");
+  } else if (sum.digits > width) {
+    element.refuse("digits", "more digits than the checksum has", std::to_string(sum.digits),
+                   xml::joined({"at most ", std::to_string(width)}), "count them on the display");
+  }
+  return sum;
+}
+
+void read_hex_layout(const xml::Element& element, PlainFile& file) {
+  constexpr xml::Word<LineEnd> ends[] = {{"lf", LineEnd::lf}, {"crlf", LineEnd::crlf}};
+  if (file.format == PlainFormat::intel_hex) {
+    file.record_length = element.uint("record-length", 1, 255);
+    file.line_end = element.choice("line-end", ends);
+    return;
+  }
+  for (const char* attribute : {"record-length", "line-end"}) {
+    if (element.has(attribute)) {
+      element.refuse(attribute, "a raw file has no records", attribute,
+                     "neither record-length nor "
+                     "line-end with format=\"raw\"",
+                     "delete it, or correct format");
+    }
+  }
+}
+
+PlainFile read_plain_file(const xml::Element& element) {
+  constexpr xml::Word<PlainFormat> formats[] = {{"intel-hex", PlainFormat::intel_hex},
+                                                {"raw", PlainFormat::raw}};
+  PlainFile file;
+  file.name = read_dos_name(element, true);
+  if (element.has("folder")) {
+    file.folder = read_dos_name(element, false);
+  }
+  file.format = element.choice("format", formats);
+  read_hex_layout(element, file);
+  file.source = read_source(element);
+  file.place = element.place();
+  if (const xml::Element sum = element.maybe("checksum")) {
+    file.checksum = read_checksum(sum);
+  }
+  return file;
+}
+
+CardWanted read_card(const xml::Element& element) {
+  CardWanted card;
+  card.cluster_sectors = element.uint("cluster-sectors", 1, 128);
+  card.mbr = element.yes_no("mbr");
+  card.max_sectors = element.uint("max-sectors", 1, 0xFFFFFFFF);
+  card.label = element.plain("label", 1, 11, dos_characters);
+  card.source = read_source(element);
+  card.place = element.place();
+  if (element.sound() && (card.cluster_sectors & (card.cluster_sectors - 1)) != 0) {
+    element.refuse("cluster-sectors", "sectors a cluster are no power of two",
+                   std::to_string(card.cluster_sectors), "1, 2, 4, 8, 16, 32, 64 or 128",
+                   "choose the one that the station's manual names, or 8");
+  }
+  // Microsoft FAT specification (2005), 3.5: 65,525 clusters, and 16 away from that limit.
+  const std::uint64_t least = std::uint64_t{65541} * card.cluster_sectors;
+  if (element.sound() && card.max_sectors < least) {
+    element.refuse("max-sectors", "the card is too small for FAT32 with such clusters",
+                   std::to_string(card.max_sectors),
+                   xml::joined({"more than ", std::to_string(least)}), "lower cluster-sectors");
+  }
+  return card;
+}
+
+void check_agreement(const xml::Element& root, const Station& station) {
+  if (!root.sound()) {
+    return;
+  }
+  if (station.reads == Reads::plain_file && station.serial == SerialAbility::loader) {
+    root.refuse("serial", "a station that reads plain files gets no signed allotment", "loader",
+                "none, counter or file", "say how the station itself numbers units");
+  }
+  const bool wanted = station.reads == Reads::plain_file;
+  if (wanted != station.plain_file.has_value()) {
+    root.refuse("reads", "reads and <plain-file> don't fit together",
+                wanted ? "no <plain-file>" : "a <plain-file>",
+                "<plain-file> exactly when reads=\"plain-file\"", "add or delete it");
+  }
+}
+
+} // namespace
+
+xml::All<Station> read_station(const xml::Document& document) {
+  constexpr xml::Word<Reads> reads[] = {{"signed-package", Reads::signed_package},
+                                        {"plain-file", Reads::plain_file}};
+  constexpr xml::Word<SerialAbility> abilities[] = {{"none", SerialAbility::none},
+                                                    {"counter", SerialAbility::counter},
+                                                    {"file", SerialAbility::file},
+                                                    {"loader", SerialAbility::loader}};
+  xml::Reader reader(document);
+  const xml::Element root = reader.root("station");
+  Station station;
+  station.id = root.id("id", 16);
+  station.title = root.text("title", 1, 40);
+  station.slots = root.uint("slots", 1, 32);
+  station.reads = root.choice("reads", reads);
+  station.serial = root.choice("serial", abilities);
+  station.place = root.place();
+  station.supply = read_supply(root.one("supply"));
+  station.current = read_current(root.one("current"));
+  if (const xml::Element file = root.maybe("plain-file")) {
+    station.plain_file = read_plain_file(file);
+  }
+  station.card = read_card(root.one("card"));
+  check_agreement(root, station);
+  return reader.result(std::move(station));
+}
+
+} // namespace cardseal::profile

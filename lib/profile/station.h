@@ -1,0 +1,93 @@
+// Station profile: what one model of programming station can do, what it reads, and which card it
+// wants. Authored as station.xml (templates/author/station.xml explains each value).
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+
+#include "profile/source.h"
+
+namespace cardseal::profile {
+
+enum class Reads : std::uint8_t {
+  signed_package, // checks every signature itself
+  plain_file,     // reads a firmware file and checks nothing
+};
+
+enum class SerialAbility : std::uint8_t {
+  none,    // every unit gets the same bytes
+  counter, // counts by itself, keyed in by hand
+  file,    // takes numbers from a file of its own
+  loader,  // from the signed allotment; signed packages only
+};
+
+struct StationSupply {
+  std::uint32_t min_mv = 0;
+  std::uint32_t max_mv = 0; // min + a multiple of step
+  std::uint32_t step_mv = 1;
+  std::uint32_t tolerance_mv = 0;      // the socket sees the set value plus or minus this
+  bool senses_foreign_voltage = false; // refuses to switch on where a supply already stands
+  Source source;
+  Place place;
+};
+
+struct StationCurrent {
+  std::uint32_t slot_ma = 0; // limit of one slot
+  std::uint32_t all_ma = 0;  // limit of all slots together, at least slot_ma
+  Source source;
+  Place place;
+};
+
+enum class PlainFormat : std::uint8_t { intel_hex, raw };
+enum class LineEnd : std::uint8_t { lf, crlf };
+enum class SumRange : std::uint8_t {
+  code_region, // from the first to the last address of the device's code
+  image_span,  // from the first to the last address of the file
+};
+
+// What the station computes over the file and shows, for people to compare.
+struct ShownChecksum {
+  std::string algorithm; // a name of base/crc.h, or byte-sum-16 or byte-sum-32
+  SumRange over = SumRange::code_region;
+  std::uint8_t fill = 0xFF; // stands where the file has no byte
+  std::uint32_t digits = 4; // hex digits on the station's display, the last ones, 1 to 8
+  Place place;
+};
+
+struct PlainFile {
+  std::string name;   // 8.3 upper case
+  std::string folder; // one upper-case name of at most 8; empty: the card's top folder
+  PlainFormat format = PlainFormat::intel_hex;
+  std::uint32_t record_length = 16;      // data bytes a record, 1 to 255; intel_hex only
+  LineEnd line_end = LineEnd::crlf;      // intel_hex only
+  std::optional<ShownChecksum> checksum; // none: it shows nothing
+  Source source;
+  Place place;
+};
+
+struct CardWanted {
+  std::uint32_t cluster_sectors = 8; // a power of two, 1 to 128
+  bool mbr = true;                   // a partition table, or the volume from the first sector
+  std::uint32_t max_sectors = 0;     // of 512 bytes; enough for FAT32 with such clusters
+  std::string label;                 // 1 to 11
+  Source source;
+  Place place;
+};
+
+struct Station {
+  std::string id;          // the model, at most 16
+  std::string title;       // at most 40 bytes
+  std::uint32_t slots = 1; // 1 to 32
+  Reads reads = Reads::signed_package;
+  SerialAbility serial = SerialAbility::none;
+  StationSupply supply;
+  StationCurrent current;
+  std::optional<PlainFile> plain_file; // exactly when it reads plain files
+  CardWanted card;
+  Place place;
+};
+
+xml::All<Station> read_station(const xml::Document& document);
+
+} // namespace cardseal::profile
