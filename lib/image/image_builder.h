@@ -1,0 +1,51 @@
+// Collects bytes at addresses in any order and makes the SparseImage of them. The order in which
+// bytes arrive never changes the image.
+//
+//   ImageBuilder builder;
+//   const std::uint16_t file = builder.add_file("frost-node.hex");
+//   builder.add(0x100, bytes, file, line);
+//   Try<SparseImage> image = builder.finish(notes);   // once; the builder is spent
+//
+// Bytes in ascending order cost their own number; in any other order, as much again while
+// finishing.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "base/bytes.h"
+#include "diag/error.h"
+#include "image/notes.h"
+#include "image/sparse_image.h"
+
+namespace cardseal::image {
+
+class ImageBuilder {
+public:
+  std::uint16_t add_file(std::string name); // at most 65,535 files
+  const std::string& file_name(std::uint16_t file) const { return image_.files_[file]; }
+
+  // `line` 0: the file has no lines. address + bytes.size() must not exceed 2^64 - 1; a caller
+  // whose input could do so checks first.
+  void add(std::uint64_t address, ByteView bytes, std::uint16_t file, std::uint32_t line);
+  // The part [from, to) of a piece of another image, whose files were added in order from
+  // `first_file`.
+  void add_piece(const SparseImage& other, const Piece& piece, std::uint16_t first_file,
+                 std::uint64_t from, std::uint64_t to);
+
+  // Bytes given twice with one value are noted with their count (`same-bytes`); with two values
+  // they are an error `image-conflict` that names the address, both places and both values.
+  Try<SparseImage> finish(Notes& notes);
+
+private:
+  void append(const Piece& piece, ByteView bytes);
+  Try<void> put_in_order(Notes& notes);
+  Try<void> compare_with_kept(const Piece& piece, ByteView given) const;
+  void list_segments();
+
+  SparseImage image_; // its bytes and pieces in the order of arrival until finish()
+  bool ascending_ = true;
+};
+
+} // namespace cardseal::image

@@ -1,0 +1,79 @@
+// Small makers for the image tests.
+#pragma once
+
+#include <cstdint>
+#include <numeric>
+#include <string>
+#include <vector>
+
+#include "image/image_builder.h"
+#include "image/intel_hex.h"
+
+namespace image_test {
+
+using namespace cardseal;
+using namespace cardseal::image;
+
+using Bytes = std::vector<std::uint8_t>;
+
+inline const std::string end_record = ":00000001FF\n";
+
+// One record with a right checksum, without a line end.
+inline std::string record(unsigned offset, unsigned type, const Bytes& data) {
+  Bytes all{static_cast<std::uint8_t>(data.size()), static_cast<std::uint8_t>(offset >> 8),
+            static_cast<std::uint8_t>(offset), static_cast<std::uint8_t>(type)};
+  all.insert(all.end(), data.begin(), data.end());
+  all.push_back(static_cast<std::uint8_t>(0U - std::accumulate(all.begin(), all.end(), 0U)));
+  std::string out = ":";
+  for (const std::uint8_t byte : all) {
+    out += "0123456789ABCDEF"[byte >> 4];
+    out += "0123456789ABCDEF"[byte & 15U];
+  }
+  return out;
+}
+
+inline Try<Firmware> read(const std::string& text, const HexReadOptions& options = {}) {
+  return read_intel_hex(bytes_of(text), "in.hex", options);
+}
+
+// "id:count:line id:count:line ..." in the order in which the notes came.
+inline std::string spell(const Notes& notes) {
+  std::string out;
+  for (const Note& each : notes.all()) {
+    out += (out.empty() ? "" : " ") + std::string(each.id) + ":" + std::to_string(each.count) +
+           ":" + std::to_string(each.line);
+  }
+  return out;
+}
+
+// "code line:column found|expected"
+inline std::string spell(const Error& error) {
+  return error.code + " " + std::to_string(error.place.line) + ":" +
+         std::to_string(error.place.column) + " " + error.found + "|" + error.expected;
+}
+
+// "accepted", else the error.
+inline std::string verdict(const Try<Firmware>& result) {
+  return result ? "accepted" : spell(result.error());
+}
+
+inline Bytes to_bytes(ByteView view) {
+  return {view.begin(), view.end()};
+}
+
+struct Part {
+  std::uint64_t address;
+  Bytes bytes;
+};
+
+inline SparseImage make_image(const std::vector<Part>& parts) {
+  ImageBuilder builder;
+  const std::uint16_t file = builder.add_file("made");
+  for (const Part& part : parts) {
+    builder.add(part.address, part.bytes, file, 0);
+  }
+  Notes notes;
+  return builder.finish(notes).value();
+}
+
+} // namespace image_test
