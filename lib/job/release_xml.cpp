@@ -1,0 +1,194 @@
+#include "job/release_xml.h"
+
+#include <algorithm>
+
+#include "base/number.h"
+#include "xml/join.h"
+
+namespace cardseal::job {
+
+namespace {
+
+constexpr std::string_view name_characters =
+    "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789.-_";
+
+FirmwareRef read_firmware(const xml::Element& element) {
+  constexpr xml::Word<FirmwareFormat> formats[] = {{"intel-hex", FirmwareFormat::intel_hex},
+                                                   {"raw", FirmwareFormat::raw}};
+  FirmwareRef firmware;
+  firmware.file = element.path("file");
+  firmware.sha256 = element.sha256("sha256");
+  firmware.format = element.choice("format", formats);
+  firmware.place = element.place();
+  if (firmware.format == FirmwareFormat::raw) {
+    firmware.address = element.hex("address", 0, 0xFFFFFFFF);
+  } else if (element.has("address")) {
+    element.refuse("address", "a HEX file has addresses of its own",
+                   std::string(element.raw("address")), "no address, or format=\"raw\"",
+                   "delete it");
+  }
+  return firmware;
+}
+
+ProfileRef read_profile(const xml::Element& element) {
+  return {element.path("profile"), element.place()};
+}
+
+std::vector<ProfileRef> read_stations(const xml::Element& element) {
+  std::vector<ProfileRef> stations;
+  for (const xml::Element& one : element.many("station", 1, 8)) {
+    ProfileRef station = read_profile(one);
+    for (const ProfileRef& before : stations) {
+      if (before.file == station.file && one.sound()) {
+        one.refuse("profile", "a station is named twice", station.file,
+                   xml::joined({"another than in line ", std::to_string(before.place.line)}),
+                   "delete one of the two");
+      }
+    }
+    stations.push_back(std::move(station));
+  }
+  return stations;
+}
+
+PermittedSlots read_slots(const xml::Element& element) {
+  PermittedSlots slots;
+  const std::string_view text = element.raw("permitted");
+  slots.place = element.place();
+  if (element.sound() && !parse_slots(text, slots.mask)) {
+    element.refuse("permitted",
+                   text.empty() ? "no slot is permitted"
+                                : "permitted slots are not spelled as read",
+                   xml::quoted(text), "slots 1 to 32 in rising order, such as 1-6 or 1-3,5",
+                   "name each slot once; leave out those that must stay empty");
+  }
+  return slots;
+}
+
+SupplyWanted read_supply(const xml::Element& element) {
+  constexpr xml::Word<format::SupplySource> sources[] = {{"station", format::SupplySource::station},
+                                                         {"board", format::SupplySource::board}};
+  SupplyWanted supply;
+  supply.source = element.choice("source", sources);
+  supply.supply_mv = element.uint("millivolts", 1, 60000);
+  supply.place = element.place();
+  return supply;
+}
+
+Settings read_settings(const xml::Element& element) {
+  constexpr xml::Word<format::Erase> erases[] = {{"none", format::Erase::none},
+                                                 {"chip", format::Erase::chip}};
+  constexpr xml::Word<format::Verify> verifies[] = {{"none", format::Verify::none},
+                                                    {"nominal", format::Verify::nominal}};
+  constexpr xml::Word<format::Lock> locks[] = {{"none", format::Lock::none}};
+  Settings settings;
+  settings.erase = element.choice("erase", erases);
+  settings.blank_check = element.yes_no("blank-check");
+  settings.verify = element.choice("verify", verifies);
+  settings.lock = element.choice("lock", locks);
+  settings.stop_after = element.uint("stop-after", 0, 99);
+  settings.plain_file = element.yes_no("plain-file");
+  settings.place = element.place();
+  return settings;
+}
+
+std::vector<DocumentRef> read_documents(const xml::Element& element) {
+  std::vector<DocumentRef> documents;
+  for (const xml::Element& one : element.many("document", 0, 8)) {
+    DocumentRef document{one.path("file"), one.plain("name", 1, 24, name_characters), one.place()};
+    if (one.sound() && document.name.starts_with('.')) {
+      one.refuse("name", "the name of a document starts with a dot", document.name,
+                 "a letter or digit first", "rename it");
+    }
+    for (const DocumentRef& before : documents) {
+      if (before.name == document.name && one.sound()) {
+        one.refuse("name", "two documents have one name", document.name,
+                   xml::joined({"another than in line ", std::to_string(before.place.line)}),
+                   "rename one of the two");
+      }
+    }
+    documents.push_back(std::move(document));
+  }
+  return documents;
+}
+
+std::optional<xml::Digest> read_previous(const xml::Element& root) {
+  const std::string_view text = root.raw("previous");
+  constexpr std::string_view prefix = "sha256:";
+  xml::Digest digest{};
+  if (!root || text == "-") {
+    return std::nullopt;
+  }
+  if (!text.starts_with(prefix) || !parse_hex_bytes(text.substr(prefix.size()), digest)) {
+    root.refuse("previous", "previous is not the identity of a package", xml::quoted(text),
+                "- for none, or sha256: and 64 hex digits in lower case",
+                "cardseal show prints a package's identity");
+  }
+  return digest;
+}
+
+bool parse_slot(std::string_view text, std::uint64_t& slot) {
+  return parse_uint(text, slot) && slot >= 1 && slot <= 32;
+}
+
+} // namespace
+
+bool parse_slots(std::string_view text, std::uint32_t& mask) {
+  std::uint32_t out = 0;
+  std::uint64_t last = 0;
+  while (true) {
+    const std::size_t comma = text.find(',');
+    const std::string_view range = text.substr(0, comma);
+    const std::size_t dash = range.find('-');
+    std::uint64_t from = 0;
+    std::uint64_t to = 0;
+    if (!parse_slot(range.substr(0, dash), from)) {
+      return false;
+    }
+    to = from;
+    if (dash != std::string_view::npos && (!parse_slot(range.substr(dash + 1), to) || to <= from)) {
+      return false;
+    }
+    if (from <= last) {
+      return false;
+    }
+    for (std::uint64_t slot = from; slot <= to; ++slot) {
+      out |= std::uint32_t{1} << (slot - 1);
+    }
+    last = to;
+    if (comma == std::string_view::npos) {
+      mask = out;
+      return true;
+    }
+    text.remove_prefix(comma + 1);
+  }
+}
+
+xml::All<ReleaseFile> read_release(const xml::Document& document) {
+  xml::Reader reader(document);
+  const xml::Element root = reader.root("release");
+  ReleaseFile release;
+  release.product = root.id("product", 16);
+  release.version = root.display("version", 1, 24);
+  release.epoch = root.uint("epoch", 0, 999999);
+  release.sequence = root.uint("sequence", 1, 999999999);
+  release.title = root.display("title", 1, 24);
+  release.previous = read_previous(root);
+  release.place = root.place();
+  release.firmware = read_firmware(root.one("firmware"));
+  release.device = read_profile(root.one("device"));
+  release.board = read_profile(root.one("board"));
+  release.stations = read_stations(root.one("stations"));
+  release.slots = read_slots(root.one("slots"));
+  release.supply = read_supply(root.one("supply"));
+  release.settings = read_settings(root.one("job"));
+  const xml::Element serial = root.one_of({"serial", "no-serial"});
+  if (serial.name() == "serial") {
+    release.serial = serial::read_scheme(serial);
+  }
+  if (const xml::Element documents = root.maybe("documents")) {
+    release.documents = read_documents(documents);
+  }
+  return reader.result(std::move(release));
+}
+
+} // namespace cardseal::job

@@ -1,0 +1,86 @@
+// release.xml as its author wrote it: what is to be programmed into which board, how, and with
+// which serial numbers. Parsed and checked as far as the file alone allows; the files it names are
+// not opened here. Each part keeps its place for later messages.
+//
+// Limits are those of a sealed manifest (lib/format/manifest.h).
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "format/manifest.h"
+#include "serial/scheme.h"
+#include "xml/element.h"
+
+namespace cardseal::job {
+
+enum class FirmwareFormat : std::uint8_t { intel_hex, raw };
+
+// Paths are relative to the folder of release.xml, with '/' between folders.
+struct FirmwareRef {
+  std::string file;
+  xml::Digest sha256{}; // of the file's bytes, as they were approved
+  FirmwareFormat format = FirmwareFormat::intel_hex;
+  std::uint32_t address = 0; // of the first byte; raw only
+  Place place;
+};
+
+struct ProfileRef {
+  std::string file;
+  Place place;
+};
+
+struct PermittedSlots {
+  std::uint32_t mask = 0; // bit 0 is slot 1; never 0
+  Place place;
+};
+
+struct SupplyWanted {
+  format::SupplySource source = format::SupplySource::station;
+  std::uint32_t supply_mv = 0; // 1 to 60,000
+  Place place;
+};
+
+struct Settings {
+  format::Erase erase = format::Erase::none;
+  bool blank_check = false;
+  format::Verify verify = format::Verify::none; // none or nominal
+  format::Lock lock = format::Lock::none;       // none
+  std::uint32_t stop_after = 0; // failures in a row on one slot, 0 to 99; 0: never stops
+  bool plain_file = false; // may the image leave the package unsigned, for plain-file stations?
+  Place place;
+};
+
+struct DocumentRef {
+  std::string file;
+  std::string name; // in the package, 1 to 24 of letters, digits, '.', '-', '_'; each name once
+  Place place;
+};
+
+struct ReleaseFile {
+  std::string product;                 // at most 16
+  std::string version;                 // 1 to 24 of printable ASCII
+  std::uint32_t epoch = 0;             // 0 to 999,999
+  std::uint32_t sequence = 1;          // 1 to 999,999,999
+  std::string title;                   // 1 to 24 of printable ASCII; what a station shows
+  std::optional<xml::Digest> previous; // manifest of the package that this one follows
+  FirmwareRef firmware;
+  ProfileRef device;
+  ProfileRef board;
+  std::vector<ProfileRef> stations; // 1 to 8
+  PermittedSlots slots;
+  SupplyWanted supply;
+  Settings settings;
+  std::optional<serial::Scheme> serial; // none: <no-serial/>
+  std::vector<DocumentRef> documents;   // at most 8
+  Place place;
+};
+
+xml::All<ReleaseFile> read_release(const xml::Document& document);
+
+// "1-3,5": slots 1 to 32 in rising order, '-' within a range, ',' between. False otherwise.
+bool parse_slots(std::string_view text, std::uint32_t& mask);
+
+} // namespace cardseal::job

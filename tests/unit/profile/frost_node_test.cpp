@@ -1,0 +1,91 @@
+// The worked release's device profile against avr-libc's header, and its firmware against the
+// compiler: the committed HEX is what the committed source gives.
+#include <unistd.h>
+
+#include <filesystem>
+#include <fstream>
+#include <string>
+
+#include "profile/device.h"
+#include "support/authored.h"
+#include "support/outside.h"
+
+using namespace cardseal;
+using test::have;
+using test::run;
+using test::shell;
+
+namespace {
+
+const std::string firmware = "packages/01-frost-node/firmware/";
+
+std::string content(const std::filesystem::path& path) {
+  std::ifstream file(path, std::ios::binary);
+  return {std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
+}
+
+std::uint32_t header_value(const std::string& macro) {
+  const auto ran = run("printf '#include <avr/io.h>\\n@ " + macro +
+                       "\\n' | avr-gcc -mmcu=atmega328p -E -P - | sed -n 's/^@ //p'");
+  INFO(macro << ": " << ran.output);
+  REQUIRE(ran.exit_code == 0);
+  return static_cast<std::uint32_t>(std::stoul(ran.output, nullptr, 0));
+}
+
+} // namespace
+
+// avr-libc, avr/iom328p.h by way of avr/io.h and the compiler's own preprocessor.
+TEST_CASE("the ATmega328P's profile says what avr-libc says") {
+  if (!have("avr-gcc")) {
+    return;
+  }
+  const auto device =
+      test::taken_file("packages/01-frost-node/profiles/atmega328p.xml", profile::read_device);
+  const profile::Region* flash = device.find_region("flash");
+  const profile::Region* eeprom = device.find_region("eeprom");
+  REQUIRE(flash != nullptr);
+  REQUIRE(eeprom != nullptr);
+  CHECK(flash->address == 0);
+  CHECK(flash->end() == header_value("FLASHEND") + 1);
+  CHECK(flash->write_unit == header_value("SPM_PAGESIZE"));
+  CHECK(eeprom->size == header_value("E2END") + 1);
+  CHECK(eeprom->write_unit == header_value("E2PAGESIZE"));
+  REQUIRE(device.device_id);
+  REQUIRE(device.device_id->value.size() == 3);
+  for (std::size_t i = 0; i < 3; ++i) {
+    CHECK(device.device_id->value[i] == header_value("SIGNATURE_" + std::to_string(i)));
+    CHECK(device.device_id->mask[i] == 0xFF);
+  }
+}
+
+TEST_CASE("the committed HEX is what avr-gcc makes of the committed source") {
+  if (!have("avr-gcc") || !have("avr-objcopy")) {
+    return;
+  }
+  const auto version = run("avr-gcc -dumpversion");
+  if (version.output != "5.4.0\n") { // other versions give other bytes
+    WARN("skipped: avr-gcc is " << version.output << ", the HEX was made by 5.4.0");
+    CHECK_FALSE(test::under_ci());
+    return;
+  }
+  const auto folder = std::filesystem::temp_directory_path() /
+                      ("cardseal-frost-node-" + std::to_string(::getpid()));
+  std::filesystem::create_directory(folder);
+  const auto built = run("sh " + shell(test::source_path(firmware + "build.sh").string()) + " " +
+                         shell(folder.string()));
+  const std::string rebuilt = content(folder / "frost_node.hex");
+  std::filesystem::remove_all(folder);
+  INFO(built.output);
+  CHECK(built.exit_code == 0);
+  CHECK_FALSE(rebuilt.empty());
+  CHECK(rebuilt == content(test::source_path(firmware + "frost_node.hex")));
+}
+
+// sha256sum of coreutils.
+TEST_CASE("the digest in the frost node's release is that of its HEX") {
+  const auto sum =
+      run("sha256sum < " + shell(test::source_path(firmware + "frost_node.hex").string()));
+  REQUIRE(sum.exit_code == 0);
+  CHECK_THAT(content(test::source_path("packages/01-frost-node/release.xml")),
+             ContainsSubstring("sha256=\"" + sum.output.substr(0, 64) + "\""));
+}

@@ -1,0 +1,138 @@
+// The schemas beside the templates, judged by xmllint (libxml2), and held against our reader: what
+// the one refuses for its form, the other refuses too.
+#include <unistd.h>
+
+#include <filesystem>
+#include <fstream>
+#include <string>
+
+#include "profile/board.h"
+#include "profile/device.h"
+#include "profile/station.h"
+#include "support/authored.h"
+#include "support/outside.h"
+
+using namespace cardseal;
+using test::have;
+using test::refused;
+using test::run;
+using test::shell;
+using test::with;
+
+namespace {
+
+int judge(const std::string& kind, const std::string& file) {
+  const std::string schema = test::source_path("templates/author/" + kind + ".xsd").string();
+  const auto ran = run("xmllint --noout --schema " + shell(schema) + " " + shell(file));
+  INFO(ran.output);
+  CHECK(
+      (ran.exit_code == 0 || ran.exit_code == 3)); // 3: validation error; else our schema is wrong
+  return ran.exit_code;
+}
+
+std::string text_of_file(const std::string& path) {
+  std::ifstream file(test::source_path(path), std::ios::binary);
+  REQUIRE(file);
+  return {std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
+}
+
+// A file of ours for the time of one test.
+class Scratch {
+public:
+  explicit Scratch(const std::string& text)
+      : path_(std::filesystem::temp_directory_path() /
+              ("cardseal-schema-" + std::to_string(::getpid()) + ".xml")) {
+    std::ofstream(path_, std::ios::binary) << text;
+  }
+  Scratch(const Scratch&) = delete;
+  Scratch& operator=(const Scratch&) = delete;
+  ~Scratch() {
+    std::error_code ignored;
+    std::filesystem::remove(path_, ignored);
+  }
+  std::string path() const { return path_.string(); }
+
+private:
+  std::filesystem::path path_;
+};
+
+struct Change {
+  const char* from;
+  const char* to;
+};
+
+template <class T, std::size_t N>
+void both_refuse(const std::string& kind, xml::All<T> (*read)(const xml::Document&),
+                 const Change (&changes)[N]) {
+  const std::string good = text_of_file("templates/author/" + kind + ".xml");
+  for (const Change& change : changes) {
+    INFO(change.to);
+    const std::string text = with(good, change.from, change.to);
+    CHECK_FALSE(refused(text, read).empty());
+    CHECK(judge(kind, Scratch(text).path()) == 3);
+  }
+}
+
+} // namespace
+
+TEST_CASE("templates and the frost node's files fit their schemas, as xmllint judges") {
+  if (!have("xmllint")) {
+    return;
+  }
+  struct Case {
+    const char* kind;
+    const char* file;
+  };
+  const Case cases[] = {
+      {"release", "templates/author/release.xml"},
+      {"device", "templates/author/device.xml"},
+      {"board", "templates/author/board.xml"},
+      {"station", "templates/author/station.xml"},
+      {"release", "packages/01-frost-node/release.xml"},
+      {"device", "packages/01-frost-node/profiles/atmega328p.xml"},
+      {"board", "packages/01-frost-node/profiles/frost-node-board.xml"},
+      {"station", "packages/01-frost-node/profiles/row-six.xml"},
+      {"station", "packages/01-frost-node/profiles/bench-one.xml"},
+  };
+  for (const Case& one : cases) {
+    INFO(one.file);
+    CHECK(judge(one.kind, test::source_path(one.file).string()) == 0);
+  }
+}
+
+TEST_CASE("what a schema refuses in a profile, the reader refuses") {
+  if (!have("xmllint")) {
+    return;
+  }
+  constexpr Change device[] = {
+      {"id=\"my-device\"", "id=\"My-device\""},
+      {"title=\"My device\"", "title=\"\""},
+      {"address=\"0x0\"", "address=\"0\""},
+      {"size=\"0x8000\"", "size=\"-1\""},
+      {"write-unit=\"128\"", "write-unit=\"12abc\""},
+      {"value=\"010203\"", "value=\"01020\""},
+      {"\"4000\"", "\"4294967296\""},
+      {"\"4000\"", "\"60001\""},
+      {"kind=\"data\"", "kind=\"Data\""},
+      {"mask=\"ffffff\"", "maske=\"ffffff\""},
+      {"</device>", "<more/></device>"},
+  };
+  both_refuse("device", profile::read_device, device);
+  constexpr Change board[] = {
+      {"revision=\"1\"", "revision=\"01\""},
+      {"own=\"none\"", ""},
+      {"at-device\" min", "device\" min"},
+      {"current-milliamps=\"15\"", "current-milliamps=\"\""},
+  };
+  both_refuse("board", profile::read_board, board);
+  constexpr Change station[] = {
+      {"slots=\"6\"", "slots=\"0\""},
+      {"\"FIRMWARE.HEX\"", "\"firmware.hex\""},
+      {"algorithm=\"byte-sum-16\"", "algorithm=\"CCITT\""},
+      {"digits=\"4\"", "digits=\"9\""},
+      {"mbr=\"yes\"", "mbr=\"true\""},
+      {"<current slot", "<supply slot"},
+      {"label=\"CARDSEAL\"", "label=\"MY CARDSEALED\""},
+  };
+  both_refuse("station", profile::read_station, station);
+}
