@@ -43,9 +43,9 @@ void check_faults(const std::vector<Fault>& faults) {
 
 TEST_CASE("a record that breaks the form is refused with its line, column and both values") {
   check_faults({
-      {"checksum", ":10000000000102030405060708090A0B0C0D0E0F79\n" + end_record,
+      {"checksum", std::string(":10000000000102030405060708090A0B0C0D0E0F79\n") + end_record,
        "hex-checksum 1:42 0x79|0x78"},
-      {"checksum, indented, after a blank line", "\n  :0100000055AB\n" + end_record,
+      {"checksum, indented, after a blank line", std::string("\n  :0100000055AB\n") + end_record,
        "hex-checksum 2:14 0xAB|0xAA"},
       {"a data digit changed", sixteen_at_0 + ":0100100056A9\n" + end_record,
        "hex-checksum 2:12 0xA9|0x99"},
@@ -54,19 +54,19 @@ TEST_CASE("a record that breaks the form is refused with its line, column and bo
       {"not a digit in the length", ":0x00001FF\n", "hex-digit 1:3 'x'|a digit, 0 to 9 or A to F"},
       {"a NUL", std::string(":01\0000000055AA\n", 15) + end_record,
        "hex-digit 1:4 byte 0x00|a digit, 0 to 9 or A to F"},
-      {"a space inside", ":01 0000055AA\n" + end_record,
+      {"a space inside", std::string(":01 0000055AA\n") + end_record,
        "hex-digit 1:4 ' '|a digit, 0 to 9 or A to F"},
-      {"data cut off", ":0400000001020304\n" + end_record,
+      {"data cut off", std::string(":0400000001020304\n") + end_record,
        "hex-short 1:18 17 characters|19 characters"},
-      {"only the mark", ":\n" + end_record, "hex-short 1:2 1 character|11 characters"},
-      {"length says less than there is", ":0100000055AA00\n" + end_record,
+      {"only the mark", std::string(":\n") + end_record, "hex-short 1:2 1 character|11 characters"},
+      {"length says less than there is", std::string(":0100000055AA00\n") + end_record,
        "hex-long 1:14 \"00\"|the end of the line"},
-      {"two records on one line", ":0100000055AA:0100010055A9\n" + end_record,
+      {"two records on one line", std::string(":0100000055AA:0100010055A9\n") + end_record,
        "hex-long 1:14 \":0100010055A9\"|the end of the line"},
       {"unknown type", record(0, 6, {}) + "\n" + end_record, "hex-type 1:8 0x06|0x00 to 0x05"},
-      {"no record at all", "firmware\n" + end_record, "hex-line-start 1:1 'f'|':'"},
+      {"no record at all", std::string("firmware\n") + end_record, "hex-line-start 1:1 'f'|':'"},
       {"another format's record", sixteen_at_0 + "S9030000FC\n", "hex-line-start 2:1 'S'|':'"},
-      {"a comment line", "; built today\n" + plain, "hex-line-start 1:1 ';'|':'"},
+      {"a comment line", std::string("; built today\n") + plain, "hex-line-start 1:1 ';'|':'"},
       {"an empty file", "", "hex-empty 1:1 0 bytes|records"},
   });
 }
@@ -146,11 +146,12 @@ TEST_CASE("harmless differences of form give the same image, with the notes they
       {"no last line end", no_line_end, ""},
       {"CR", carriage_returns, ""},
       {"CRLF", first + "\r\n:00000001FF\r\n", ""},
-      {"byte order mark", "\xEF\xBB\xBF" + plain, "byte-order-mark:1:1"},
-      {"spaces", "  " + first + " \t\n :00000001FF\n", "space-around-record:2:1"},
-      {"byte order mark and spaces", "\xEF\xBB\xBF " + plain,
+      {"byte order mark", std::string("\xEF\xBB\xBF") + plain, "byte-order-mark:1:1"},
+      {"spaces", std::string("  ") + first + " \t\n :00000001FF\n", "space-around-record:2:1"},
+      {"byte order mark and spaces", std::string("\xEF\xBB\xBF ") + plain,
        "byte-order-mark:1:1 space-around-record:1:1"},
-      {"blank lines", "\n" + sixteen_at_0 + "\r\n  \n" + end_record + "\n", "blank-line:4:1"},
+      {"blank lines", std::string("\n") + sixteen_at_0 + "\r\n  \n" + end_record + "\n",
+       "blank-line:4:1"},
       {"0x1A", plain + "\x1A", "trailing-1a:1:3"},
       {"0x1A without a line end", no_line_end + "\x1A", "trailing-1a:1:2"},
       {"record without data", sixteen_at_0 + ":00005000B0\n" + end_record, "empty-record:1:2"},
@@ -165,7 +166,8 @@ TEST_CASE("harmless differences of form give the same image, with the notes they
 }
 
 TEST_CASE("comment lines are accepted only by option, and noted") {
-  const std::string text = "; frost-node\n" + sixteen_at_0 + "# x\n// y\n" + end_record;
+  const std::string text =
+      std::string("; frost-node\n") + sixteen_at_0 + "# x\n// y\n" + end_record;
   CHECK(verdict(read(text)) == "hex-line-start 1:1 ';'|':'");
   HexReadOptions options;
   options.allow_comments = true;
@@ -173,7 +175,8 @@ TEST_CASE("comment lines are accepted only by option, and noted") {
   REQUIRE(verdict(result) == "accepted");
   CHECK(spell(result->notes) == "comment-line:3:1");
   CHECK(result->image.digest() == plain_digest());
-  CHECK(verdict(read("frost-node\n" + plain, options)) == "hex-line-start 1:1 'f'|':'");
+  CHECK(verdict(read(std::string("frost-node\n") + plain, options)) ==
+        "hex-line-start 1:1 'f'|':'");
 }
 
 TEST_CASE("base records of types 02 and 04 place the data that follows") {
@@ -300,8 +303,8 @@ TEST_CASE("a byte given twice with one value is noted with range and count") {
 }
 
 TEST_CASE("a file cut into pieces anywhere reads as the whole does") {
-  const std::string text = "\xEF\xBB\xBF" + sixteen_at_0 + " " + record(0x20, 0, {1, 2}) +
-                           "\r\n\r\n" + ":00000001FF\r\nnote\x1A";
+  const std::string text = std::string("\xEF\xBB\xBF") + sixteen_at_0 + " " +
+                           record(0x20, 0, {1, 2}) + "\r\n\r\n" + ":00000001FF\r\nnote\x1A";
   const Try<Firmware> whole = read(text);
   REQUIRE(verdict(whole) == "accepted");
   const std::string notes = "byte-order-mark:1:1 space-around-record:1:2 blank-line:1:3 "

@@ -40,8 +40,9 @@ inline Try<Firmware> read(const std::string& text, const HexReadOptions& options
 inline std::string spell(const Notes& notes) {
   std::string out;
   for (const Note& each : notes.all()) {
-    out += (out.empty() ? "" : " ") + std::string(each.id) + ":" + std::to_string(each.count) +
-           ":" + std::to_string(each.line);
+    out.append(out.empty() ? "" : " ").append(each.id);
+    out.append(":").append(std::to_string(each.count));
+    out.append(":").append(std::to_string(each.line));
   }
   return out;
 }
