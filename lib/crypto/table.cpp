@@ -2,12 +2,15 @@
 
 #include "crypto/botan.h"
 
-namespace cardseal::trust {
-
+namespace cardseal::crypto {
 namespace {
 
-crypto::Sha256& hash_of(void* context) {
-  return static_cast<crypto::BotanContext*>(context)->hash();
+using trust::digest_size;
+using trust::public_key_size;
+using trust::signature_size;
+
+Sha256& hash_of(void* context) {
+  return static_cast<BotanContext*>(context)->hash();
 }
 
 void start(void* context) {
@@ -25,14 +28,14 @@ void finish(void* context, std::uint8_t digest[digest_size]) {
 bool verify(void*, const std::uint8_t key[public_key_size], const std::uint8_t* head,
             std::size_t head_size, const std::uint8_t* body, std::size_t body_size,
             const std::uint8_t signature[signature_size]) {
-  return crypto::botan::verify({key, public_key_size}, {head, head_size}, {body, body_size},
-                               {signature, signature_size});
+  return botan::verify({key, public_key_size}, {head, head_size}, {body, body_size},
+                       {signature, signature_size});
 }
 
 } // namespace
 
-CryptoTable botan_table(crypto::BotanContext& context) {
+trust::CryptoTable botan_table(BotanContext& context) {
   return {&context, start, add, finish, verify};
 }
 
-} // namespace cardseal::trust
+} // namespace cardseal::crypto

@@ -15,10 +15,6 @@ private:
   Sha256 hash_;
 };
 
+trust::CryptoTable botan_table(BotanContext& context);
+
 } // namespace cardseal::crypto
-
-namespace cardseal::trust {
-
-CryptoTable botan_table(crypto::BotanContext& context);
-
-} // namespace cardseal::trust

@@ -1,0 +1,36 @@
+// One card for one station, from a package that is signed off: everything on it is planned, signed
+// and known before the first byte is written. Same inputs, same bytes.
+#pragma once
+
+#include "card/layout.h"
+#include "card/order.h"
+#include "package/package.h"
+
+namespace cardseal::card {
+
+struct MakeInput {
+  const package::Package& package;
+  const seal::OwnerRoot& root;
+  const seal::OwnerTrust& trust;
+  const crypto::SigningKey& allot_key; // must be active in role allot
+  CardOrder order;
+};
+
+struct Card {
+  fat32::VolumePlan plan;
+  std::vector<CardFile> files; // in the plan's order
+  format::CardIndex index;
+  format::Allotment allotment;
+  std::string setup_sheet;
+  bool plain = false; // for a station that reads only plain firmware files
+};
+
+// What the card is like follows from the station's model in the package's facts. Refused as a
+// station would refuse (kind `refused`), or with an error that says what does not fit.
+Try<Card> make_card(const MakeInput& input);
+
+// All or nothing, sparse where the file system allows it.
+Try<void> write_card(io::System& system, const Card& card, const io::Path& path,
+                     io::IfExists if_exists);
+
+} // namespace cardseal::card

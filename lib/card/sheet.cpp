@@ -1,0 +1,238 @@
+#include "card/sheet.h"
+
+#include <bit>
+
+#include <fmt/format.h>
+
+#include "base/crc.h"
+#include "card/unit_words.h"
+#include "crypto/sha256.h"
+
+namespace cardseal::card {
+namespace {
+
+constexpr std::string_view cautions =
+    "CAUTIONS\n"
+    "  - A wrong supply voltage destroys boards. Check it with a meter at an empty slot\n"
+    "    before the first board, and after every change.\n"
+    "  - Never power a board twice: take its battery or own supply off unless this sheet\n"
+    "    says that the board brings the supply.\n"
+    "  - Boards are sensitive to static charge (ESD): wrist strap and mat, as your\n"
+    "    site's rules say.\n"
+    "  - The device's data sheet and your local safety rules decide, not this sheet.\n";
+
+class Lines {
+public:
+  void put(std::string_view text) { out_ += fmt::format("{}\n", text); }
+  void pair(std::string_view name, std::string_view value) {
+    out_ += fmt::format("  {:<22}{}\n", name, value);
+  }
+  void check(std::string_view name, std::string_view value) { // with a second person's box
+    out_ += fmt::format("  {:<22}{:<40} [  ] [  ]\n", name, value);
+  }
+  std::string take() { return std::move(out_); }
+
+private:
+  std::string out_;
+};
+
+std::string_view supply_words(const format::Manifest& manifest) {
+  return manifest.supply_source == format::SupplySource::station
+             ? "made by the station"
+             : "brought by the board: the station's supply stays OFF";
+}
+
+std::string_view verify_text(format::Verify verify) {
+  switch (verify) {
+  case format::Verify::none:
+    return "off";
+  case format::Verify::nominal:
+    return "on, at the supply voltage";
+  case format::Verify::low_high:
+    return "on, at low and at high supply";
+  }
+  return "off";
+}
+
+void put_identity(Lines& lines, const SheetInput& in) {
+  const format::Manifest& m = in.package.manifest;
+  lines.pair("card", crypto::hex(in.order.card_id));
+  lines.pair("station",
+             fmt::format("{} (model {})", in.order.station.view(), in.order.model.view()));
+  lines.pair("work order",
+             fmt::format("{}, class {}", in.order.work_order.view(),
+                         format::work_class_words[static_cast<std::size_t>(in.order.work_class)]));
+  lines.pair("release",
+             fmt::format("{} ({} {})", m.title.view(), m.product.view(), m.release.view()));
+  lines.pair("board", fmt::format("{} revision {}", m.board.view(), m.board_revision));
+  lines.pair("device", m.device.view());
+  lines.pair("package fingerprint", crypto::hex(in.package.manifest_digest));
+}
+
+void put_approvals(Lines& lines, const SheetInput& in) {
+  for (const package::SignoffEntry& entry : in.package.signoffs) {
+    char time[utc_length];
+    const std::size_t size = spell_utc(entry.signoff.time, time);
+    lines.pair("signed off",
+               fmt::format("{} in role {}, {} (claimed)", entry.signoff.person.view(),
+                           format::role_words[static_cast<std::size_t>(entry.signoff.role)],
+                           std::string_view(time, size)));
+  }
+}
+
+Try<void> put_numbers(Lines& lines, const SheetInput& in) {
+  const format::Manifest& m = in.package.manifest;
+  lines.pair("units", fmt::format("{}", in.order.units));
+  if (!m.scheme.present) {
+    lines.pair("serial numbers", "none in this release");
+    return {};
+  }
+  Try<std::string> first = unit_words(m, in.order.first);
+  Try<std::string> last = unit_words(m, in.order.first + in.order.units - 1);
+  if (!first || !last) {
+    return Unexpected(!first ? std::move(first).error() : std::move(last).error());
+  }
+  lines.pair("serial numbers", fmt::format("{} to {}", *first, *last));
+  return {};
+}
+
+void put_signed_steps(Lines& lines, const SheetInput& in) {
+  lines.put("STEPS");
+  lines.put("  1. Compare station name and card number with this sheet.");
+  lines.put("  2. Insert the card. The station checks every signature by itself.");
+  lines.put(fmt::format("  3. The display must show: {}", in.package.manifest.title.view()));
+  lines.put("     If it refuses, it shows a number and a word. Do not try another");
+  lines.put("     station. Write both down and call the person below.");
+  lines.put("  4. Check the supply voltage at an empty slot with a meter.");
+  lines.put("  5. Work. When the card is used up, hand it back with this sheet.");
+}
+
+void put_plain_settings(Lines& lines, const SheetInput& in) {
+  const format::Manifest& m = in.package.manifest;
+  const format::PlainFileFacts& plain = *in.plain;
+  lines.put("THIS STATION CHECKS NOTHING BY ITSELF");
+  lines.put("  It reads the plain firmware file on this card and believes it. Every setting");
+  lines.put("  below is keyed in by hand; a second person checks each one.");
+  lines.put("");
+  lines.put("TO KEY IN                                                       set  checked");
+  lines.check("file", plain.path.view());
+  lines.check("device", m.device.view());
+  lines.check("supply voltage", m.supply_source == format::SupplySource::station
+                                    ? volts(m.supply_mv)
+                                    : std::string("OFF (the board brings it)"));
+  lines.check("slots on", slots_drawn(in.enabled_slots, static_cast<std::uint32_t>(
+                                                            std::bit_width(in.station.slots))));
+  lines.check("erase first", m.erase == format::Erase::chip ? "yes, whole chip" : "no");
+  lines.check("blank check", format::is_yes(m.blank_check) ? "yes" : "no");
+  lines.check("verify", verify_text(m.verify));
+  lines.check("lock", format::lock_words[static_cast<std::size_t>(m.lock)]);
+  lines.check("checksum shown", fmt::format("{:08X}", plain.shown_value));
+  lines.put(fmt::format("  (checksum as {}; if another value is shown, stop and call)",
+                        plain.shown_checksum.view()));
+}
+
+void put_crc_parameters(Lines& lines, std::string_view name) {
+  if (const CrcModel* model = find_crc(name)) {
+    lines.put(fmt::format("  ({}: width {}, poly {:X}, init {:X}, reflected {}, xorout {:X})",
+                          model->name, model->width, model->poly, model->init,
+                          model->reflected ? "yes" : "no", model->xorout));
+  }
+}
+
+Try<void> put_plain_serials(Lines& lines, const SheetInput& in) {
+  const format::Manifest& m = in.package.manifest;
+  if (!m.scheme.present) {
+    return {};
+  }
+  Try<std::string> first = unit_words(m, in.order.first);
+  if (!first) {
+    return Unexpected(std::move(first).error());
+  }
+  lines.check("first serial", *first);
+  for (const format::Placement& placement : m.placements.view()) {
+    lines.check("serial at",
+                fmt::format("{} 0x{:X}, {} bytes, {}", placement.region.view(), placement.address,
+                            placement.length,
+                            format::encoding_words[static_cast<std::size_t>(placement.encoding)]));
+  }
+  lines.put("  These numbers count as given out from now on, used or not.");
+  return {};
+}
+
+void put_tally(Lines& lines) {
+  lines.put("HAND TALLY (return with the card)");
+  lines.put("  boards issued ______  good ______  scrap ______  unused numbers ____________");
+  lines.put("  counter before ______  after ______   initials ______ / ______");
+}
+
+std::string with_crlf(const std::string& text) {
+  std::string out;
+  for (const char c : text) {
+    out += c == '\n' ? std::string("\r\n") : std::string(1, c);
+  }
+  return out;
+}
+
+} // namespace
+
+std::string slots_drawn(std::uint32_t mask, std::uint32_t count) {
+  std::string out;
+  for (std::uint32_t slot = 1; slot <= count; ++slot) {
+    out += slot == 1 ? "" : " ";
+    out += ((mask >> (slot - 1)) & 1U) != 0 ? fmt::format("{}", slot) : "-";
+  }
+  return out;
+}
+
+std::string volts(std::uint32_t millivolts) {
+  return fmt::format("{}.{:03} V", millivolts / 1000, millivolts % 1000);
+}
+
+Try<std::string> setup_sheet(const SheetInput& in) {
+  const format::Manifest& m = in.package.manifest;
+  Lines lines;
+  lines.put("SET-UP SHEET");
+  lines.put("");
+  put_identity(lines, in);
+  put_approvals(lines, in);
+  if (Try<void> numbers = put_numbers(lines, in); !numbers) {
+    return Unexpected(std::move(numbers).error());
+  }
+  lines.pair("slots on", slots_drawn(in.enabled_slots,
+                                     static_cast<std::uint32_t>(std::bit_width(in.station.slots))));
+  lines.pair("supply", fmt::format("{}, {}", volts(m.supply_mv), supply_words(m)));
+  lines.pair("verify", verify_text(m.verify));
+  lines.put("");
+  if (in.plain == nullptr) {
+    put_signed_steps(lines, in);
+  } else {
+    put_plain_settings(lines, in);
+    put_crc_parameters(lines, in.plain->shown_checksum.view());
+    if (Try<void> serials = put_plain_serials(lines, in); !serials) {
+      return Unexpected(std::move(serials).error());
+    }
+    lines.put("");
+    put_tally(lines);
+  }
+  lines.put("");
+  lines.put(cautions);
+  lines.put("Call: ______________________   Set up by: __________   Checked by: __________");
+  return with_crlf(lines.take());
+}
+
+std::string readme(const SheetInput& in) {
+  Lines lines;
+  lines.put("This card carries firmware for one programming station. It is part of a");
+  lines.put("shipment; if you found it, hand it to the person in charge of the line.");
+  lines.put("");
+  put_identity(lines, in);
+  lines.put("");
+  lines.put("Do not change, add or rename files: a changed card is refused, or worse, not");
+  lines.put("noticed by a station that checks nothing. Read SETUP.TXT before use.");
+  lines.put("The firmware on this card is not encrypted: treat a lost card as disclosed.");
+  lines.put("");
+  lines.put(cautions);
+  return with_crlf(lines.take());
+}
+
+} // namespace cardseal::card

@@ -1,0 +1,31 @@
+// Writing and listing a container through libarchive. What it writes is the one form that
+// format/container.h demands; a test and `write_container` itself hold it to that.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "io/file.h"
+
+namespace cardseal::package {
+
+struct Entry {
+  std::string name;
+  ByteView content;
+};
+
+Try<io::Bytes> write_container(const std::vector<Entry>& entries);
+
+struct ReadEntry {
+  std::string name;
+  io::Bytes content;
+};
+
+// All entries, by libarchive's tar reader alone; an error for anything but plain files.
+Try<std::vector<ReadEntry>> read_container(ByteView bytes);
+
+// libarchive's own view of the bytes, written again, must give the same bytes: a second opinion
+// beside format::read_layout.
+Try<void> same_when_written_again(ByteView bytes, const std::string& file);
+
+} // namespace cardseal::package

@@ -1,0 +1,134 @@
+#include "seal/owner.h"
+
+#include <algorithm>
+
+#include "crypto/sha256.h"
+#include "crypto/table.h"
+
+namespace cardseal::seal {
+namespace {
+
+Error at_line(Error error, const Outcome& outcome) {
+  error.place.line = outcome.position;
+  error.kind = ErrorKind::bad_data;
+  return error;
+}
+
+template <class T>
+Try<T> decode_file(ByteView text, const io::Path& path) {
+  T value;
+  const Outcome outcome = format::decode(text, value);
+  if (!outcome.ok()) {
+    return Unexpected(at_line(error_from(outcome, path.string()), outcome));
+  }
+  return value;
+}
+
+template <class T, std::size_t N, class Less>
+void sort_list(format::List<T, N>& list, Less less) {
+  std::sort(list.items.begin(), list.items.begin() + list.count, less);
+}
+
+} // namespace
+
+Try<OwnerRoot> read_root(io::System& system, const io::Path& path) {
+  Try<SignedText> file = read_signed(system, path, format::Root::limit);
+  if (!file) {
+    return Unexpected(std::move(file).error());
+  }
+  Try<format::Root> root = decode_file<format::Root>(file->text, path);
+  if (!root) {
+    return Unexpected(std::move(root).error());
+  }
+  OwnerRoot out{std::move(*file), *root, crypto::sha256({})};
+  if (out.root.owner.present) {
+    out.owner = out.root.owner.value;
+  } else {
+    out.owner = crypto::sha256(out.file.text);
+  }
+  crypto::BotanContext botan;
+  const Outcome outcome = trust::judge_root_signatures(
+      crypto::botan_table(botan), out.root, format::Root::kind, out.file.text, set_of(out.file));
+  if (!outcome.ok()) {
+    return Unexpected(error_from(outcome, path.string()));
+  }
+  return out;
+}
+
+Try<SignedText> make_first_root(const format::Root& root) {
+  Try<io::Bytes> text = spell(root);
+  if (!text) {
+    return Unexpected(std::move(text).error());
+  }
+  return SignedText{std::move(*text), {}};
+}
+
+Try<OwnerTrust> read_trust_draft(io::System& system, const io::Path& path, const OwnerRoot& root) {
+  Try<SignedText> file = read_signed(system, path, format::TrustList::limit);
+  if (!file) {
+    return Unexpected(std::move(file).error());
+  }
+  Try<format::TrustList> list = decode_file<format::TrustList>(file->text, path);
+  if (!list) {
+    return Unexpected(std::move(list).error());
+  }
+  OwnerTrust out{std::move(*file), *list, {}};
+  out.digest = crypto::sha256(out.file.text);
+  if (out.list.owner != root.owner) {
+    return Unexpected(error_from(refuse(Fault::trust_owner), path.string()));
+  }
+  return out;
+}
+
+Try<OwnerTrust> read_trust(io::System& system, const io::Path& path, const OwnerRoot& root) {
+  Try<SignedText> file = read_signed(system, path, format::TrustList::limit);
+  if (!file) {
+    return Unexpected(std::move(file).error());
+  }
+  OwnerTrust out{std::move(*file), {}, {}};
+  crypto::BotanContext botan;
+  const Outcome outcome =
+      trust::judge_trust_list(crypto::botan_table(botan), root.view(), out.file.text,
+                              set_of(out.file), out.list, out.digest);
+  if (!outcome.ok()) {
+    return Unexpected(error_from(outcome, path.string()));
+  }
+  return out;
+}
+
+std::vector<format::Key> keys_of(const format::Root& root) {
+  std::vector<format::Key> keys;
+  for (const format::RootKey& key : root.keys.view()) {
+    keys.push_back(key.key);
+  }
+  return keys;
+}
+
+void sort_lists(format::TrustList& list) {
+  sort_list(list.persons, [](const auto& a, const auto& b) { return a.id.view() < b.id.view(); });
+  sort_list(list.keys, [](const auto& a, const auto& b) { return a.key < b.key; });
+  sort_list(list.thresholds, [](const auto& a, const auto& b) {
+    return format::role_words[static_cast<std::size_t>(a.role)] <
+           format::role_words[static_cast<std::size_t>(b.role)];
+  });
+  sort_list(list.products, [](const auto& a, const auto& b) { return a.id.view() < b.id.view(); });
+  sort_list(list.windows, [](const auto& a, const auto& b) {
+    if (a.key != b.key) {
+      return a.key < b.key;
+    }
+    return a.scheme.view() != b.scheme.view() ? a.scheme.view() < b.scheme.view()
+                                              : a.first < b.first;
+  });
+  sort_list(list.withdrawn, [](const auto& a, const auto& b) { return a < b; });
+}
+
+std::string spoken(const format::Digest& digest) {
+  const std::string digits = crypto::hex(digest);
+  std::string out;
+  for (std::size_t i = 0; i < digits.size(); i += 4) {
+    out += (i == 0 ? "" : " ") + digits.substr(i, 4);
+  }
+  return out;
+}
+
+} // namespace cardseal::seal
