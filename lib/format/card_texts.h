@@ -107,15 +107,21 @@ void visit(V& v, CardIndex& c) {
       v.uint(c.log.value.count, 1, 4'194'304);
     });
   });
-  lines(v, "packages", "package", c.packages, [&](PackageOnCard& package) {
-    v.quoted(package.path, Charset::display);
-    v.uint(package.size, 1, 0x7FFF'FFFF);
-    v.digest(package.file);
-    v.digest(package.manifest);
-  });
-  lines(v, "allotments", "allotment", c.allotments,
-        [&](FileOnCard& file) { visit_card_file(v, file); });
-  lines(v, "files", "file", c.files, [&](FileOnCard& file) { visit_card_file(v, file); });
+  lines(
+      v, "packages", "package", c.packages,
+      [&](PackageOnCard& package) {
+        v.quoted(package.path, Charset::display);
+        v.uint(package.size, 1, 0x7FFF'FFFF);
+        v.digest(package.file);
+        v.digest(package.manifest);
+      },
+      0, Order::first_field);
+  lines(
+      v, "allotments", "allotment", c.allotments,
+      [&](FileOnCard& file) { visit_card_file(v, file); }, 0, Order::first_field);
+  lines(
+      v, "files", "file", c.files, [&](FileOnCard& file) { visit_card_file(v, file); }, 0,
+      Order::first_field);
 }
 
 } // namespace cardseal::format

@@ -141,16 +141,22 @@ void visit(V& v, Facts& f) {
     v.hex(c.fill, 2);
   });
   visit_supply_facts(v, f.supply);
-  lines(v, "stations", "station", f.stations, [&](StationFacts& s) { visit_station_facts(v, s); });
-  lines(v, "plain-files", "plain", f.plain_files,
-        [&](PlainFileFacts& p) { visit_plain_file_facts(v, p); });
+  lines(
+      v, "stations", "station", f.stations, [&](StationFacts& s) { visit_station_facts(v, s); }, 0,
+      Order::first_field);
+  lines(
+      v, "plain-files", "plain", f.plain_files,
+      [&](PlainFileFacts& p) { visit_plain_file_facts(v, p); }, 0, Order::first_field);
   uint_line(v, "findings-counted", f.findings_counted, 0, 999'999);
-  lines(v, "findings", "finding", f.findings, [&](FindingFacts& finding) {
-    v.uint(finding.index, 1, 100);
-    v.word(finding.level, level_words);
-    v.id(finding.rule);
-    v.quoted(finding.text, Charset::people);
-  });
+  lines(
+      v, "findings", "finding", f.findings,
+      [&](FindingFacts& finding) {
+        v.uint(finding.index, 1, 100);
+        v.word(finding.level, level_words);
+        v.id(finding.rule);
+        v.quoted(finding.text, Charset::people);
+      },
+      0, Order::first_field);
   line(v, "tool", [&] { v.quoted(f.tool, Charset::display); });
 }
 

@@ -66,6 +66,12 @@ struct List {
   }
 };
 
+// What makes the lines of a list strictly ascending.
+enum class Order : std::uint8_t {
+  all_fields,  // one after the other, from the left
+  first_field, // it alone: it names the item, so that none can stand twice
+};
+
 using Id = Text<16>;   // persons, products, schemes, regions, stations, models
 using Name = Text<24>; // names of people, titles, files
 // A path on the card in 8.3 names: upper case, `/` between folders, none in front.

@@ -19,19 +19,19 @@ void line(V& v, std::string_view key, F fields) {
   v.end();
 }
 
-// `<counter> N`, then N lines `<key> ...`, strictly ascending by their fields.
+// `<counter> N`, then N lines `<key> ...`, strictly ascending.
 template <class V, class T, std::size_t N, class F>
 void lines(V& v, std::string_view counter, std::string_view key, List<T, N>& list, F fields,
-           std::uint16_t at_least = 0) {
+           std::uint16_t at_least = 0, Order order = Order::all_fields) {
   std::uint16_t count = list.count;
-  line(v, counter, [&] { v.uint(count, at_least, N); });
+  line(v, counter, [&] { v.count(count, at_least, N); });
   list.count = !v.ok() ? 0 : count < N ? count : static_cast<std::uint16_t>(N);
   v.begin_list();
   for (std::uint16_t i = 0; i < list.count && v.ok(); ++i) {
     v.begin(key);
     fields(list.items[i]);
     v.end();
-    v.end_item();
+    v.end_item(order);
   }
 }
 

@@ -118,8 +118,9 @@ inline constexpr std::uint32_t max_image = 0x7FFF'FFFF;
 template <class V>
 void visit_device_id(V& v, DeviceId& id) {
   v.uint(id.size, 1, 8);
-  v.bytes({id.value.data(), id.size});
-  v.bytes({id.mask.data(), id.size});
+  const std::size_t size = id.size < id.value.size() ? id.size : id.value.size();
+  v.bytes({id.value.data(), size});
+  v.bytes({id.mask.data(), size});
 }
 
 template <class V>
@@ -181,7 +182,8 @@ template <class V>
 void visit_serial(V& v, Manifest& m) {
   line(v, "scheme",
        [&] { v.optional(m.scheme.present, [&] { visit_scheme(v, m.scheme.value); }); });
-  lines(v, "parts", "part", m.parts, [&](Part& part) { visit_part(v, part); });
+  lines(
+      v, "parts", "part", m.parts, [&](Part& part) { visit_part(v, part); }, 0, Order::first_field);
   for (std::uint16_t i = 0; i < m.parts.count; ++i) {
     v.reference(m.parts.items[i].index == i + 1);
   }
@@ -227,7 +229,9 @@ void visit(V& v, Manifest& m) {
     v.uint(m.facts_size, 1, 65'536);
     v.digest(m.facts_digest);
   });
-  lines(v, "files", "file", m.files, [&](SealedFile& file) { visit_file(v, file); });
+  lines(
+      v, "files", "file", m.files, [&](SealedFile& file) { visit_file(v, file); }, 0,
+      Order::first_field);
 }
 
 } // namespace cardseal::format

@@ -100,11 +100,11 @@ void TextReader::end() {
   }
 }
 
-void TextReader::end_item() {
+void TextReader::end_item(Order order) {
   if (!ok()) {
     return;
   }
-  if (has_previous_ && !above_previous()) {
+  if (has_previous_ && !above_previous(order == Order::first_field ? 1 : max_fields)) {
     return fail(Fault::text_order);
   }
   previous_ = current_;
@@ -119,8 +119,8 @@ void TextReader::finish() {
   }
 }
 
-bool TextReader::above_previous() const {
-  for (std::size_t i = 0; i < current_count_ && i < previous_count_; ++i) {
+bool TextReader::above_previous(std::size_t deciding) const {
+  for (std::size_t i = 0; i < deciding && i < current_count_ && i < previous_count_; ++i) {
     const Seen& now = current_[i];
     const Seen& before = previous_[i];
     if (now.numeric && before.numeric) {
@@ -193,6 +193,20 @@ bool TextReader::read_uint(std::uint64_t& value, std::uint64_t low, std::uint64_
   }
   note(true, value, field);
   return ok();
+}
+
+void TextReader::count(std::uint16_t& value, std::uint16_t low, std::uint16_t high) {
+  std::uint64_t number = 0;
+  if (!read_uint(number, low, static_cast<std::uint64_t>(-1))) {
+    return;
+  }
+  if (number > high) {
+    fail(Fault::text_count);
+    number = high;
+  }
+  if (ok()) {
+    value = static_cast<std::uint16_t>(number);
+  }
 }
 
 bool TextReader::read_hex(std::uint64_t& value, std::size_t digits) {

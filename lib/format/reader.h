@@ -33,7 +33,7 @@ public:
   void begin(std::string_view key); // a line with this key starts
   void end();                       // its last field was read
   void begin_list() { has_previous_ = false; }
-  void end_item();            // after end(): strictly above the item before
+  void end_item(Order order); // after end(): strictly above the item before
   void finish();              // nothing may follow
   void reference(bool good) { // a rule between lines of one text
     if (!good) {
@@ -49,6 +49,8 @@ public:
       value = static_cast<T>(number);
     }
   }
+  // How many lines follow.
+  void count(std::uint16_t& value, std::uint16_t low, std::uint16_t high);
   template <class T>
   void hex(T& value, std::size_t digits) {
     std::uint64_t number = 0;
@@ -105,7 +107,7 @@ private:
     std::uint64_t number;
     std::string_view text;
   };
-  bool above_previous() const;
+  bool above_previous(std::size_t deciding) const;
 
   std::string_view text_;
   std::size_t at_ = 0;    // where the next line starts

@@ -47,7 +47,7 @@ void person_lines(V& v, List<Person, 16>& persons) {
         v.id(person.id);
         v.quoted(person.name, Charset::people);
       },
-      1);
+      1, Order::first_field);
 }
 
 template <class V>
@@ -63,7 +63,7 @@ void visit(V& v, Root& root) {
         v.id(key.person);
         v.reference(knows_person(root, key.person));
       },
-      1);
+      1, Order::first_field);
   maybe_digest_line(v, "previous", root.previous);
   const bool first = root.version == 1;
   v.reference(root.owner.present != first && root.previous.present != first);

@@ -64,26 +64,32 @@ void visit(V& v, TrustList& list) {
   maybe_digest_line(v, "previous", list.previous);
   line(v, "time", [&] { v.utc(list.time); });
   person_lines(v, list.persons);
-  lines(v, "keys", "key", list.keys, [&](TrustedKey& key) {
-    v.bytes(key.key);
-    v.id(key.person);
-    v.word(key.role, role_words);
-    v.optional(key.product.present, [&] { v.id(key.product.value); });
-    v.word(key.state, key_state_words);
-    v.reference(knows_person(list, key.person));
-  });
-  for (std::uint16_t i = 1; i < list.keys.count; ++i) { // ascending, so equal keys are neighbours
-    v.reference(list.keys.items[i].key != list.keys.items[i - 1U].key);
-  }
-  lines(v, "thresholds", "threshold", list.thresholds, [&](Threshold& threshold) {
-    v.word(threshold.role, role_words);
-    v.uint(threshold.persons, 1, 8);
-  });
-  lines(v, "products", "product", list.products, [&](Product& product) {
-    v.id(product.id);
-    v.uint(product.epoch, 0, 999'999);
-    v.uint(product.floor, 1, 999'999'999);
-  });
+  lines(
+      v, "keys", "key", list.keys,
+      [&](TrustedKey& key) {
+        v.bytes(key.key);
+        v.id(key.person);
+        v.word(key.role, role_words);
+        v.optional(key.product.present, [&] { v.id(key.product.value); });
+        v.word(key.state, key_state_words);
+        v.reference(knows_person(list, key.person));
+      },
+      0, Order::first_field);
+  lines(
+      v, "thresholds", "threshold", list.thresholds,
+      [&](Threshold& threshold) {
+        v.word(threshold.role, role_words);
+        v.uint(threshold.persons, 1, 8);
+      },
+      0, Order::first_field);
+  lines(
+      v, "products", "product", list.products,
+      [&](Product& product) {
+        v.id(product.id);
+        v.uint(product.epoch, 0, 999'999);
+        v.uint(product.floor, 1, 999'999'999);
+      },
+      0, Order::first_field);
   lines(v, "windows", "window", list.windows, [&](Window& window) {
     v.bytes(window.key);
     v.id(window.scheme);

@@ -18,7 +18,7 @@ public:
   void begin(std::string_view key) { put(key); }
   void end() { put("\n"); }
   void begin_list() {}
-  void end_item() {}
+  void end_item(Order) {}
   void finish() {}
   void reference(bool) {}
   bool ok() const { return !full_; }
@@ -27,6 +27,7 @@ public:
   void uint(T& value, std::uint64_t, std::uint64_t) {
     put(" "), put_uint(value);
   }
+  void count(std::uint16_t& value, std::uint16_t, std::uint16_t) { put(" "), put_uint(value); }
   template <class T>
   void hex(T& value, std::size_t digits) {
     put(" "), put_hex(value, digits);
@@ -44,7 +45,8 @@ public:
   }
   template <class E, std::size_t N>
   void word(E& value, const std::array<std::string_view, N>& words) {
-    put(" "), put(words[static_cast<std::size_t>(value)]);
+    const auto index = static_cast<std::size_t>(value);
+    put(" "), put(index < N ? words[index] : std::string_view{});
   }
   template <class F>
   void optional(bool& present, F fields) {
