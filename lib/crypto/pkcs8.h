@@ -12,7 +12,7 @@ namespace cardseal::crypto {
 // OWASP Password Storage Cheat Sheet: PBKDF2-HMAC-SHA256 with 600,000 iterations.
 inline constexpr std::uint32_t key_iterations = 600'000;
 // A file may ask for more than we would; beyond this it only keeps the machine busy.
-inline constexpr std::uint32_t max_key_iterations = 10'000'000;
+inline constexpr std::uint32_t max_key_iterations = 5'000'000;
 
 // DER of the encrypted form of any `key_info`.
 Try<std::vector<std::uint8_t>> encrypt_key_info(ByteView key_info, std::string_view passphrase,

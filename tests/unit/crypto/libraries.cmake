@@ -1,0 +1,1 @@
+set(test_libraries nlohmann_json::nlohmann_json)
