@@ -1,0 +1,83 @@
+// A station at work with a card. Everything a station does with a card goes through here: admission
+// (the order is the order of the functions in admit.cpp), the image block by block, the bytes of a
+// unit's serial, and the ordinals taken before a cycle begins.
+//
+// No unverified byte is handed out; the card is never written; the station's memory is written when
+// a newer trust list is met and when a cycle begins. A refused card leaves nothing behind but that
+// list, and the next card starts anew.
+#pragma once
+
+#include "loader/arena.h"
+#include "unit/unit.h"
+
+namespace cardseal::loader {
+
+class Station {
+public:
+  // All four must outlive the station.
+  Station(Arena& arena, const SectorReader& card, const StateStorage& storage,
+          const trust::CryptoTable& crypto)
+      : arena_(arena), card_(card), crypto_(crypto), memory_(storage) {}
+
+  // `done`, or the first reason against this card; `item` counts what the position can't tell: the
+  // sign-off, signature or allotment, or the file in the order of the card index (packages,
+  // allotments, others), from 0.
+  Outcome admit();
+  bool admitted() const { return admitted_; }
+
+  const StationMemory& memory() const { return memory_; } // after admit got past 601 and 602
+
+  // The rest is for after a successful admit().
+  const Job& job() const { return arena_.phase.job; }
+  std::uint32_t units_left() const;
+
+  // The image from its first block. Called for every cycle.
+  Outcome start_image();
+  // The next block in `block`, which stays valid until the next call of anything here; empty at the
+  // end. After a fault (510, 50x) the image is over and nothing may be used.
+  Outcome next_block(ByteView& block);
+
+  // Of an ordinal within the allotment (391 otherwise); `placement` counts from 0.
+  Outcome unit_text(std::uint64_t ordinal, unit::UnitText& text) const;
+  Outcome unit_bytes(std::uint64_t ordinal, std::size_t placement, unit::UnitBytes& bytes) const;
+
+  // Takes one unit for every slot of `slot_mask` (bit 0 is slot 1), and the ordinals from
+  // `first_ordinal` on when the release has serials. Memory holds this before it returns `done`;
+  // what was taken is spent, whatever becomes of the boards. 394: a slot that is not enabled; 395:
+  // fewer units left.
+  Outcome begin_cycle(std::uint32_t slot_mask, std::uint64_t& first_ordinal);
+
+private:
+  struct Chosen { // copied out of the card index before the job takes its place
+    format::PackageOnCard package;
+    format::FileOnCard allotment;
+    format::CardId card_id{};
+    format::LogExtent log;
+  };
+
+  Outcome find_root(trust::RootView& root);
+  Outcome judge_list(const trust::RootView& root);
+  Outcome judge_card_list(const trust::RootView& root, bool& newer);
+  Outcome recall_list();
+  Outcome judge_index(const trust::RootView& root);
+  Outcome judge_log();
+  Outcome judge_files();
+  Outcome judge_file(std::string_view path, std::uint32_t size, const format::Digest& digest,
+                     std::uint16_t item);
+  Outcome choose(Chosen& chosen);
+  Outcome read_allotment(std::uint16_t index, format::Allotment& allotment);
+  Outcome judge_job(const trust::RootView& root, const Chosen& chosen);
+  Outcome judge_past();
+  Outcome judge_work(const trust::RootView& root, const Chosen& chosen);
+  Outcome judge_units() const;
+  Outcome read_whole(std::string_view path, ByteSpan buffer, ByteSpan& text);
+
+  Arena& arena_;
+  const SectorReader& card_;
+  const trust::CryptoTable& crypto_;
+  StationMemory memory_;
+  bool admitted_ = false;
+  bool streaming_ = false;
+};
+
+} // namespace cardseal::loader

@@ -1,0 +1,69 @@
+// A station's memory in its two slots (format/station_state.h): loaded, asked, and moved on by
+// writing the other slot. Whoever acts on a change waits for `commit`: it returns `done` only after
+// the new slot was synced, read back and completed.
+//
+// Faults: 601 neither slot was ever completed; 602 a completed slot is not whole, or the store
+// can't be read (which of the two is newer can't be told then, so nothing goes on); 603 writing or
+// reading back failed: the old memory still holds; 604 no room.
+#pragma once
+
+#include "base/outcome.h"
+#include "format/station_state.h"
+#include "loader/host.h"
+#include "trust/job_rules.h"
+#include "trust/manifest_rules.h"
+
+namespace cardseal::loader {
+
+using KeptAllotments = format::List<trust::KeptAllotment, trust::kept_allotments>;
+
+class StationMemory {
+public:
+  explicit StationMemory(const StateStorage& storage) : storage_(&storage) {}
+
+  Outcome load();
+
+  // The rest is for after load().
+  const format::StateHead& head() const { return head_; }
+  trust::StationLimits limits() const;
+
+  // Exact texts; `text` becomes the part of `buffer` (8192 bytes) that holds it. 602 when the bytes
+  // do not have the digest that the head names.
+  Outcome read_root(const trust::CryptoTable& crypto, ByteSpan buffer, ByteSpan& text) const;
+  Outcome read_trust(const trust::CryptoTable& crypto, ByteSpan buffer, ByteSpan& text) const;
+
+  Outcome read_kept(KeptAllotments& kept) const;
+  // `index` is where the product's mark stands, or the number of marks when there is none.
+  Outcome find_mark(const format::Id& product, std::uint8_t& index, trust::ProductMark& mark) const;
+  Outcome is_withdrawn(const format::Digest& manifest, bool& withdrawn) const;
+
+  // Takes a judged, newer trust list: its text, and its withdrawals for good.
+  Outcome keep_trust(const format::TrustList& list, const format::Digest& digest, ByteView text);
+
+  // One step of a run: floors and used counters, all or nothing. `mark_index` as find_mark gave it.
+  Outcome keep_progress(const KeptAllotments& kept, std::uint8_t mark_index,
+                        const trust::ProductMark& mark);
+
+  // The first memory of a station, in slot 0; both slots must be open or erased.
+  static Outcome create(const StateStorage& storage, const format::StateHead& head,
+                        ByteView root_text);
+
+private:
+  struct Patch { // bytes of the new slot that differ from the current one
+    std::uint32_t offset = 0;
+    ByteView bytes;
+  };
+  using Patches = std::span<const Patch>;
+
+  Outcome load_slot(unsigned slot, bool& complete, format::StateHead& head) const;
+  Outcome read(std::uint32_t offset, ByteSpan out) const;
+  Outcome commit(const format::StateHead& head, Patches patches);
+  static Outcome write_slot(const StateStorage& storage, const unsigned* from, unsigned to,
+                            const format::StateHead& head, Patches patches);
+
+  const StateStorage* storage_;
+  unsigned slot_ = 0;
+  format::StateHead head_;
+};
+
+} // namespace cardseal::loader
