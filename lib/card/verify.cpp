@@ -1,0 +1,313 @@
+#include "card/verify.h"
+
+#include <algorithm>
+#include <set>
+
+#include <fmt/format.h>
+
+#include "card/plain_file.h"
+#include "card/run_log.h"
+#include "crypto/table.h"
+#include "trust/job_rules.h"
+
+namespace cardseal::card {
+namespace {
+
+constexpr std::uint64_t largest_file = 0x7FFF'FFFF;
+
+class Verifier {
+public:
+  Verifier(fat32::Volume& volume, const seal::OwnerRoot& root, const std::string& card,
+           CardReport& report)
+      : volume_(volume), root_(root), card_(card), report_(report),
+        crypto_(crypto::botan_table(botan_)) {}
+
+  void run();
+
+private:
+  bool check_trust();
+  bool check_index();
+  void check_files();
+  void check_packages();
+  void check_allotments();
+  void check_allotment(const format::FileOnCard& listed);
+  void check_plain_files();
+  void check_log();
+  void list_unplanned();
+
+  void problem(const Outcome& outcome, std::string_view path);
+  void problem(Error error, std::string_view path);
+  // The file's bytes; nothing, and a problem, when it is missing or unreadable.
+  std::optional<io::Bytes> read(std::string_view path, std::uint64_t limit);
+  std::optional<io::Bytes> read_listed(std::string_view path, std::uint32_t size,
+                                       const format::Digest& digest);
+
+  fat32::Volume& volume_;
+  const seal::OwnerRoot& root_;
+  const std::string& card_;
+  CardReport& report_;
+  crypto::BotanContext botan_;
+  trust::CryptoTable crypto_;
+  std::set<std::string> planned_;
+};
+
+void Verifier::problem(Error error, std::string_view path) {
+  error.place.file = card_;
+  error.place.item = path;
+  report_.problems.push_back(std::move(error));
+}
+
+void Verifier::problem(const Outcome& outcome, std::string_view path) {
+  problem(error_from(outcome, card_), path);
+}
+
+std::optional<io::Bytes> Verifier::read(std::string_view path, std::uint64_t limit) {
+  planned_.insert(std::string(path));
+  const fat32::Entry* entry = volume_.find(path);
+  if (entry == nullptr || entry->folder) {
+    problem(refuse(Fault::card_missing), path);
+    return std::nullopt;
+  }
+  Try<io::Bytes> bytes = volume_.read_all(*entry, limit);
+  if (!bytes) {
+    problem(std::move(bytes).error(), path);
+    return std::nullopt;
+  }
+  return std::move(*bytes);
+}
+
+std::optional<io::Bytes> Verifier::read_listed(std::string_view path, std::uint32_t size,
+                                               const format::Digest& digest) {
+  std::optional<io::Bytes> bytes = read(path, largest_file);
+  if (!bytes) {
+    return bytes;
+  }
+  if (bytes->size() != size) {
+    Error error = error_from(refuse(Fault::card_size), card_);
+    error.found = fmt::format("{} bytes", bytes->size());
+    error.expected = fmt::format("{} bytes", size);
+    problem(std::move(error), path);
+    return std::nullopt;
+  }
+  const crypto::Digest found = crypto::sha256(*bytes);
+  if (found != digest) {
+    Error error = error_from(refuse(Fault::card_digest), card_);
+    error.found = crypto::spell_digest(found);
+    error.expected = crypto::spell_digest(digest);
+    problem(std::move(error), path);
+    return std::nullopt;
+  }
+  ++report_.files_checked;
+  return bytes;
+}
+
+bool Verifier::check_trust() {
+  seal::SignedText file;
+  std::optional<io::Bytes> text = read(trust_path, format::TrustList::limit);
+  if (!text) {
+    return false;
+  }
+  file.text = std::move(*text);
+  for (std::size_t i = 0; i < trust::max_signatures; ++i) {
+    const std::string path = trust_signature_path(i);
+    if (volume_.find(path) == nullptr) {
+      break;
+    }
+    const std::optional<io::Bytes> bytes = read(path, crypto::Signature{}.size());
+    crypto::Signature signature{};
+    if (!bytes || bytes->size() != signature.size()) {
+      problem(refuse(Fault::signature_form), path);
+      return false;
+    }
+    std::copy(bytes->begin(), bytes->end(), signature.begin());
+    file.signatures.push_back(signature);
+  }
+  format::TrustList list;
+  format::Digest digest{};
+  const Outcome outcome =
+      trust::judge_trust_list(crypto_, root_.view(), file.text, seal::set_of(file), list, digest);
+  if (!outcome.ok()) {
+    problem(outcome, trust_path);
+    return false;
+  }
+  report_.trust = list;
+  return true;
+}
+
+bool Verifier::check_index() {
+  const std::optional<io::Bytes> text = read(index_path, format::CardIndex::limit);
+  const std::optional<io::Bytes> signature = read(index_signature_path, 64);
+  if (!text || !signature) {
+    return false;
+  }
+  format::CardIndex index;
+  const Outcome outcome =
+      trust::judge_card_index(crypto_, root_.view(), *report_.trust, *text, *signature, index);
+  if (!outcome.ok()) {
+    problem(outcome, index_path);
+    return false;
+  }
+  report_.index = index;
+  return true;
+}
+
+void Verifier::check_files() {
+  for (const format::FileOnCard& file : report_.index->files.view()) {
+    (void)read_listed(file.path.view(), file.size, file.digest);
+  }
+}
+
+void Verifier::check_packages() {
+  for (const format::PackageOnCard& listed : report_.index->packages.view()) {
+    std::optional<io::Bytes> bytes = read_listed(listed.path.view(), listed.size, listed.file);
+    if (!bytes) {
+      continue;
+    }
+    Try<package::Package> package =
+        package::open(std::move(*bytes), std::string(listed.path.view()));
+    if (!package) {
+      problem(std::move(package).error(), listed.path.view());
+      continue;
+    }
+    const package::Judgement judged = package::judge(*package, root_, *report_.trust);
+    if (!judged.outcome.ok()) {
+      problem(judged.outcome, listed.path.view());
+    } else if (package->manifest_digest != listed.manifest) {
+      problem(refuse(Fault::card_list), listed.path.view());
+    } else {
+      report_.packages.push_back(
+          {std::string(listed.path.view()), std::move(*package), judged.verdict});
+    }
+  }
+}
+
+void Verifier::check_allotment(const format::FileOnCard& listed) {
+  std::string signature_path(listed.path.view());
+  signature_path.replace(signature_path.size() - std::min<std::size_t>(3, signature_path.size()), 3,
+                         "S01");
+  const std::optional<io::Bytes> text = read_listed(listed.path.view(), listed.size, listed.digest);
+  const std::optional<io::Bytes> signature = read(signature_path, 64);
+  if (!text || !signature) {
+    return;
+  }
+  const format::TrustedKey* signer = nullptr;
+  Outcome outcome = trust::find_allot_signer(crypto_, *report_.trust,
+                                             {format::Allotment::kind, *text, *signature},
+                                             Fault::allotment_signature, signer);
+  format::Allotment allotment;
+  if (outcome.ok()) {
+    outcome = format::decode(*text, allotment);
+  }
+  if (!outcome.ok()) {
+    return problem(outcome, listed.path.view());
+  }
+  for (const CardPackage& on_card : report_.packages) {
+    if (on_card.package.manifest_digest != allotment.manifest) {
+      continue;
+    }
+    const trust::JobInput job{on_card.package.manifest, on_card.verdict, report_.index->card_id,
+                              *text, *signature};
+    outcome = trust::judge_allotment_text(root_.view(), *report_.trust, *signer, job, allotment);
+    if (!outcome.ok()) {
+      return problem(outcome, listed.path.view());
+    }
+    report_.allotments.push_back(allotment);
+    return;
+  }
+  problem(refuse(Fault::allotment_manifest), listed.path.view());
+}
+
+void Verifier::check_allotments() {
+  for (const format::FileOnCard& listed : report_.index->allotments.view()) {
+    check_allotment(listed);
+  }
+}
+
+// On a plain-file card the firmware stands as a file of its own: it must be the package's image.
+void Verifier::check_plain_files() {
+  for (const CardPackage& on_card : report_.packages) {
+    for (const format::PlainFileFacts& facts : on_card.package.facts.plain_files.view()) {
+      const fat32::Entry* entry = volume_.find(facts.path.view());
+      if (report_.index->log.present || entry == nullptr) {
+        continue;
+      }
+      const Try<io::Bytes> expected = write_plain_file(on_card.package, facts);
+      const Try<io::Bytes> found = volume_.read_all(*entry, largest_file);
+      if (!expected || !found || *expected != *found) {
+        problem(refuse(Fault::card_digest), facts.path.view());
+      }
+    }
+  }
+}
+
+void Verifier::check_log() {
+  if (!report_.index->log.present) {
+    return;
+  }
+  const format::LogExtent extent = report_.index->log.value;
+  const fat32::Entry* entry = volume_.find(log_path);
+  planned_.insert(std::string(log_path));
+  const std::uint64_t size = std::uint64_t{extent.count} * format::fat::sector_bytes;
+  if (entry == nullptr || entry->size != size || entry->extents.size() != 1 ||
+      entry->extents[0].first_lba != extent.first) {
+    return problem(refuse(Fault::card_log), log_path);
+  }
+  const Try<io::Bytes> log = volume_.read_all(*entry, largest_file);
+  if (!log || *log != empty_log(report_.index->card_id, extent.count)) {
+    Error error;
+    error.kind = ErrorKind::refused;
+    error.code = "log-not-empty";
+    error.what = "the run log is not in its initial pattern";
+    error.hint = "a card that was used is not sent out again; make a new one";
+    problem(std::move(error), log_path);
+  }
+}
+
+void Verifier::list_unplanned() {
+  for (const fat32::Entry& entry : volume_.entries()) {
+    if (!entry.folder && planned_.count(entry.path) == 0) {
+      report_.unplanned.push_back(entry.path);
+    }
+  }
+}
+
+void Verifier::run() {
+  if (!check_trust() || !check_index()) {
+    return;
+  }
+  check_files();
+  check_packages();
+  check_allotments();
+  check_plain_files();
+  check_log();
+  list_unplanned();
+}
+
+} // namespace
+
+bool CardReport::sound() const {
+  return structure.count(Severity::refuse) == 0 && structure.count(Severity::warn) == 0 &&
+         problems.empty() && unplanned.empty() && index.has_value();
+}
+
+Try<CardReport> verify_card(fat32::SectorSource& source, const seal::OwnerRoot& root) {
+  Try<fat32::CheckReport> checked = fat32::check_volume(source);
+  if (!checked) {
+    return Unexpected(std::move(checked).error());
+  }
+  CardReport report;
+  report.structure = std::move(checked->findings);
+  Try<fat32::Volume> volume = fat32::Volume::open(source);
+  if (!volume) {
+    if (volume.error().kind != ErrorKind::refused) {
+      return Unexpected(std::move(volume).error());
+    }
+    report.problems.push_back(std::move(volume).error());
+    return report;
+  }
+  const std::string name = source.name();
+  Verifier(*volume, root, name, report).run();
+  return report;
+}
+
+} // namespace cardseal::card

@@ -1,0 +1,39 @@
+// What the desk checks of a card: the volume's structure, then signatures, then contents, then what
+// is on it without being planned. Everything is looked at; nothing stops at the first fault unless
+// what follows depends on it.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "card/layout.h"
+#include "fat32/checker.h"
+#include "fat32/reader.h"
+#include "package/package.h"
+
+namespace cardseal::card {
+
+struct CardPackage {
+  std::string path;
+  package::Package package;
+  trust::PackageVerdict verdict;
+};
+
+struct CardReport {
+  Findings structure;          // of the FAT32 volume
+  std::vector<Error> problems; // signatures and contents, in the order of checking
+  std::vector<std::string> unplanned;
+  std::optional<format::CardIndex> index; // as far as it could be believed
+  std::optional<format::TrustList> trust;
+  std::vector<CardPackage> packages;
+  std::vector<format::Allotment> allotments;
+  std::uint32_t files_checked = 0;
+
+  bool sound() const;
+};
+
+// An error only when the card can't be read at all; every fault found is in the report.
+Try<CardReport> verify_card(fat32::SectorSource& source, const seal::OwnerRoot& root);
+
+} // namespace cardseal::card
