@@ -14,7 +14,7 @@
 
 namespace cardseal::xml {
 
-inline constexpr std::size_t max_file_bytes = 1024 * 1024;
+inline constexpr std::size_t max_file_bytes = std::size_t{1024} * 1024;
 inline constexpr std::size_t max_depth = 16; // the root is depth 1
 
 // `text` without byte order mark. The first departure, with file, line, column.

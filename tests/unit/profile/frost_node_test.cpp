@@ -1,7 +1,5 @@
 // The worked release's device profile against avr-libc's header, and its firmware against the
 // compiler: the committed HEX is what the committed source gives.
-#include <unistd.h>
-
 #include <filesystem>
 #include <fstream>
 #include <string>
@@ -9,6 +7,7 @@
 #include "profile/device.h"
 #include "support/authored.h"
 #include "support/outside.h"
+#include "support/temp_folder.h"
 
 using namespace cardseal;
 using test::have;
@@ -68,13 +67,10 @@ TEST_CASE("the committed HEX is what avr-gcc makes of the committed source") {
     CHECK_FALSE(test::under_ci());
     return;
   }
-  const auto folder = std::filesystem::temp_directory_path() /
-                      ("cardseal-frost-node-" + std::to_string(::getpid()));
-  std::filesystem::create_directory(folder);
+  const test::TempFolder folder;
   const auto built = run("sh " + shell(test::source_path(firmware + "build.sh").string()) + " " +
-                         shell(folder.string()));
+                         shell(folder.path().string()));
   const std::string rebuilt = content(folder / "frost_node.hex");
-  std::filesystem::remove_all(folder);
   INFO(built.output);
   CHECK(built.exit_code == 0);
   CHECK_FALSE(rebuilt.empty());

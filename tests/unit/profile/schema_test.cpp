@@ -1,8 +1,5 @@
 // The schemas beside the templates, judged by xmllint (libxml2), and held against our reader: what
 // the one refuses for its form, the other refuses too.
-#include <unistd.h>
-
-#include <filesystem>
 #include <fstream>
 #include <string>
 
@@ -11,6 +8,7 @@
 #include "profile/station.h"
 #include "support/authored.h"
 #include "support/outside.h"
+#include "support/temp_folder.h"
 
 using namespace cardseal;
 using test::have;
@@ -36,26 +34,6 @@ std::string text_of_file(const std::string& path) {
   return {std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
 }
 
-// A file of ours for the time of one test.
-class Scratch {
-public:
-  explicit Scratch(const std::string& text)
-      : path_(std::filesystem::temp_directory_path() /
-              ("cardseal-schema-" + std::to_string(::getpid()) + ".xml")) {
-    std::ofstream(path_, std::ios::binary) << text;
-  }
-  Scratch(const Scratch&) = delete;
-  Scratch& operator=(const Scratch&) = delete;
-  ~Scratch() {
-    std::error_code ignored;
-    std::filesystem::remove(path_, ignored);
-  }
-  std::string path() const { return path_.string(); }
-
-private:
-  std::filesystem::path path_;
-};
-
 struct Change {
   const char* from;
   const char* to;
@@ -69,7 +47,10 @@ void both_refuse(const std::string& kind, xml::All<T> (*read)(const xml::Documen
     INFO(change.to);
     const std::string text = with(good, change.from, change.to);
     CHECK_FALSE(refused(text, read).empty());
-    CHECK(judge(kind, Scratch(text).path()) == 3);
+    const test::TempFolder folder;
+    const std::string changed = (folder / "changed.xml").string();
+    std::ofstream(changed, std::ios::binary) << text;
+    CHECK(judge(kind, changed) == 3);
   }
 }
 
