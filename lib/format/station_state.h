@@ -18,23 +18,23 @@ inline constexpr std::uint8_t state_erased = 0xFF; // as flash memory is before 
 
 // Offsets and sizes within a slot, in bytes.
 namespace state {
-inline constexpr std::size_t head = 0;
-inline constexpr std::size_t head_size = 256;
-inline constexpr std::size_t kept = 256; // ascending by serial
-inline constexpr std::size_t kept_size = 64;
-inline constexpr std::size_t kept_count = 4;
-inline constexpr std::size_t marks = 512;
-inline constexpr std::size_t mark_size = 64;
-inline constexpr std::size_t mark_count = 8;
-inline constexpr std::size_t withdrawn = 1024; // in the order in which they were met
-inline constexpr std::size_t withdrawn_size = 32;
-inline constexpr std::size_t withdrawn_count = 32;
-inline constexpr std::size_t root_text = 2048;
-inline constexpr std::size_t trust_text = 10'240;
-inline constexpr std::size_t text_limit = 8192; // each
-inline constexpr std::size_t crc = 18'432;      // CRC-32/ISO-HDLC over all before it
-inline constexpr std::size_t slot_size = 18'436;
-inline constexpr std::size_t slot_stride = 20'480; // from slot to slot where they share one store
+inline constexpr std::uint32_t head = 0;
+inline constexpr std::uint32_t head_size = 256;
+inline constexpr std::uint32_t kept = 256; // ascending by serial
+inline constexpr std::uint32_t kept_size = 64;
+inline constexpr std::uint32_t kept_count = 4;
+inline constexpr std::uint32_t marks = 512;
+inline constexpr std::uint32_t mark_size = 64;
+inline constexpr std::uint32_t mark_count = 8;
+inline constexpr std::uint32_t withdrawn = 1024; // in the order in which they were met
+inline constexpr std::uint32_t withdrawn_size = 32;
+inline constexpr std::uint32_t withdrawn_count = 32;
+inline constexpr std::uint32_t root_text = 2048;
+inline constexpr std::uint32_t trust_text = 10'240;
+inline constexpr std::uint32_t text_limit = 8192; // each
+inline constexpr std::uint32_t crc = 18'432;      // CRC-32/ISO-HDLC over all before it
+inline constexpr std::uint32_t slot_size = 18'436;
+inline constexpr std::uint32_t slot_stride = 20'480; // from slot to slot where they share one store
 } // namespace state
 
 struct StateHead {
