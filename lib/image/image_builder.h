@@ -26,6 +26,8 @@ public:
   std::uint16_t add_file(std::string name); // at most 65,535 files
   const std::string& file_name(std::uint16_t file) const { return image_.files_[file]; }
 
+  void reserve(std::uint64_t byte_count) { image_.bytes_.reserve(byte_count); }
+
   // `line` 0: the file has no lines. address + bytes.size() must not exceed 2^64 - 1; a caller
   // whose input could do so checks first.
   void add(std::uint64_t address, ByteView bytes, std::uint16_t file, std::uint32_t line);

@@ -45,21 +45,36 @@ constexpr std::array<std::uint8_t, 256> make_digit_values() {
 
 constexpr std::array<std::uint8_t, 256> digit_values = make_digit_values();
 
+constexpr std::uint16_t no_pair = 0x100; // any value above 255 does
+
+// The byte that two characters spell, by both of them at once: one look-up a byte instead of two.
+std::vector<std::uint16_t> make_pair_values() {
+  std::vector<std::uint16_t> values(std::size_t{1} << 16, no_pair);
+  for (std::uint32_t pair = 0; pair < values.size(); ++pair) {
+    const std::uint8_t high = digit_values[pair & 0xFFU];
+    const std::uint8_t low = digit_values[pair >> 8];
+    if (high != no_digit && low != no_digit) {
+      values[pair] = static_cast<std::uint16_t>((high << 4) | low);
+    }
+  }
+  return values;
+}
+
 // Two digits a byte; false when one of them is none. `sum` gets the bytes' sum modulo 256.
 bool decode_digits(const std::uint8_t* digits, std::size_t count, std::uint8_t* out,
                    std::uint8_t& sum) {
+  static const std::vector<std::uint16_t> pairs = make_pair_values();
+  const std::uint16_t* const values = pairs.data();
   unsigned all = 0;
   unsigned total = 0;
   for (std::size_t index = 0; index < count; ++index) {
-    const unsigned high = digit_values[digits[2 * index]];
-    const unsigned low = digit_values[digits[2 * index + 1]];
-    const unsigned byte = ((high << 4) | low) & 0xFFU;
-    all |= high | low;
+    const unsigned byte = values[load_le16(digits + 2 * index)];
+    all |= byte;
     total += byte;
     out[index] = static_cast<std::uint8_t>(byte);
   }
   sum = static_cast<std::uint8_t>(total);
-  return all <= 0xF;
+  return all <= 0xFF;
 }
 
 bool is_line_end(std::uint8_t byte) {
@@ -85,6 +100,11 @@ constexpr const char* get_again = "get the file again from whoever built it";
 
 IntelHexReader::IntelHexReader(std::string file, const HexReadOptions& options)
     : options_(options), file_(builder_.add_file(std::move(file))) {}
+
+// A byte of data takes more than two characters. Room that stays unused is never touched.
+void IntelHexReader::expect(std::uint64_t characters) {
+  builder_.reserve(characters / 2);
+}
 
 Error IntelHexReader::fault(const char* code, const char* what, std::uint32_t column) const {
   Error error;
@@ -235,7 +255,7 @@ Try<void> IntelHexReader::decode(ByteView text) {
       return Unexpected(std::move(error));
     }
     if (index == 2) {
-      wanted += 2 * std::size_t{digit_values[text[1]]} * 16 + 2 * digit_values[text[2]];
+      wanted += 2 * (std::size_t{digit_values[text[1]]} * 16 + digit_values[text[2]]);
     }
   }
   if (text.size() != wanted) {
@@ -454,6 +474,7 @@ Try<Firmware> IntelHexReader::finish() {
 
 Try<Firmware> read_intel_hex(ByteView text, std::string file, const HexReadOptions& options) {
   IntelHexReader reader(std::move(file), options);
+  reader.expect(text.size());
   if (auto fed = reader.feed(text); !fed) {
     return Unexpected(std::move(fed).error());
   }

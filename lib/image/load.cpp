@@ -67,6 +67,7 @@ Error too_large(const io::Path& path, std::uint64_t size) {
 Try<Loaded> stream_hex(const io::ReadFile& file, const LoadOptions& options) {
   Loaded out{{}, Format::intel_hex, file.path().string(), file.size(), {}};
   IntelHexReader reader(out.file, options.hex);
+  reader.expect(out.file_size);
   crypto::Sha256 hash;
   std::vector<std::uint8_t> buffer(std::min<std::uint64_t>(chunk_bytes, out.file_size));
   std::uint64_t offset = 0;

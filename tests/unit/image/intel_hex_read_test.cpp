@@ -52,7 +52,7 @@ TEST_CASE("a record that breaks the form is refused with its line, column and bo
       {"not a digit", sixteen_at_0 + ":01001000G59A\n" + end_record,
        "hex-digit 2:10 'G'|a digit, 0 to 9 or A to F"},
       {"not a digit in the length", ":0x00001FF\n", "hex-digit 1:3 'x'|a digit, 0 to 9 or A to F"},
-      {"a NUL", std::string(":01\0000000055AA\n", 15) + end_record,
+      {"a NUL", std::string(":01") + '\0' + "000055AA\n" + end_record,
        "hex-digit 1:4 byte 0x00|a digit, 0 to 9 or A to F"},
       {"a space inside", std::string(":01 0000055AA\n") + end_record,
        "hex-digit 1:4 ' '|a digit, 0 to 9 or A to F"},
@@ -180,7 +180,7 @@ TEST_CASE("comment lines are accepted only by option, and noted") {
 }
 
 TEST_CASE("base records of types 02 and 04 place the data that follows") {
-  const std::string data = record(0x0010, 0, {0xAA}) + "\n";
+  const std::string data_and_end = record(0x0010, 0, {0xAA}) + "\n" + end_record;
   const std::vector<std::tuple<std::string, std::uint64_t>> bases{
       {"", 0x10},
       {record(0, 4, {0x08, 0x00}) + "\n", 0x08000010},
@@ -194,7 +194,7 @@ TEST_CASE("base records of types 02 and 04 place the data that follows") {
   };
   for (const auto& [base, address] : bases) {
     INFO(base);
-    const Try<Firmware> result = read(base + data + end_record);
+    const Try<Firmware> result = read(base + data_and_end);
     REQUIRE(verdict(result) == "accepted");
     CHECK(result->image.segments() == std::vector<Segment>{{address, 1}});
   }

@@ -60,7 +60,7 @@ struct Case {
 
 // Data of several segments, written by our writer in different ways.
 std::vector<Case> written_cases() {
-  std::mt19937 random(99);
+  std::mt19937 random = fixed_random(99);
   std::vector<Part> parts;
   for (const std::uint64_t address : {0x0FF0ULL, 0xFFF5ULL, 0x1FFFFULL, 0x24000ULL}) {
     Bytes bytes(300 + random() % 300);

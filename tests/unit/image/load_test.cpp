@@ -15,7 +15,7 @@ const std::string small = ":10000000000102030405060708090A0B0C0D0E0F78\n:0000000
 
 std::filesystem::path write(const TempFolder& folder, const std::string& name,
                             const std::string& text) {
-  const std::filesystem::path path = folder / name;
+  std::filesystem::path path = folder / name;
   std::ofstream(path, std::ios::binary) << text;
   return path;
 }
