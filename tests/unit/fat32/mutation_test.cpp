@@ -14,13 +14,17 @@ namespace {
 
 // A volume of which one sector after the other can be spoiled and put right again.
 class Patched final : public SectorSource {
+  MemoryCard& below_;
+
 public:
   explicit Patched(MemoryCard& below) : below_(below) {}
   std::map<std::uint32_t, Sector> patches;
+  std::uint32_t sectors = below_.sector_count(); // fewer: cut short
 
-  std::uint32_t sector_count() const override { return below_.sector_count(); }
+  std::uint32_t sector_count() const override { return sectors; }
   std::string name() const override { return "patched"; }
   Try<void> read(std::uint32_t lba, ByteSpan out) override {
+    REQUIRE(lba + out.size() / 512 <= sectors);
     if (Try<void> done = below_.read(lba, out); !done) {
       return done;
     }
@@ -30,9 +34,6 @@ public:
     }
     return {};
   }
-
-private:
-  MemoryCard& below_;
 };
 
 std::uint32_t interesting(std::mt19937& random) {
@@ -138,10 +139,8 @@ TEST_CASE("a volume cut short anywhere is refused or read, never read past its e
   MadeVolume made = make_volume(options, sample_tree());
   for (std::uint32_t sectors = 1; sectors < made.plan.shape.image_sectors;
        sectors += sectors < 8200 ? 911 : 1777) {
-    MemoryCard shorter(sectors, 0);
-    for (std::uint32_t lba = 0; lba < std::min(sectors, 18'000U); ++lba) {
-      REQUIRE(shorter.write(lba, sector_of(made.card, lba)).has_value());
-    }
+    Patched shorter(made.card);
+    shorter.sectors = sectors;
     Try<CheckReport> report = check_volume(shorter);
     REQUIRE(report.has_value());
     CHECK(report->findings.count(rules::past_end) + report->findings.count(rules::no_volume) > 0);

@@ -42,7 +42,7 @@ void check_round_trip(MadeVolume& made) {
     CHECK(entry->written == time);
     Try<io::Bytes> bytes = volume->read_all(*entry, planned.size);
     REQUIRE(bytes.has_value());
-    CHECK(*bytes == content_of(planned));
+    CHECK((*bytes == content_of(planned)));
   }
 }
 
@@ -178,7 +178,7 @@ TEST_CASE("a partition's table entry tells its place in sectors and in cylinders
   CHECK(mbr[450] == 0x0B);
   CHECK(load_le32(&mbr[454]) == 8192);
   CHECK(load_le32(&mbr[458]) == 3'842'048 - 8192);
-  // 8192 = (0 * 255 + 130) * 63 + 3 - 1; 3842047 = (239 * 255 + 40) * 63 + 53 - 1... worked by hand
+  // sector = (cylinder * 255 + head) * 63 + sector number - 1
   CHECK(mbr[447] == 8192 / 63 % 255);
   CHECK(mbr[448] == 8192 % 63 + 1);
   CHECK(mbr[449] == 0);
@@ -261,10 +261,9 @@ TEST_CASE("an error of the content or the sink ends the writing with that error"
     error.code = "broken-" + planned.path;
     return Unexpected(error);
   };
-  const Try<void> failed = write_volume(*plan, broken, card);
+  Try<void> failed = write_volume(*plan, broken, card);
   REQUIRE_FALSE(failed.has_value());
-  const Error& first = const_cast<Try<void>&>(failed).error();
-  CHECK(first.code == "broken-FROST.CRP");
+  CHECK(failed.error().code == "broken-FROST.CRP");
   MemoryCard small(plan->shape.image_sectors - 1, 0);
   Try<void> refused = write_volume(*plan, sample_content, small);
   REQUIRE_FALSE(refused.has_value());
