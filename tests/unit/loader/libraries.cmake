@@ -1,0 +1,4 @@
+add_library(cardseal_card_kit STATIC ${CMAKE_CURRENT_SOURCE_DIR}/support/card_kit.cpp)
+target_include_directories(cardseal_card_kit PUBLIC ${CMAKE_CURRENT_SOURCE_DIR})
+target_link_libraries(cardseal_card_kit PUBLIC cardseal_crypto cardseal_fat32 cardseal_trust)
+set(test_libraries cardseal_card_kit)
