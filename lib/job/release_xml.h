@@ -10,6 +10,7 @@
 #include <string>
 #include <vector>
 
+#include "diag/error.h"
 #include "format/manifest.h"
 #include "serial/scheme.h"
 #include "xml/element.h"

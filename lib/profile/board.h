@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <string>
 
+#include "diag/error.h"
 #include "profile/source.h"
 
 namespace cardseal::profile {

@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "diag/error.h"
 #include "profile/source.h"
 
 namespace cardseal::profile {

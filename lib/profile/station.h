@@ -6,6 +6,7 @@
 #include <optional>
 #include <string>
 
+#include "diag/error.h"
 #include "profile/source.h"
 
 namespace cardseal::profile {

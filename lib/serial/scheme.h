@@ -12,6 +12,7 @@
 #include <string>
 #include <vector>
 
+#include "diag/error.h"
 #include "xml/element.h"
 
 namespace cardseal::serial {
