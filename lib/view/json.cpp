@@ -1,0 +1,351 @@
+#include "view/json.h"
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include "crypto/sha256.h"
+
+namespace cardseal::view {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+// Text from outside may be malformed UTF-8; `replace` keeps the output valid JSON.
+std::string spell(const Json& json) {
+  return json.dump(2, ' ', false, nlohmann::json::error_handler_t::replace);
+}
+
+Json start() {
+  return {{"schema", json_schema}};
+}
+
+std::string time_text(const Utc& time) {
+  char out[utc_length];
+  return {out, spell_utc(time, out)};
+}
+
+template <class E, std::size_t N>
+std::string word(E value, const std::array<std::string_view, N>& words) {
+  return std::string(words[static_cast<std::size_t>(value)]);
+}
+
+Json maybe_digest(const format::Maybe<format::Digest>& digest) {
+  return digest.present ? Json(crypto::spell_digest(digest.value)) : Json(nullptr);
+}
+
+Json error_json(const Error& error) {
+  return {{"code", error.code},       {"what", error.what},           {"file", error.place.file},
+          {"line", error.place.line}, {"column", error.place.column}, {"item", error.place.item},
+          {"found", error.found},     {"expected", error.expected},   {"hint", error.hint}};
+}
+
+Json findings_json(const Findings& findings) {
+  Json list = Json::array();
+  for (const Finding& finding : findings.kept()) {
+    list.push_back({{"rule", std::string(finding.rule->id)},
+                    {"level", std::string(word_of(finding.rule->severity))},
+                    {"waivable", finding.rule->waivable},
+                    {"text", finding.text},
+                    {"file", finding.place.file},
+                    {"line", finding.place.line},
+                    {"hint", finding.hint}});
+  }
+  return list;
+}
+
+Json segments_json(const std::vector<image::Segment>& segments) {
+  Json list = Json::array();
+  for (const image::Segment& segment : segments) {
+    list.push_back({{"address", segment.address}, {"length", segment.length}});
+  }
+  return list;
+}
+
+Json comparison_json(const image::Comparison& comparison) {
+  Json ranges = Json::array();
+  constexpr std::string_view kinds[] = {"differ", "only-in-first", "only-in-second"};
+  for (const image::DifferentRange& range : comparison.ranges) {
+    ranges.push_back({{"what", std::string(kinds[static_cast<std::size_t>(range.what)])},
+                      {"address", range.range.address},
+                      {"length", range.range.length},
+                      {"first", crypto::hex(range.a)},
+                      {"second", crypto::hex(range.b)}});
+  }
+  return {{"same", comparison.same()},
+          {"equal_bytes", comparison.equal_bytes},
+          {"different_bytes", comparison.different_bytes},
+          {"only_in_first", comparison.only_in_a},
+          {"only_in_second", comparison.only_in_b},
+          {"range_count", comparison.range_count},
+          {"ranges", ranges}};
+}
+
+Json serial_json(const format::Manifest& m) {
+  if (!m.scheme.present) {
+    return nullptr;
+  }
+  Json placements = Json::array();
+  for (const format::Placement& placement : m.placements.view()) {
+    placements.push_back({{"region", std::string(placement.region.view())},
+                          {"address", placement.address},
+                          {"length", placement.length},
+                          {"encoding", word(placement.encoding, format::encoding_words)},
+                          {"before", word(placement.before, format::before_words)}});
+  }
+  Json parts = Json::array();
+  for (const format::Part& part : m.parts.view()) {
+    if (part.kind == format::PartKind::literal) {
+      parts.push_back({{"literal", std::string(part.literal.value.view())}});
+    } else {
+      parts.push_back({{"base", part.base.value}, {"width", part.width.value}});
+    }
+  }
+  return {{"scheme", std::string(m.scheme.value.id.view())},
+          {"first", m.scheme.value.first},
+          {"step", m.scheme.value.step},
+          {"capacity", m.scheme.value.capacity},
+          {"parts", parts},
+          {"placements", placements}};
+}
+
+Json manifest_json(const format::Manifest& m) {
+  Json models = Json::array();
+  for (const format::Id& model : m.station_models.view()) {
+    models.push_back(std::string(model.view()));
+  }
+  Json segments = Json::array();
+  for (const format::Segment& segment : m.segments.view()) {
+    segments.push_back({{"address", segment.address}, {"length", segment.length}});
+  }
+  return {{"owner", crypto::spell_digest(m.owner)},
+          {"product", std::string(m.product.view())},
+          {"release", std::string(m.release.view())},
+          {"epoch", m.epoch},
+          {"sequence", m.sequence},
+          {"title", std::string(m.title.view())},
+          {"previous", maybe_digest(m.previous)},
+          {"device", std::string(m.device.view())},
+          {"board", std::string(m.board.view())},
+          {"board_revision", m.board_revision},
+          {"station_models", models},
+          {"slots", m.slots},
+          {"supply_source", word(m.supply_source, format::supply_source_words)},
+          {"supply_mv", m.supply_mv},
+          {"erase", word(m.erase, format::erase_words)},
+          {"blank_check", format::is_yes(m.blank_check)},
+          {"verify", word(m.verify, format::verify_words)},
+          {"lock", word(m.lock, format::lock_words)},
+          {"stop_after", m.stop_after},
+          {"serial", serial_json(m)},
+          {"segments", segments},
+          {"image_size", m.image_size},
+          {"image_sha256", crypto::hex(m.image_digest)},
+          {"plain_file", format::is_yes(m.plain_file)}};
+}
+
+Json signoffs_json(const package::Package& package) {
+  Json list = Json::array();
+  for (const package::SignoffEntry& entry : package.signoffs) {
+    const format::Signoff& s = entry.signoff;
+    list.push_back({{"role", word(s.role, format::role_words)},
+                    {"person", std::string(s.person.view())},
+                    {"key", crypto::hex(s.key)},
+                    {"meaning", std::string(s.meaning.view())},
+                    {"reason", std::string(s.reason.view())},
+                    {"time", time_text(s.time)},
+                    {"previous", maybe_digest(s.previous)},
+                    {"trust_sequence", s.trust_sequence},
+                    {"plain_file", format::is_yes(s.plain_file)},
+                    {"digest", crypto::spell_digest(entry.digest)}});
+  }
+  return list;
+}
+
+Json facts_json(const format::Facts& facts) {
+  Json checksums = Json::array();
+  for (const format::Checksum& checksum : facts.checksums.view()) {
+    checksums.push_back({{"name", std::string(checksum.name.view())},
+                         {"value", checksum.value},
+                         {"fill", checksum.fill}});
+  }
+  Json findings = Json::array();
+  for (const format::FindingFacts& finding : facts.findings.view()) {
+    findings.push_back({{"level", word(finding.level, format::level_words)},
+                        {"rule", std::string(finding.rule.view())},
+                        {"text", std::string(finding.text.view())}});
+  }
+  return {{"firmware_name", std::string(facts.firmware_name.view())},
+          {"firmware_sha256", crypto::hex(facts.firmware_digest)},
+          {"checksums", checksums},
+          {"findings_counted", facts.findings_counted},
+          {"findings", findings}};
+}
+
+Json package_json(const package::Package& package) {
+  Json out = start();
+  out["package"] = crypto::spell_digest(package.manifest_digest);
+  out["manifest"] = manifest_json(package.manifest);
+  out["signoffs"] = signoffs_json(package);
+  out["facts"] = facts_json(package.facts);
+  return out;
+}
+
+Json verdict_json(const Outcome& verdict) {
+  return {{"good", verdict.ok()},
+          {"reason", static_cast<unsigned>(verdict.fault)},
+          {"what", verdict.ok() ? "" : std::string(fault_text(verdict.fault).sentence)},
+          {"item", verdict.item},
+          {"position", verdict.position}};
+}
+
+Json allotment_json(const format::Allotment& a) {
+  return {{"station", std::string(a.station.view())},
+          {"enrolment", a.enrolment},
+          {"serial", a.serial},
+          {"first", a.first},
+          {"count", a.count},
+          {"units", a.units},
+          {"class", word(a.work_class, format::work_class_words)},
+          {"work_order", std::string(a.work_order.view())},
+          {"enabled_slots", a.enabled_slots}};
+}
+
+} // namespace
+
+std::string json_of(const Error& error) {
+  Json out = start();
+  out["error"] = error_json(error);
+  return spell(out);
+}
+
+std::string json_of(const image::Loaded& loaded, const image::Comparison* comparison) {
+  const image::Firmware& firmware = loaded.firmware;
+  Json out = start();
+  out["file"] = loaded.file;
+  out["format"] = loaded.format == image::Format::intel_hex ? "intel-hex" : "raw";
+  out["file_size"] = loaded.file_size;
+  out["file_sha256"] = crypto::hex(loaded.file_digest);
+  out["sha256"] = crypto::hex(firmware.image.digest());
+  out["image_size"] = firmware.image.size();
+  out["segments"] = segments_json(firmware.image.segments());
+  out["start"] = nullptr;
+  if (firmware.start) {
+    out["start"] = {{"kind", std::string(image::word_of(firmware.start->kind))},
+                    {"value", firmware.start->value}};
+  }
+  out["notes"] = Json::array();
+  for (const image::Note& each : firmware.notes.all()) {
+    out["notes"].push_back({{"id", std::string(each.id)},
+                            {"count", each.count},
+                            {"line", each.line},
+                            {"detail", each.detail}});
+  }
+  if (comparison != nullptr) {
+    out["comparison"] = comparison_json(*comparison);
+  }
+  return spell(out);
+}
+
+std::string json_of(const Findings& findings) {
+  Json out = start();
+  out["refusals"] = findings.count(Severity::refuse);
+  out["warnings"] = findings.count(Severity::warn);
+  out["notes"] = findings.count(Severity::note);
+  out["findings"] = findings_json(findings);
+  return spell(out);
+}
+
+std::string json_of(const package::Package& package) {
+  return spell(package_json(package));
+}
+
+std::string json_of(const package::Package& package, const Outcome& verdict) {
+  Json out = package_json(package);
+  out["verdict"] = verdict_json(verdict);
+  return spell(out);
+}
+
+std::string json_of(const format::TrustList& list, const format::Digest& digest) {
+  Json out = start();
+  out["trust"] = crypto::spell_digest(digest);
+  out["sequence"] = list.sequence;
+  out["root_version"] = list.root_version;
+  out["keys"] = Json::array();
+  for (const format::TrustedKey& key : list.keys.view()) {
+    out["keys"].push_back({{"key", crypto::hex(key.key)},
+                           {"person", std::string(key.person.view())},
+                           {"role", word(key.role, format::role_words)},
+                           {"state", word(key.state, format::key_state_words)}});
+  }
+  out["products"] = Json::array();
+  for (const format::Product& product : list.products.view()) {
+    out["products"].push_back({{"id", std::string(product.id.view())},
+                               {"epoch", product.epoch},
+                               {"lowest_sequence", product.floor}});
+  }
+  return spell(out);
+}
+
+std::string json_of(const format::Root& root, const format::Digest& owner) {
+  Json out = start();
+  out["owner"] = crypto::spell_digest(owner);
+  out["version"] = root.version;
+  out["threshold"] = root.threshold;
+  out["keys"] = Json::array();
+  for (const format::RootKey& key : root.keys.view()) {
+    out["keys"].push_back(
+        {{"key", crypto::hex(key.key)}, {"person", std::string(key.person.view())}});
+  }
+  return spell(out);
+}
+
+std::string json_of(const card::CardReport& report) {
+  Json out = start();
+  out["sound"] = report.sound();
+  out["structure"] = findings_json(report.structure);
+  out["problems"] = Json::array();
+  for (const Error& problem : report.problems) {
+    out["problems"].push_back(error_json(problem));
+  }
+  out["unplanned"] = report.unplanned;
+  out["files_checked"] = report.files_checked;
+  out["card_id"] = report.index ? Json(crypto::hex(report.index->card_id)) : Json(nullptr);
+  out["packages"] = Json::array();
+  for (const card::CardPackage& on_card : report.packages) {
+    out["packages"].push_back({{"path", on_card.path},
+                               {"package", crypto::spell_digest(on_card.package.manifest_digest)},
+                               {"manifest", manifest_json(on_card.package.manifest)}});
+  }
+  out["allotments"] = Json::array();
+  for (const format::Allotment& allotment : report.allotments) {
+    out["allotments"].push_back(allotment_json(allotment));
+  }
+  return spell(out);
+}
+
+std::string json_of_key(const format::Key& key) {
+  Json out = start();
+  out["key"] = crypto::hex(key);
+  return spell(out);
+}
+
+std::string json_of_volume(const fat32::Volume& volume) {
+  Json out = start();
+  out["partitioned"] = volume.shape().partitioned;
+  out["total_sectors"] = volume.shape().total_sectors;
+  out["cluster_count"] = volume.shape().cluster_count;
+  out["sectors_per_cluster"] = volume.shape().sectors_per_cluster;
+  out["files"] = Json::array();
+  for (const fat32::Entry& entry : volume.entries()) {
+    if (!entry.folder) {
+      const std::uint32_t lba = entry.extents.empty() ? 0 : entry.extents[0].first_lba;
+      out["files"].push_back({{"path", entry.path},
+                              {"size", entry.size},
+                              {"written", time_text(entry.written)},
+                              {"first_sector", lba}});
+    }
+  }
+  return spell(out);
+}
+
+} // namespace cardseal::view

@@ -1,0 +1,30 @@
+// Results as JSON, schema 1, from the same structs that are printed. Addresses and counts are
+// numbers; digests, keys and ids strings; times as sealed texts spell them.
+#pragma once
+
+#include <string>
+
+#include "card/verify.h"
+#include "diag/finding.h"
+#include "fat32/reader.h"
+#include "format/root.h"
+#include "image/compare.h"
+#include "image/load.h"
+#include "package/package.h"
+
+namespace cardseal::view {
+
+inline constexpr int json_schema = 1;
+
+std::string json_of(const Error& error);
+std::string json_of(const image::Loaded& loaded, const image::Comparison* comparison);
+std::string json_of(const Findings& findings);
+std::string json_of(const package::Package& package);
+std::string json_of(const package::Package& package, const Outcome& verdict);
+std::string json_of(const format::TrustList& list, const format::Digest& digest);
+std::string json_of(const format::Root& root, const format::Digest& owner);
+std::string json_of(const card::CardReport& report);
+std::string json_of_key(const format::Key& key);
+std::string json_of_volume(const fat32::Volume& volume);
+
+} // namespace cardseal::view

@@ -1,0 +1,81 @@
+#include "commands.h"
+#include "common.h"
+
+#include <fmt/format.h>
+
+#include "card/make.h"
+#include "crypto/sha256.h"
+#include "job/release_xml.h"
+#include "words.h"
+
+namespace cardseal::tool {
+namespace {
+
+Try<card::CardOrder> to_order(const CardMakeOptions& options) {
+  card::CardOrder order;
+  if (!parse_hex_bytes(options.card_id, order.card_id)) {
+    return Unexpected(usage_error("the card's id is not in its form", options.card_id,
+                                  "16 lower-case hex digits, never used before"));
+  }
+  TRY(station, to_id(options.station, "the station"));
+  TRY(model, to_id(options.model, "the model"));
+  TRY(work_class, to_word(options.work_class, format::work_class_words, "the class of work"));
+  TRY(work_order, to_text<24>(options.work_order, "the work order"));
+  order.station = station;
+  order.model = model;
+  order.enrolment = options.enrolment;
+  order.serial = options.serial;
+  order.first = options.first;
+  order.units = options.units;
+  order.work_class = static_cast<format::WorkClass>(work_class);
+  order.work_order = work_order;
+  if (!options.slots.empty() && !job::parse_slots(options.slots, order.enabled_slots)) {
+    return Unexpected(usage_error("the slots are not in their form", options.slots, "like 1-3,5"));
+  }
+  return order;
+}
+
+void account(const card::Card& card, const CardMakeOptions& options) {
+  say(fmt::format("card      {}  {}", options.output,
+                  card.plain ? "plain firmware file; the station checks nothing"
+                             : "signed package"));
+  say(fmt::format("station   {}  enrolment {}, allotment {}", options.station, options.enrolment,
+                  options.serial));
+  say(fmt::format("units     {}  ordinals {} to {}", options.units, options.first,
+                  options.first + options.units - 1));
+  say(fmt::format("volume    {} sectors, {} clusters of {} bytes, {} free",
+                  card.plan.shape.image_sectors, card.plan.shape.cluster_count,
+                  card.plan.shape.cluster_bytes(), card.plan.free_clusters()));
+  for (const fat32::PlannedFile& file : card.plan.files) {
+    say(fmt::format("  {:<20} {:>9} bytes  sector {}", file.short_path, file.size,
+                    file.extent.first_lba));
+  }
+}
+
+} // namespace
+
+Ran run_card_make(const CardMakeOptions& options) {
+  io::System& system = io::real_system();
+  TRY(order, to_order(options));
+  TRY(owner, read_owner(options.root, options.trust));
+  TRY(package, package::read(system, options.package));
+  TRY(key, open_key(options.key));
+  TRY(card, card::make_card({package, owner.root, owner.trust, key, order}));
+  if (!options.dry_run) {
+    TRY_VOID(card::write_card(system, card, options.output, if_exists(options.force)));
+    if (!options.sheet.empty()) {
+      TRY_VOID(io::write_file(system, options.sheet, bytes_of(card.setup_sheet),
+                              if_exists(options.force)));
+    }
+  }
+  account(card, options);
+  if (options.dry_run) {
+    note("dry run: nothing was written");
+    return 0;
+  }
+  note("these numbers are given out now, used or not; nothing here remembers them yet: keep your "
+       "own list, and never state a range twice");
+  return 0;
+}
+
+} // namespace cardseal::tool

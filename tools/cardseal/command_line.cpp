@@ -1,0 +1,282 @@
+#include "command_line.h"
+
+#include <CLI/CLI.hpp>
+
+#include "diag/exit.h"
+
+namespace cardseal::tool {
+namespace {
+
+// Each subcommand leaves here what is to be run.
+struct Commands {
+  CLI::App app{"Builds release packages and card images for programming stations, offline."};
+  Chosen chosen;
+
+  ImageOptions image;
+  NewOptions fresh;
+  CheckOptions check;
+  PackOptions pack;
+  SignOptions sign;
+  VerifyOptions verify;
+  ShowOptions show;
+  KeyNewOptions key_new;
+  KeyShowOptions key_show;
+  TrustRootOptions trust_root;
+  TrustNewOptions trust_new;
+  TrustAddOptions trust_add;
+  TrustSignOptions trust_sign;
+  CardMakeOptions card_make;
+  CardListOptions card_list;
+  CardVerifyOptions card_verify;
+};
+
+CLI::App* command(Commands& c, CLI::App& above, const char* name, const char* does,
+                  const char* example, std::function<Ran()> run, const bool* json = nullptr) {
+  CLI::App* app = above.add_subcommand(name, std::string("Example: ") + example + "\n\n" + does);
+  app->callback([&c, run = std::move(run), json] { c.chosen = {run, json != nullptr && *json}; });
+  return app;
+}
+
+void add_json(CLI::App* app, bool& json) {
+  app->add_flag("--json", json, "the result as JSON, schema 1");
+}
+
+void add_key(CLI::App* app, KeySource& key, const char* what) {
+  app->add_option("--key", key.file, what)->required();
+  app->add_option("--passphrase-file", key.passphrase.file, "its first line is the passphrase");
+  app->add_option("--passphrase-fd", key.passphrase.descriptor,
+                  "a descriptor whose first line is the passphrase");
+}
+
+void add_owner(CLI::App* app, std::string& root, std::string& trust) {
+  app->add_option("--root", root, "the owner's root")->required();
+  app->add_option("--trust", trust, "the trust list in force")->required();
+}
+
+void add_image(Commands& c) {
+  ImageOptions& o = c.image;
+  CLI::App* app = command(
+      c, c.app, "image", "Reads and describes firmware; compares and converts it.",
+      "cardseal image frost_node.hex", [&o] { return run_image(o); }, &o.json);
+  app->add_option("FILE", o.file, "firmware, '-' for standard input")->required();
+  app->add_option("--format", o.format, "intel-hex or raw; else by content");
+  app->add_option("--address", o.address, "of the first byte; raw only");
+  app->add_option("--allow", o.allow, "missing-end, comments")->delimiter(',');
+  app->add_option("--against", o.against, "compare with this firmware; exit 1 when they differ");
+  app->add_option("-o,--output", o.output, "write the image to this file");
+  app->add_option("--to", o.to, "intel-hex or raw")->capture_default_str();
+  app->add_option("--record-length", o.record_length, "data bytes in a record, 1 to 255")
+      ->capture_default_str();
+  app->add_flag("--crlf", o.crlf, "end lines with CR LF");
+  app->add_option("--fill", o.fill, "value for gaps, raw only")->check(CLI::Range(0, 255));
+  app->add_flag("--force", o.force, "replace an existing output");
+  add_json(app, o.json);
+}
+
+void add_release(Commands& c) {
+  CLI::App* fresh =
+      command(c, c.app, "new", "Starts a release folder: release.xml and profiles to fill in.",
+              "cardseal new my-release", [&c] { return run_new(c.fresh); });
+  fresh->add_option("DIR", c.fresh.folder, "folder to make")->required();
+  CheckOptions& check = c.check;
+  CLI::App* app = command(
+      c, c.app, "check", "Every finding about a release, with numbers and reasons.",
+      "cardseal check release.xml", [&check] { return run_check(check); }, &check.json);
+  app->add_option("RELEASE", check.release, "release.xml")->required();
+  add_json(app, check.json);
+  PackOptions& pack = c.pack;
+  app = command(c, c.app, "pack",
+                "Compiles a release and seals it; refuses while a refusing finding stands.",
+                "cardseal pack release.xml --root owner.root -o frost-node.crp",
+                [&pack] { return run_pack(pack); });
+  app->add_option("RELEASE", pack.release, "release.xml")->required();
+  app->add_option("--root", pack.root, "the owner's root")->required();
+  app->add_option("-o,--output", pack.output, "the release package, .crp")->required();
+  app->add_flag("--force", pack.force, "replace an existing output");
+  app->add_flag("--dry-run", pack.dry_run, "everything but writing");
+}
+
+void add_sign(Commands& c) {
+  SignOptions& o = c.sign;
+  CLI::App* app =
+      command(c, c.app, "sign",
+              "Shows what will be signed, asks for the release's name, and adds the sign-off.",
+              "cardseal sign frost-node.crp --role quality --key ada.pem --root owner.root "
+              "--trust owner.trust --reason \"tests 41 to 58 passed\"",
+              [&o] { return run_sign(o); });
+  app->add_option("PACKAGE", o.package, "the release package")->required();
+  app->add_option("--role", o.role, "release, quality or engineering")->required();
+  add_key(app, o.key, "the signer's private key");
+  add_owner(app, o.root, o.trust);
+  app->add_option("--reason", o.reason, "why, in up to 96 bytes")->required();
+  app->add_option("--meaning", o.meaning, "what the signature says; has a default for each role");
+  app->add_option("--time", o.time, "claimed time, like 2026-03-31T12:00:00Z; else the clock");
+  app->add_option("--units-a-station", o.units_a_station, "limit: units on one station's card");
+  app->add_option("--stations", o.stations, "limit: stations");
+  app->add_option("--numbers", o.numbers, "limit: ordinals FIRST-LAST");
+  app->add_flag("--plain-file", o.plain_file,
+                "also for stations that read plain files and check nothing");
+}
+
+void add_verify(Commands& c) {
+  VerifyOptions& o = c.verify;
+  CLI::App* app = command(
+      c, c.app, "verify", "Judges a package, card image, trust list or root.",
+      "cardseal verify frost-node.crp --root owner.root --trust owner.trust",
+      [&o] { return run_verify(o); }, &o.json);
+  app->add_option("FILE", o.file, "what to judge")->required();
+  app->add_option("--root", o.root, "the owner's root");
+  app->add_option("--trust", o.trust, "the trust list; packages only");
+  app->add_flag("--explain", o.explain, "print the chain of reasons");
+  add_json(app, o.json);
+  ShowOptions& show = c.show;
+  app = command(
+      c, c.app, "show", "Describes a package, card image, trust list or root; verifies nothing.",
+      "cardseal show frost-node.crp", [&show] { return run_show(show); }, &show.json);
+  app->add_option("FILE", show.file, "what to describe")->required();
+  app->add_option("--signed-bytes", show.signed_bytes,
+                  "write the exact bytes under sign-off N, from 1");
+  app->add_option("-o,--output", show.output, "where they go; '-' is standard output")
+      ->capture_default_str();
+  app->add_flag("--force", show.force, "replace an existing output");
+  add_json(app, show.json);
+}
+
+void add_keys(Commands& c) {
+  CLI::App* key = c.app.add_subcommand("key", "Keys: make one, show one.");
+  key->require_subcommand(1);
+  CLI::App* app =
+      command(c, *key, "new", "Makes an encrypted private key and its public key.",
+              "cardseal key new --key ada.pem", [&c] { return run_key_new(c.key_new); });
+  add_key(app, c.key_new.key, "the private key to make");
+  app->add_option("--public", c.key_new.public_file, "the public key; else beside it, .pub");
+  KeyShowOptions& show = c.key_show;
+  app = command(
+      c, *key, "show", "Prints a public key.", "cardseal key show ada.pub",
+      [&show] { return run_key_show(show); }, &show.json);
+  app->add_option("FILE", show.file, "public key file")->required();
+  add_json(app, show.json);
+}
+
+void add_trust_edit(Commands& c, CLI::App& trust) {
+  TrustAddOptions& o = c.trust_add;
+  CLI::App* app = command(
+      c, trust, "add",
+      "Adds to a trust list. A signed list gets a successor; signatures are then due again.",
+      "cardseal trust add owner.trust --root owner.root --key ada:quality:ada.pub",
+      [&o] { return run_trust_add(o); });
+  app->add_option("LIST", o.list, "the trust list")->required();
+  app->add_option("--root", o.root, "the owner's root")->required();
+  app->add_option("--time", o.time, "claimed time; else the clock");
+  app->add_option("--person", o.persons, "ID:NAME");
+  app->add_option("--key", o.keys, "PERSON:ROLE:PUBLIC-KEY-FILE[:PRODUCT]");
+  app->add_option("--product", o.products, "ID:EPOCH:LOWEST-SEQUENCE");
+  app->add_option("--window", o.windows, "PUBLIC-KEY-FILE:SCHEME:FIRST:LAST, ordinals");
+  app->add_option("--threshold", o.thresholds, "ROLE:PERSONS");
+  app = command(c, trust, "sign", "Adds a root key's signature to a trust list.",
+                "cardseal trust sign owner.trust --root owner.root --key owner.pem",
+                [&c] { return run_trust_sign(c.trust_sign); });
+  app->add_option("LIST", c.trust_sign.list, "the trust list")->required();
+  app->add_option("--root", c.trust_sign.root, "the owner's root")->required();
+  add_key(app, c.trust_sign.key, "a root key");
+}
+
+void add_trust(Commands& c) {
+  CLI::App* trust = c.app.add_subcommand("trust", "Root and trust list: make, add, sign.");
+  trust->require_subcommand(1);
+  TrustRootOptions& root = c.trust_root;
+  CLI::App* app =
+      command(c, *trust, "root", "Makes the owner's first root and signs it.",
+              "cardseal trust root --person ada:\"Ada Berg\" --root-key ada:ada.pub --key ada.pem "
+              "-o owner.root",
+              [&root] { return run_trust_root(root); });
+  app->add_option("--person", root.persons, "ID:NAME")->required();
+  app->add_option("--root-key", root.keys, "PERSON:PUBLIC-KEY-FILE")->required();
+  app->add_option("--threshold", root.threshold, "persons needed")->capture_default_str();
+  add_key(app, root.key, "a root key to sign with");
+  app->add_option("-o,--output", root.output, "the root")->required();
+  TrustNewOptions& fresh = c.trust_new;
+  app = command(c, *trust, "new", "Starts the first trust list, unsigned.",
+                "cardseal trust new --root owner.root -o owner.trust",
+                [&fresh] { return run_trust_new(fresh); });
+  app->add_option("--root", fresh.root, "the owner's root")->required();
+  app->add_option("-o,--output", fresh.output, "the trust list")->required();
+  app->add_option("--time", fresh.time, "claimed time; else the clock");
+  add_trust_edit(c, *trust);
+}
+
+void add_card_make(Commands& c, CLI::App& card) {
+  CardMakeOptions& o = c.card_make;
+  CLI::App* app = command(
+      c, card, "make", "Makes a card image for one station from a package that is signed off.",
+      "cardseal card make frost-node.crp --root owner.root --trust owner.trust --key desk.pem "
+      "--card-id 00000000000000a1 --station orchard-1 --model row-six --enrolment 1 --serial 1 "
+      "--first 0 --units 60 --work-order WO-1001 -o card.img",
+      [&o] { return run_card_make(o); });
+  app->add_option("PACKAGE", o.package, "the release package")->required();
+  add_owner(app, o.root, o.trust);
+  add_key(app, o.key, "the desk's private key, role allot");
+  app->add_option("--card-id", o.card_id, "16 hex digits, never used before")->required();
+  app->add_option("--station", o.station, "the one station that may work the card")->required();
+  app->add_option("--model", o.model, "its model")->required();
+  app->add_option("--enrolment", o.enrolment, "of the station")->capture_default_str();
+  app->add_option("--serial", o.serial, "of the allotment, rising for each station")->required();
+  app->add_option("--first", o.first, "first ordinal of the range")->required();
+  app->add_option("--units", o.units, "boards, and numbers given out")
+      ->required()
+      ->check(CLI::Range(1U, 9'999'999U));
+  app->add_option("--work-order", o.work_order, "up to 24 bytes")->required();
+  app->add_option("--class", o.work_class, "pilot, production, rework, sample or engineering")
+      ->capture_default_str();
+  app->add_option("--slots", o.slots, "slots to enable, like 1-3,5; else all that are permitted");
+  app->add_option("-o,--output", o.output, "the card image")->required();
+  app->add_option("--sheet", o.sheet, "write the set-up sheet to this file as well");
+  app->add_flag("--force", o.force, "replace existing outputs");
+  app->add_flag("--dry-run", o.dry_run, "everything but writing");
+}
+
+void add_card(Commands& c) {
+  CLI::App* card = c.app.add_subcommand("card", "Card images: make, list, verify.");
+  card->require_subcommand(1);
+  add_card_make(c, *card);
+  CardListOptions& list = c.card_list;
+  CLI::App* app = command(
+      c, *card, "list", "Lists what a card image holds; verifies nothing.",
+      "cardseal card list card.img", [&list] { return run_card_list(list); }, &list.json);
+  app->add_option("CARD", list.card, "card image")->required();
+  add_json(app, list.json);
+  CardVerifyOptions& verify = c.card_verify;
+  app = command(
+      c, *card, "verify", "Checks structure, signatures, contents and what is unplanned.",
+      "cardseal card verify card.img --root owner.root",
+      [&verify] { return run_card_verify(verify); }, &verify.json);
+  app->add_option("CARD", verify.card, "card image")->required();
+  app->add_option("--root", verify.root, "the owner's root")->required();
+  add_json(app, verify.json);
+}
+
+} // namespace
+
+std::variant<Chosen, int> read_command_line(int argc, char** argv) {
+  static Commands c; // the chosen command points into it
+  c.app.require_subcommand(1);
+  c.app.set_version_flag("--version", tool_name);
+  c.app.footer("Exit: 0 done, 1 the answer is no, 64 usage, 65 bad data, 66 no input, 70 our "
+               "fault,\n73 cannot create, 74 I/O, 77 permission, 78 configuration.");
+  add_release(c);
+  add_image(c);
+  add_sign(c);
+  add_verify(c);
+  add_keys(c);
+  add_trust(c);
+  add_card(c);
+  try {
+    c.app.parse(argc, argv);
+  } catch (const CLI::ParseError& error) {
+    const int code = c.app.exit(error);
+    return code == 0 ? 0 : exit_code(ErrorKind::usage);
+  }
+  return c.chosen;
+}
+
+} // namespace cardseal::tool

@@ -1,0 +1,177 @@
+// What each subcommand takes and does. The command line (command_line.cpp) fills the structs; one
+// file a subcommand holds the work. Results go to stdout, messages to stderr.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "diag/error.h"
+#include "io/file.h"
+#include "io/secret.h"
+
+namespace cardseal::tool {
+
+inline constexpr const char* tool_name = "cardseal 0.1.0"; // sealed into what it makes
+
+// An exit code, or an error that has one.
+using Ran = Try<int>;
+
+struct ImageOptions {
+  std::string file;
+  std::string format;                   // empty: by content
+  std::optional<std::uint64_t> address; // raw only
+  std::vector<std::string> allow;       // missing-end, comments
+  std::string against;                  // empty: no comparison
+  std::string output;                   // empty: describe only
+  std::string to = "intel-hex";
+  std::uint32_t record_length = 16;
+  bool crlf = false;
+  std::optional<std::uint64_t> fill;
+  bool force = false;
+  bool json = false;
+};
+Ran run_image(const ImageOptions& options);
+
+struct NewOptions {
+  std::string folder;
+};
+Ran run_new(const NewOptions& options);
+
+struct CheckOptions {
+  std::string release;
+  bool json = false;
+};
+Ran run_check(const CheckOptions& options);
+
+struct PackOptions {
+  std::string release;
+  std::string root;
+  std::string output;
+  bool force = false;
+  bool dry_run = false;
+};
+Ran run_pack(const PackOptions& options);
+
+struct KeySource { // a private key and where its passphrase comes from
+  std::string file;
+  io::SecretSource passphrase;
+};
+
+struct SignOptions {
+  std::string package;
+  std::string role;
+  KeySource key;
+  std::string root;
+  std::string trust;
+  std::string meaning;
+  std::string reason;
+  std::string time; // empty: the clock
+  std::optional<std::uint32_t> units_a_station;
+  std::optional<std::uint32_t> stations;
+  std::string numbers; // FIRST-LAST, ordinals; empty: no limit
+  bool plain_file = false;
+};
+Ran run_sign(const SignOptions& options);
+
+struct VerifyOptions {
+  std::string file;
+  std::string root;
+  std::string trust; // packages only
+  bool explain = false;
+  bool json = false;
+};
+Ran run_verify(const VerifyOptions& options);
+
+struct ShowOptions {
+  std::string file;
+  std::optional<std::uint32_t> signed_bytes; // of sign-off N, from 1
+  std::string output = "-";
+  bool force = false;
+  bool json = false;
+};
+Ran run_show(const ShowOptions& options);
+
+struct KeyNewOptions {
+  KeySource key;
+  std::string public_file;
+};
+Ran run_key_new(const KeyNewOptions& options);
+
+struct KeyShowOptions {
+  std::string file; // a public key
+  bool json = false;
+};
+Ran run_key_show(const KeyShowOptions& options);
+
+struct TrustRootOptions {
+  std::vector<std::string> persons; // ID:NAME
+  std::vector<std::string> keys;    // ID:PUBLIC.pem
+  std::uint32_t threshold = 1;
+  KeySource key;
+  std::string output;
+};
+Ran run_trust_root(const TrustRootOptions& options);
+
+struct TrustNewOptions {
+  std::string root;
+  std::string output;
+  std::string time;
+};
+Ran run_trust_new(const TrustNewOptions& options);
+
+struct TrustAddOptions {
+  std::string list;
+  std::string root;
+  std::string time;
+  std::vector<std::string> persons;    // ID:NAME
+  std::vector<std::string> keys;       // PERSON:ROLE:PUBLIC.pem[:PRODUCT]
+  std::vector<std::string> products;   // ID:EPOCH:FLOOR
+  std::vector<std::string> windows;    // PUBLIC.pem:SCHEME:FIRST:LAST
+  std::vector<std::string> thresholds; // ROLE:PERSONS
+};
+Ran run_trust_add(const TrustAddOptions& options);
+
+struct TrustSignOptions {
+  std::string list;
+  std::string root;
+  KeySource key;
+};
+Ran run_trust_sign(const TrustSignOptions& options);
+
+struct CardMakeOptions {
+  std::string package;
+  std::string root;
+  std::string trust;
+  KeySource key;
+  std::string card_id;
+  std::string station;
+  std::string model;
+  std::uint32_t enrolment = 1;
+  std::uint64_t serial = 1;
+  std::uint64_t first = 0;
+  std::uint32_t units = 1;
+  std::string work_order;
+  std::string work_class = "production";
+  std::string slots; // empty: all permitted
+  std::string output;
+  std::string sheet; // empty: not written apart
+  bool force = false;
+  bool dry_run = false;
+};
+Ran run_card_make(const CardMakeOptions& options);
+
+struct CardListOptions {
+  std::string card;
+  bool json = false;
+};
+Ran run_card_list(const CardListOptions& options);
+
+struct CardVerifyOptions {
+  std::string card;
+  std::string root;
+  bool json = false;
+};
+Ran run_card_verify(const CardVerifyOptions& options);
+
+} // namespace cardseal::tool

@@ -1,0 +1,76 @@
+#include "commands.h"
+#include "common.h"
+
+#include <fmt/format.h>
+
+#include "crypto/sha256.h"
+#include "file_kind.h"
+#include "package/package.h"
+#include "view/json.h"
+#include "words.h"
+
+namespace cardseal::tool {
+namespace {
+
+// The exact bytes under signature N, for any tool that knows Ed25519.
+Ran write_signed_bytes(const ShowOptions& options, const package::Package& package) {
+  const std::uint32_t number = *options.signed_bytes;
+  if (number < 1 || number > package.signoffs.size()) {
+    return Unexpected(usage_error("there is no such sign-off", fmt::format("{}", number),
+                                  fmt::format("1 to {}", package.signoffs.size())));
+  }
+  const package::SignoffEntry& entry = package.signoffs[number - 1];
+  TRY_VOID(io::write_file(io::real_system(), options.output,
+                          seal::signed_bytes(format::Signoff::kind, entry.text),
+                          if_exists(options.force)));
+  return 0;
+}
+
+Ran show_package(const ShowOptions& options) {
+  TRY(package, package::read(io::real_system(), options.file));
+  if (options.signed_bytes) {
+    return write_signed_bytes(options, package);
+  }
+  if (options.json) {
+    say(view::json_of(package));
+    return 0;
+  }
+  say(describe(package) + describe_signoffs(package));
+  note("shown as it stands; nothing was verified (cardseal verify does)");
+  return 0;
+}
+
+Ran show_text(const ShowOptions& options) {
+  TRY(text, io::read_file(io::real_system(), options.file, 8192));
+  std::string line;
+  for (const char c : text_of(ByteView(text))) {
+    if (c == '\n') {
+      say(escaped(line));
+      line.clear();
+    } else {
+      line += c;
+    }
+  }
+  note("shown as it stands; nothing was verified (cardseal verify does)");
+  return 0;
+}
+
+} // namespace
+
+Ran run_show(const ShowOptions& options) {
+  TRY(kind, kind_of(options.file));
+  if (options.signed_bytes && kind != FileKind::package) {
+    return Unexpected(
+        usage_error("only a package has numbered sign-offs", options.file, "a release package"));
+  }
+  switch (kind) {
+  case FileKind::package:
+    return show_package(options);
+  case FileKind::card:
+    return run_card_list({options.file, options.json});
+  default:
+    return show_text(options);
+  }
+}
+
+} // namespace cardseal::tool

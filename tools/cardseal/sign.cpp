@@ -1,0 +1,167 @@
+#include "commands.h"
+#include "common.h"
+
+#include <fmt/format.h>
+
+#include "crypto/sha256.h"
+#include "package/package.h"
+#include "words.h"
+
+namespace cardseal::tool {
+namespace {
+
+constexpr std::string_view default_meaning(format::Role role) {
+  switch (role) {
+  case format::Role::release:
+    return "prepared and checked for release";
+  case format::Role::quality:
+    return "approved for use in production";
+  default:
+    return "for engineering only, not for shipment";
+  }
+}
+
+Try<format::Maybe<format::OrdinalRange>> to_range(const std::string& text) {
+  format::Maybe<format::OrdinalRange> range;
+  if (text.empty()) {
+    return range;
+  }
+  const std::vector<std::string> parts = split(text, '-');
+  if (parts.size() != 2) {
+    return Unexpected(usage_error("the numbers are not a range", text, "FIRST-LAST, as ordinals"));
+  }
+  TRY(first, to_uint(parts[0], "the first ordinal", format::max_ordinal));
+  TRY(last, to_uint(parts[1], "the last ordinal", format::max_ordinal));
+  range.set({first, last});
+  return range;
+}
+
+const format::TrustedKey* find_key(const format::TrustList& list, const format::Key& key) {
+  for (const format::TrustedKey& trusted : list.keys.view()) {
+    if (trusted.key == key) {
+      return &trusted;
+    }
+  }
+  return nullptr;
+}
+
+// The key decides who signs; the role asked for must be the one it was enrolled for.
+Try<format::Signoff> make_signoff(const SignOptions& options, const package::Package& package,
+                                  const Owner& owner, const format::Key& key) {
+  TRY(role, to_word(options.role, format::role_words, "the role"));
+  const format::TrustedKey* trusted = find_key(owner.trust.list, key);
+  if (trusted == nullptr || trusted->role != static_cast<format::Role>(role)) {
+    Error error =
+        usage_error("this key may not sign in this role", options.role,
+                    trusted == nullptr
+                        ? std::string("a key on the trust list")
+                        : std::string(format::role_words[static_cast<std::size_t>(trusted->role)]),
+                    "sign with the key that was enrolled for the role");
+    error.kind = ErrorKind::config;
+    error.code = "key-role";
+    return Unexpected(std::move(error));
+  }
+  const format::Manifest& m = package.manifest;
+  format::Signoff s;
+  s.owner = owner.root.owner;
+  s.manifest = package.manifest_digest;
+  s.product = m.product;
+  s.epoch = m.epoch;
+  s.sequence = m.sequence;
+  s.role = trusted->role;
+  s.person = trusted->person;
+  s.key = key;
+  const std::string meaning =
+      options.meaning.empty() ? std::string(default_meaning(s.role)) : options.meaning;
+  TRY(meaning_text, to_text<64>(meaning, "the meaning"));
+  TRY(reason, to_text<96>(options.reason, "the reason"));
+  TRY(time, time_or_now(options.time));
+  TRY(numbers, to_range(options.numbers));
+  s.meaning = meaning_text;
+  s.reason = reason;
+  s.time = time;
+  if (!package.signoffs.empty()) {
+    s.previous.set(package.signoffs.back().digest);
+  }
+  s.trust_sequence = owner.trust.list.sequence;
+  if (options.units_a_station) {
+    s.units_a_station.set(*options.units_a_station);
+  }
+  if (options.stations) {
+    s.stations.set(*options.stations);
+  }
+  s.numbers = numbers;
+  s.plain_file = options.plain_file ? format::YesNo::yes : format::YesNo::no;
+  s.tool.set(tool_name);
+  return s;
+}
+
+// Sign-offs come in their order: what stands after this one may lack more of the same role, or the
+// quality sign-off after the release's, and nothing else.
+Try<void> check_progress(const io::Bytes& signed_package, const Owner& owner, format::Role role,
+                         const std::string& file) {
+  const package::Judgement judged =
+      package::judge_bytes(signed_package, owner.root, owner.trust.list);
+  const Fault fault = judged.outcome.fault;
+  const bool more_release = role == format::Role::release &&
+                            (fault == Fault::signoff_release || fault == Fault::signoff_quality);
+  const bool more_quality = role == format::Role::quality && fault == Fault::signoff_quality;
+  const bool more_engineering =
+      role == format::Role::engineering && fault == Fault::signoff_engineering;
+  if (judged.outcome.ok() || more_release || more_quality || more_engineering) {
+    return {};
+  }
+  return Unexpected(error_from(judged.outcome, file));
+}
+
+void show_view(const package::Package& package, const format::Signoff& s) {
+  say(describe(package));
+  say(describe_signoffs(package));
+  say("you are about to sign");
+  say(fmt::format("  {:<18}{} in role {}", "person", s.person.view(),
+                  format::role_words[static_cast<std::size_t>(s.role)]));
+  say(fmt::format("  {:<18}{}", "meaning", escaped(s.meaning.view())));
+  say(fmt::format("  {:<18}{}", "reason", escaped(s.reason.view())));
+  say(fmt::format("  {:<18}{}", "time claimed", words(s.time)));
+  say(fmt::format("  {:<18}{}", "plain file", yes_no(format::is_yes(s.plain_file))));
+}
+
+} // namespace
+
+Ran run_sign(const SignOptions& options) {
+  io::System& system = io::real_system();
+  TRY(owner, read_owner(options.root, options.trust));
+  TRY(package, package::read(system, options.package));
+  TRY(key, open_key(options.key));
+  TRY(signoff, make_signoff(options, package, owner, key.public_key()));
+  TRY(text, seal::spell(signoff));
+  TRY(with, package::with_signoff(package, text, seal::sign(key, format::Signoff::kind, text)));
+  TRY_VOID(check_progress(with, owner, signoff.role, options.package));
+  show_view(package, signoff);
+  const std::string name = release_name(package.manifest);
+  TRY(typed, io::ask(system, fmt::format("type the release's name to sign ({}): ", name)));
+  if (typed != name) {
+    Error error =
+        usage_error("the name typed is not the release's", typed, name, "nothing was signed");
+    error.kind = ErrorKind::refused;
+    error.code = "name-typed";
+    return Unexpected(std::move(error));
+  }
+  // What was shown is what is signed: the file must not have changed meanwhile.
+  TRY(now, io::read_file(system, options.package, package::max_package));
+  if (now != package.bytes) {
+    Error error;
+    error.kind = ErrorKind::refused;
+    error.code = "package-changed";
+    error.what = "the package changed between view and signature";
+    error.place.file = options.package;
+    error.hint = "nothing was signed; look at it again";
+    return Unexpected(std::move(error));
+  }
+  TRY_VOID(io::write_file(system, options.package, with, io::IfExists::replace));
+  say(fmt::format("signed  {}  sign-off {:02} by {} in role {}", options.package,
+                  package.signoffs.size() + 1, signoff.person.view(), options.role));
+  return 0;
+}
+
+} // namespace cardseal::tool

@@ -1,0 +1,199 @@
+#include "words.h"
+
+#include <bit>
+
+#include <fmt/format.h>
+
+#include "card/sheet.h"
+#include "card/unit_words.h"
+#include "common.h"
+#include "crypto/sha256.h"
+
+namespace cardseal::tool {
+namespace {
+
+class Page {
+public:
+  void head(std::string_view text) { out_ += fmt::format("{}\n", text); }
+  void pair(std::string_view name, std::string_view value) {
+    out_ += fmt::format("  {:<18}{}\n", name, escaped(value));
+  }
+  std::string take() { return std::move(out_); }
+
+private:
+  std::string out_;
+};
+
+template <class E, std::size_t N>
+std::string_view word(E value, const std::array<std::string_view, N>& words) {
+  return words[static_cast<std::size_t>(value)];
+}
+
+std::string digest_or_none(const format::Maybe<format::Digest>& digest) {
+  return digest.present ? crypto::spell_digest(digest.value) : "none";
+}
+
+void put_identity(Page& page, const package::Package& package) {
+  const format::Manifest& m = package.manifest;
+  page.head("release");
+  page.pair("package", crypto::spell_digest(package.manifest_digest));
+  page.pair("owner", crypto::spell_digest(m.owner));
+  page.pair("product", m.product.view());
+  page.pair("release", m.release.view());
+  page.pair("title on display", m.title.view());
+  page.pair("epoch, sequence", fmt::format("{}, {}", m.epoch, m.sequence));
+  page.pair("previous package", digest_or_none(m.previous));
+  std::string id = "not checked";
+  if (m.device_id.present) {
+    const format::DeviceId& d = m.device_id.value;
+    id = fmt::format("{} mask {}", crypto::hex({d.value.data(), d.size}),
+                     crypto::hex({d.mask.data(), d.size}));
+  }
+  page.pair("device", fmt::format("{}, device ID {}", m.device.view(), id));
+  page.pair("board", fmt::format("{} revision {}", m.board.view(), m.board_revision));
+  for (const format::Id& model : m.station_models.view()) {
+    page.pair("station model", model.view());
+  }
+}
+
+void put_settings(Page& page, const format::Manifest& m) {
+  page.head("settings");
+  page.pair("slots permitted",
+            card::slots_drawn(m.slots, static_cast<std::uint32_t>(std::bit_width(m.slots))));
+  page.pair("supply", fmt::format("{}, {}", card::volts(m.supply_mv),
+                                  m.supply_source == format::SupplySource::station
+                                      ? "made by the station"
+                                      : "brought by the board; station supply off"));
+  page.pair("erase", word(m.erase, format::erase_words));
+  page.pair("blank check", yes_no(format::is_yes(m.blank_check)));
+  page.pair("verify", word(m.verify, format::verify_words));
+  page.pair("lock", word(m.lock, format::lock_words));
+  for (const format::KeptRange& kept : m.kept.view()) {
+    page.pair("kept",
+              fmt::format("{} 0x{:08X}, {} bytes", kept.region.view(), kept.address, kept.length));
+  }
+  page.pair("stop a slot", m.stop_after == 0
+                               ? std::string("never")
+                               : fmt::format("after {} failures in a row", m.stop_after));
+  page.pair("plain file", m.plain_file == format::YesNo::yes
+                              ? "allowed, once quality signs it: such a station checks nothing"
+                              : "no");
+}
+
+void put_serials(Page& page, const format::Manifest& m) {
+  page.head("serial numbers");
+  if (!m.scheme.present) {
+    return page.pair("scheme", "none");
+  }
+  const format::Scheme& s = m.scheme.value;
+  page.pair("scheme", fmt::format("{}: number {} + {} x ordinal, {} units", s.id.view(), s.first,
+                                  s.step, s.capacity));
+  for (const format::Part& part : m.parts.view()) {
+    page.pair(fmt::format("part {}", part.index),
+              part.kind == format::PartKind::literal
+                  ? fmt::format("literal \"{}\"", part.literal.value.view())
+                  : fmt::format("number, base {}, {} digits", part.base.value, part.width.value));
+  }
+  for (const std::uint64_t ordinal : {std::uint64_t{0}, s.capacity - 1}) {
+    if (const Try<std::string> text = card::unit_words(m, ordinal)) {
+      page.pair(ordinal == 0 ? "first" : "last", *text);
+    }
+  }
+  for (const format::Placement& p : m.placements.view()) {
+    page.pair("placed", fmt::format("{} 0x{:08X}, {} bytes, {}, {} before", p.region.view(),
+                                    p.address, p.length, word(p.encoding, format::encoding_words),
+                                    word(p.before, format::before_words)));
+  }
+}
+
+void put_firmware(Page& page, const package::Package& package) {
+  const format::Manifest& m = package.manifest;
+  const format::Facts& f = package.facts;
+  page.head("firmware");
+  page.pair("file", fmt::format("{}, {} bytes", f.firmware_name.view(), f.firmware_size));
+  page.pair("file digest", crypto::spell_digest(f.firmware_digest));
+  for (const format::Segment& segment : m.segments.view()) {
+    page.pair("segment", fmt::format("0x{:08X} to 0x{:08X}, {} bytes", segment.address,
+                                     segment.address + (segment.length - 1), segment.length));
+  }
+  page.pair("image",
+            fmt::format("{} bytes, {}", m.image_size, crypto::spell_digest(m.image_digest)));
+  for (const format::Checksum& c : f.checksums.view()) {
+    page.pair("checksum",
+              fmt::format("{:08X}  {}, gaps as {:02X}", c.value, c.name.view(), c.fill));
+  }
+  for (const format::SealedFile& file : m.files.view()) {
+    page.pair("document", fmt::format("{}, {} bytes, {}", file.name.view(), file.size,
+                                      crypto::spell_digest(file.digest)));
+  }
+}
+
+void put_supply(Page& page, const format::Facts& f) {
+  page.head("supply limits it was checked against");
+  page.pair("device", fmt::format("{} to {}, absolute maximum {}", card::volts(f.supply.device_low),
+                                  card::volts(f.supply.device_high),
+                                  card::volts(f.supply.device_absolute_max)));
+  page.pair("board", fmt::format("{} to {}", card::volts(f.supply.board_low),
+                                 card::volts(f.supply.board_high)));
+  for (const format::StationFacts& s : f.stations.view()) {
+    page.pair("station", fmt::format("{}: {} to {} in steps of {}, {}", s.model.view(),
+                                     card::volts(s.supply_low_mv), card::volts(s.supply_high_mv),
+                                     card::volts(s.supply_step_mv),
+                                     word(s.reads, format::station_reads_words)));
+  }
+  for (const format::PlainFileFacts& p : f.plain_files.view()) {
+    page.pair("plain file", fmt::format("{}: {} as {}, shows {:08X} ({})", p.model.view(),
+                                        p.path.view(), word(p.form, format::firmware_format_words),
+                                        p.shown_value, p.shown_checksum.view()));
+  }
+}
+
+void put_findings(Page& page, const format::Facts& f) {
+  page.head(fmt::format("findings  ({})", f.findings_counted));
+  for (const format::FindingFacts& finding : f.findings.view()) {
+    page.pair(word(finding.level, format::level_words),
+              fmt::format("{} [{}]", finding.text.view(), finding.rule.view()));
+  }
+}
+
+} // namespace
+
+std::string release_name(const format::Manifest& manifest) {
+  return fmt::format("{} {}", manifest.product.view(), manifest.release.view());
+}
+
+std::string describe(const package::Package& package) {
+  Page page;
+  put_identity(page, package);
+  put_settings(page, package.manifest);
+  put_serials(page, package.manifest);
+  put_firmware(page, package);
+  put_supply(page, package.facts);
+  put_findings(page, package.facts);
+  return page.take();
+}
+
+std::string describe_signoffs(const package::Package& package) {
+  Page page;
+  page.head(fmt::format("sign-offs  ({})", package.signoffs.size()));
+  for (const package::SignoffEntry& entry : package.signoffs) {
+    const format::Signoff& s = entry.signoff;
+    page.pair(word(s.role, format::role_words), fmt::format("{}, {} (claimed): {}", s.person.view(),
+                                                            words(s.time), s.meaning.view()));
+    page.pair("", fmt::format("reason: {}", s.reason.view()));
+    page.pair("", fmt::format("key {}", crypto::hex(s.key)));
+    page.pair("", fmt::format("digest {}", crypto::spell_digest(entry.digest)));
+    page.pair(
+        "", fmt::format("limits: {} units a station, {} stations, numbers {}, plain file {}",
+                        s.units_a_station.present ? std::to_string(s.units_a_station.value)
+                                                  : std::string("any"),
+                        s.stations.present ? std::to_string(s.stations.value) : std::string("any"),
+                        s.numbers.present
+                            ? fmt::format("{} to {}", s.numbers.value.first, s.numbers.value.last)
+                            : std::string("any"),
+                        word(s.plain_file, format::yes_no_words)));
+  }
+  return page.take();
+}
+
+} // namespace cardseal::tool
