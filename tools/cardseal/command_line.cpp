@@ -1,6 +1,6 @@
 #include "command_line.h"
 
-#include <CLI/CLI.hpp>
+#include "../cli/cli.h"
 
 #include "diag/exit.h"
 
