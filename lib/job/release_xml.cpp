@@ -19,7 +19,7 @@ FirmwareRef read_firmware(const xml::Element& element) {
   firmware.file = element.path("file");
   firmware.sha256 = element.sha256("sha256");
   firmware.format = element.choice("format", formats);
-  firmware.place = element.place();
+  firmware.place = element.place_of("sha256");
   if (firmware.format == FirmwareFormat::raw) {
     firmware.address = element.hex("address", 0, 0xFFFFFFFF);
   } else if (element.has("address")) {
@@ -31,7 +31,7 @@ FirmwareRef read_firmware(const xml::Element& element) {
 }
 
 ProfileRef read_profile(const xml::Element& element) {
-  return {element.path("profile"), element.place()};
+  return {element.path("profile"), element.place_of("profile")};
 }
 
 std::vector<ProfileRef> read_stations(const xml::Element& element) {
@@ -53,7 +53,7 @@ std::vector<ProfileRef> read_stations(const xml::Element& element) {
 PermittedSlots read_slots(const xml::Element& element) {
   PermittedSlots slots;
   const std::string_view text = element.raw("permitted");
-  slots.place = element.place();
+  slots.place = element.place_of("permitted");
   if (element.sound() && !parse_slots(text, slots.mask)) {
     element.refuse("permitted",
                    text.empty() ? "no slot is permitted"
@@ -70,7 +70,7 @@ SupplyWanted read_supply(const xml::Element& element) {
   SupplyWanted supply;
   supply.source = element.choice("source", sources);
   supply.supply_mv = element.uint("millivolts", 1, 60000);
-  supply.place = element.place();
+  supply.place = element.place_of("millivolts");
   return supply;
 }
 
@@ -87,7 +87,7 @@ Settings read_settings(const xml::Element& element) {
   settings.lock = element.choice("lock", locks);
   settings.stop_after = element.uint("stop-after", 0, 99);
   settings.plain_file = element.yes_no("plain-file");
-  settings.place = element.place();
+  settings.place = element.place_of("verify");
   return settings;
 }
 

@@ -1,6 +1,7 @@
 // release.xml as its author wrote it: what is to be programmed into which board, how, and with
 // which serial numbers. Parsed and checked as far as the file alone allows; the files it names are
-// not opened here. Each part keeps its place for later messages.
+// not opened here. Each part keeps its place for later messages: that of the attribute which is
+// most often the reason for one.
 //
 // Limits are those of a sealed manifest (lib/format/manifest.h).
 #pragma once

@@ -1,0 +1,154 @@
+// Do release, profiles and documents belong together, and can a package hold them?
+#include <fmt/format.h>
+
+#include "format/facts.h"
+#include "job/checks.h"
+#include "job/rules.h"
+
+namespace cardseal::job {
+namespace {
+
+void check_board(const ReleaseFile& release, const Inputs& in, Findings& findings) {
+  if (in.board.device != in.device.id) {
+    findings.add(rules::board_device,
+                 fmt::format("{} carries {}, the release is for {}", in.board.id, in.board.device,
+                             in.device.id),
+                 in.board.place, "name the profile of the board's own device");
+  }
+  if (in.board.product != release.product) {
+    findings.add(rules::board_product,
+                 fmt::format("{} is a board of {}, the release is for {}", in.board.id,
+                             in.board.product, release.product),
+                 in.board.place, "name the profile of the product's own board");
+  }
+  if (!in.device.device_id) {
+    findings.add(rules::device_id_missing,
+                 fmt::format("{} has no device ID: 0 bytes of 1 to 8 are compared", in.device.id),
+                 in.device.place, "add <device-id> if the device can answer one");
+  }
+}
+
+// "slot 7", or "slots 7, 8".
+std::string spell_slots(std::uint32_t mask) {
+  std::string out;
+  std::uint32_t count = 0;
+  for (std::uint32_t slot = 1; slot <= 32; ++slot) {
+    if ((mask >> (slot - 1) & 1U) != 0) {
+      out += fmt::format("{}{}", count++ == 0 ? "" : ", ", slot);
+    }
+  }
+  return (count == 1 ? "slot " : "slots ") + out;
+}
+
+std::uint32_t mask_of(const profile::Station& station) {
+  return static_cast<std::uint32_t>((std::uint64_t{1} << station.slots) - 1);
+}
+
+void check_station(const ReleaseFile& release, const Inputs& in, std::size_t index,
+                   Findings& findings) {
+  const profile::Station& station = in.stations[index];
+  const Place& place = release.stations[index].place;
+  if (const std::uint32_t missing = release.slots.mask & ~mask_of(station); missing != 0) {
+    findings.add(
+        rules::slot_missing,
+        fmt::format("{} permitted, {} has {}", spell_slots(missing), station.id,
+                    station.slots == 1 ? "slot 1" : fmt::format("slots 1 to {}", station.slots)),
+        release.slots.place, "permit only slots that every named station has");
+  }
+  if (station.reads == profile::Reads::plain_file && !release.settings.plain_file) {
+    findings.add(
+        rules::plain_file_forbidden,
+        fmt::format("{} reads only plain files, the release states plain-file no", station.id),
+        place, "leave the station out, or state plain-file=\"yes\": it checks nothing");
+  }
+  for (std::size_t before = 0; before < index; ++before) {
+    if (in.stations[before].id == station.id) {
+      findings.add(rules::model_twice,
+                   fmt::format("{} and {} are both of {}", release.stations[before].file,
+                               release.stations[index].file, station.id),
+                   place, "leave one of the two out, or give the model its own id");
+    }
+  }
+}
+
+void limit(const std::string& what, std::uint64_t found, std::uint64_t most, const Place& place,
+           const char* hint, Findings& findings) {
+  if (found > most) {
+    findings.add(rules::format_limit,
+                 fmt::format("{}: {}, a package holds at most {}", what, found, most), place, hint);
+  }
+}
+
+void check_station_limits(const profile::Station& station, Findings& findings) {
+  limit("sectors a cluster of " + station.id, station.card.cluster_sectors, 64, station.card.place,
+        "state 64 or fewer", findings);
+  limit("sectors of the card of " + station.id, station.card.max_sectors, 4'194'304,
+        station.card.place, "state a smaller card: 2 GiB or less", findings);
+  limit("supply step in mV of " + station.id, station.supply.step_mv, 10'000, station.supply.place,
+        "state one setting, or smaller steps", findings);
+}
+
+void check_source(const profile::Source& source, const Place& place, const char* values,
+                  const std::string& owner, Findings& findings) {
+  if (source.from_memory) {
+    findings.add(rules::from_memory,
+                 fmt::format("{} of {} from memory, not from a source", values, owner), place,
+                 "look it up, and name where it stands");
+  }
+}
+
+} // namespace
+
+void check_fit(const ReleaseFile& release, const Inputs& in, Findings& findings) {
+  check_board(release, in, findings);
+  for (std::size_t i = 0; i < in.stations.size(); ++i) {
+    check_station(release, in, i, findings);
+  }
+  if (release.settings.verify == format::Verify::none) {
+    findings.add(rules::verify_none, "verify is none: 0 bytes of a unit are read back",
+                 release.settings.place, "state verify=\"nominal\"");
+  }
+  for (std::size_t i = 0; i < in.documents.size(); ++i) {
+    if (in.documents[i].content.empty()) {
+      findings.add(
+          rules::document_empty,
+          fmt::format("document {} has 0 bytes, at least 1 is needed", in.documents[i].name),
+          release.documents[i].place, "write it, or leave it out");
+    }
+  }
+}
+
+void check_limits(const ReleaseFile& release, const Inputs& in, Findings& findings) {
+  limit("segments of the firmware", in.firmware.firmware.image.segments().size(),
+        decltype(format::Manifest::segments)::capacity(), release.firmware.place,
+        "fill the small gaps when the firmware is built", findings);
+  limit("bytes of the firmware file's name", file_name(release.firmware.file).size(),
+        sizeof format::Facts::firmware_name.bytes, release.firmware.place,
+        "give the file a shorter name", findings);
+  for (const profile::Station& station : in.stations) {
+    check_station_limits(station, findings);
+  }
+}
+
+void check_sources(const Inputs& in, Findings& findings) {
+  const profile::Device& device = in.device;
+  check_source(device.regions_source, device.place, "regions", device.id, findings);
+  if (device.device_id) {
+    check_source(device.device_id->source, device.device_id->place, "device ID", device.id,
+                 findings);
+  }
+  check_source(device.supply.source, device.supply.place, "supply", device.id, findings);
+  check_source(in.board.supply.source, in.board.supply.place, "supply", in.board.id, findings);
+  check_source(in.board.load.source, in.board.load.place, "load", in.board.id, findings);
+  for (const profile::Station& station : in.stations) {
+    check_source(station.supply.source, station.supply.place, "supply", station.id, findings);
+    check_source(station.current.source, station.current.place, "current", station.id, findings);
+    if (station.plain_file) {
+      check_source(station.plain_file->source, station.plain_file->place, "plain file", station.id,
+                   findings);
+    }
+    check_source(station.card.source, station.card.place, "card", station.id, findings);
+  }
+}
+
+} // namespace cardseal::job

@@ -1,0 +1,25 @@
+// The checks of a release against the files it names; each adds what it finds. Inside this module.
+#pragma once
+
+#include <string>
+
+#include "diag/finding.h"
+#include "job/inputs.h"
+
+namespace cardseal::job {
+
+void check_firmware(const ReleaseFile& release, const Inputs& in, Findings& findings);
+void check_supply(const ReleaseFile& release, const Inputs& in, Findings& findings);
+void check_serial(const ReleaseFile& release, const Inputs& in, Findings& findings);
+void check_fit(const ReleaseFile& release, const Inputs& in, Findings& findings);
+void check_limits(const ReleaseFile& release, const Inputs& in, Findings& findings);
+void check_sources(const Inputs& in, Findings& findings);
+
+// "0x7FF0 to 0x7FF7"; `end` is behind the last address.
+std::string spell_range(std::uint64_t from, std::uint64_t end);
+// "flash 0x0 to 0x7FFF, eeprom 0x810000 to 0x8103FF"
+std::string spell_regions(const profile::Device& device);
+// The last part of a path of the release.
+std::string file_name(const std::string& path);
+
+} // namespace cardseal::job

@@ -1,0 +1,28 @@
+// The files that a release names, read.
+#pragma once
+
+#include <vector>
+
+#include "image/load.h"
+#include "io/system.h"
+#include "job/release_xml.h"
+#include "package/package.h"
+#include "profile/board.h"
+#include "profile/device.h"
+#include "profile/station.h"
+
+namespace cardseal::job {
+
+struct Inputs {
+  profile::Device device;
+  profile::Board board;
+  std::vector<profile::Station> stations; // in the order of the release
+  image::Loaded firmware;
+  std::vector<package::Document> documents; // in the order of the release; may be empty files
+};
+
+// `folder` is that of release.xml. Everything that can't be read, not only the first.
+xml::All<Inputs> read_inputs(io::System& system, const ReleaseFile& release,
+                             const io::Path& folder);
+
+} // namespace cardseal::job

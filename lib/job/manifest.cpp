@@ -1,0 +1,115 @@
+#include <algorithm>
+
+#include "job/put.h"
+#include "job/sealed_texts.h"
+
+namespace cardseal::job {
+namespace {
+
+void put_device_id(const profile::Device& device, format::Manifest& out) {
+  if (!device.device_id) {
+    return;
+  }
+  format::DeviceId id;
+  id.size = static_cast<std::uint8_t>(device.device_id->value.size());
+  std::copy(device.device_id->value.begin(), device.device_id->value.end(), id.value.begin());
+  std::copy(device.device_id->mask.begin(), device.device_id->mask.end(), id.mask.begin());
+  out.device_id.set(id);
+}
+
+void put_models(const std::vector<profile::Station>& stations, format::Manifest& out) {
+  for (const profile::Station* station : by_model(stations)) {
+    out.station_models.add(put<format::Id>(station->id));
+  }
+}
+
+void put_job(const ReleaseFile& release, format::Manifest& out) {
+  out.slots = release.slots.mask;
+  out.supply_source = release.supply.source;
+  out.supply_mv = release.supply.supply_mv;
+  out.erase = release.settings.erase;
+  out.blank_check = yes_no(release.settings.blank_check);
+  out.verify = release.settings.verify;
+  out.lock = release.settings.lock;
+  out.stop_after = static_cast<std::uint8_t>(release.settings.stop_after);
+  out.plain_file = yes_no(release.settings.plain_file);
+}
+
+format::Part part_of(const serial::Part& part, std::size_t index) {
+  format::Part out;
+  out.index = static_cast<std::uint8_t>(index);
+  if (part.kind == serial::PartKind::literal) {
+    out.kind = format::PartKind::literal;
+    out.literal.set(put<format::Text<16>>(part.text));
+  } else {
+    out.kind = format::PartKind::number;
+    out.base.set(static_cast<std::uint8_t>(part.base));
+    out.width.set(static_cast<std::uint8_t>(part.width));
+  }
+  return out;
+}
+
+format::Encoding sealed(serial::Encoding encoding) {
+  switch (encoding) {
+  case serial::Encoding::ascii:
+    return format::Encoding::ascii;
+  case serial::Encoding::binary_be:
+    return format::Encoding::binary_be;
+  case serial::Encoding::binary_le:
+    return format::Encoding::binary_le;
+  }
+  return format::Encoding::ascii;
+}
+
+format::Placement placement_of(const serial::Placement& placement) {
+  format::Placement out;
+  out.region = put<format::Id>(placement.region);
+  out.address = placement.address;
+  out.length = static_cast<std::uint8_t>(placement.length);
+  out.encoding = sealed(placement.encoding);
+  out.before = placement.before == serial::Before::erased ? format::Before::erased
+                                                          : format::Before::placeholder;
+  return out;
+}
+
+void put_serial(const serial::Scheme& scheme, format::Manifest& out) {
+  out.scheme.set({put<format::Id>(scheme.id), scheme.first, scheme.step, scheme.capacity});
+  for (std::size_t i = 0; i < scheme.parts.size(); ++i) {
+    out.parts.add(part_of(scheme.parts[i], i + 1));
+  }
+  std::vector<serial::Placement> placements = scheme.placements;
+  std::sort(placements.begin(), placements.end(), [](const auto& a, const auto& b) {
+    return a.region != b.region ? a.region < b.region : a.address < b.address;
+  });
+  for (const serial::Placement& placement : placements) {
+    out.placements.add(placement_of(placement));
+  }
+}
+
+} // namespace
+
+format::Manifest manifest_of(const ReleaseFile& release, const Inputs& in,
+                             const format::Digest& owner) {
+  format::Manifest out;
+  out.owner = owner;
+  out.product = put<format::Id>(release.product);
+  out.release = put<format::Name>(release.version);
+  out.epoch = release.epoch;
+  out.sequence = release.sequence;
+  out.title = put<format::Name>(release.title);
+  if (release.previous) {
+    out.previous.set(*release.previous);
+  }
+  out.device = put<format::Text<32>>(in.device.id);
+  put_device_id(in.device, out);
+  out.board = put<format::Text<32>>(in.board.id);
+  out.board_revision = in.board.revision;
+  put_models(in.stations, out);
+  put_job(release, out);
+  if (release.serial) {
+    put_serial(*release.serial, out);
+  }
+  return out;
+}
+
+} // namespace cardseal::job
