@@ -1,81 +1,33 @@
 // Other people's programs judge what is written here, and write what is read here: fsck.fat and
 // mkfs.fat (dosfstools), mtools, 7-Zip, sfdisk (util-linux), tsk_recover (Sleuth Kit), as packaged
 // by Debian 12. A program that is missing is skipped, but not where CI=true.
-#include <sys/wait.h>
-
-#include <cstdio>
-#include <cstdlib>
 #include <filesystem>
 #include <fstream>
-#include <iostream>
 #include <iterator>
 #include <sstream>
 
 #include "fat32/reader.h"
 #include "support/catch.h"
+#include "support/outside.h"
+#include "support/temp_folder.h"
 #include "unit/fat32/volumes.h"
 
 using namespace cardseal;
 using namespace cardseal::fat32;
 using namespace cardseal::fat32::testing;
+using namespace cardseal::test;
 namespace fat = cardseal::format::fat;
 namespace fs = std::filesystem;
 
 namespace {
 
-struct Run {
-  int status = -1;
-  std::string out; // with its messages
-};
-
-Run run(const std::string& command) {
-  const std::string whole =
-      "PATH=$PATH:/usr/sbin:/sbin LC_ALL=C.UTF-8 TZ=UTC; export PATH LC_ALL TZ; " +
-      ("{ " + command) + "\n} 2>&1";
-  Run result;
-  FILE* pipe = popen(whole.c_str(), "r");
-  REQUIRE(pipe != nullptr);
-  char buffer[4096];
-  for (std::size_t got = 0; (got = fread(buffer, 1, sizeof buffer, pipe)) != 0;) {
-    result.out.append(buffer, got);
-  }
-  const int status = pclose(pipe);
-  result.status = WIFEXITED(status) ? WEXITSTATUS(status) : -1;
-  return result;
+// Where Debian puts the tools, and one language and time for all of them.
+Ran run_tool(const std::string& command) {
+  return run("PATH=$PATH:/usr/sbin:/sbin LC_ALL=C.UTF-8 TZ=UTC; export PATH LC_ALL TZ; " + command);
 }
-
-bool have(const std::string& tool) {
-  if (run("command -v " + tool).status == 0) {
-    return true;
-  }
-  std::cout << "skipped: no " << tool << " on this machine\n";
-  const char* ci = std::getenv("CI");
-  CHECK_FALSE((ci != nullptr && std::string(ci) == "true"));
-  return false;
-}
-
-// A folder that goes away again.
-class TempFolder {
-public:
-  TempFolder() {
-    std::string name = (fs::temp_directory_path() / "cardseal-fat32-XXXXXX").string();
-    REQUIRE(mkdtemp(name.data()) != nullptr);
-    path_ = name;
-  }
-  ~TempFolder() {
-    std::error_code ignored;
-    fs::remove_all(path_, ignored);
-  }
-  TempFolder(const TempFolder&) = delete;
-  TempFolder& operator=(const TempFolder&) = delete;
-  fs::path operator/(const std::string& name) const { return path_ / name; }
-
-private:
-  fs::path path_;
-};
 
 std::string in_shell(const fs::path& path) {
-  return "'" + (path.string() + "'");
+  return shell(path.string());
 }
 
 VolumePlan write_image(const VolumeOptions& options, const std::vector<Node>& tree,
@@ -119,7 +71,7 @@ void check_extracted(const VolumePlan& plan, const fs::path& folder, bool outsid
 // The lines of `fsck.fat -n -v` after its description of the boot sector; its exit code is 0 for
 // some faults.
 std::vector<std::string> fsck_says(const fs::path& image) {
-  std::istringstream lines(run("fsck.fat -n -v " + in_shell(image)).out);
+  std::istringstream lines(run_tool("fsck.fat -n -v " + in_shell(image)).output);
   std::vector<std::string> said;
   bool described = false;
   for (std::string line; std::getline(lines, line);) {
@@ -160,7 +112,7 @@ VolumeOptions options_for(const Case& each, bool partitioned) {
 } // namespace
 
 TEST_CASE("fsck.fat says nothing but its summary about any bare volume") {
-  if (!have("fsck.fat")) {
+  if (!have("/usr/sbin/fsck.fat")) {
     return;
   }
   const TempFolder temp;
@@ -173,7 +125,7 @@ TEST_CASE("fsck.fat says nothing but its summary about any bare volume") {
 }
 
 TEST_CASE("fsck.fat has nothing to say about a full volume and one with a thousand names") {
-  if (!have("fsck.fat")) {
+  if (!have("/usr/sbin/fsck.fat")) {
     return;
   }
   const TempFolder temp;
@@ -194,7 +146,7 @@ TEST_CASE("fsck.fat has nothing to say about a full volume and one with a thousa
 
 TEST_CASE(
     "fsck.fat still speaks up about a spoiled volume") { // so that its silence means something
-  if (!have("fsck.fat")) {
+  if (!have("/usr/sbin/fsck.fat")) {
     return;
   }
   const TempFolder temp;
@@ -220,17 +172,17 @@ TEST_CASE("mtools and 7-Zip read every byte of bare and partitioned images") {
         fs::create_directory(temp / out);
       }
       if (mtools) {
-        const Run result =
-            run("mcopy -s -n -i " + in_shell(image) + (partitioned ? "@@4194304" : "") +
-                " '::/*' " + in_shell(temp / "mtools"));
-        CHECK(result.out == "");
+        const Ran result =
+            run_tool("mcopy -s -n -i " + in_shell(image) + (partitioned ? "@@4194304" : "") +
+                     " '::/*' " + in_shell(temp / "mtools"));
+        CHECK(result.output == "");
         check_extracted(plan, temp / "mtools", false); // it knows 16-bit characters only
       }
       if (seven_zip) {
-        const Run result = run("7zz x -y " + in_shell(image) + " -o" + in_shell(temp / "7zz"));
-        INFO(result.out);
-        CHECK(result.status == 0);
-        CHECK(result.out.find("WARNING") == std::string::npos);
+        const Ran result = run_tool("7zz x -y " + in_shell(image) + " -o" + in_shell(temp / "7zz"));
+        INFO(result.output);
+        CHECK(result.exit_code == 0);
+        CHECK(result.output.find("WARNING") == std::string::npos);
         check_extracted(plan, temp / "7zz");
       }
     }
@@ -244,10 +196,10 @@ TEST_CASE("Sleuth Kit recovers every file") {
   const TempFolder temp;
   const fs::path image = temp / "card.img";
   const VolumePlan plan = write_image(options_for({8, false}, true), sample_tree(), image);
-  const Run result =
-      run("tsk_recover -a -o 8192 " + in_shell(image) + " " + in_shell(temp / "tsk"));
-  INFO(result.out);
-  CHECK(result.status == 0);
+  const Ran result =
+      run_tool("tsk_recover -a -o 8192 " + in_shell(image) + " " + in_shell(temp / "tsk"));
+  INFO(result.output);
+  CHECK(result.exit_code == 0);
   for (const PlannedFile& planned : plan.files) {
     INFO(planned.path);
     if (planned.size == 0) {
@@ -261,7 +213,7 @@ TEST_CASE("Sleuth Kit recovers every file") {
 }
 
 TEST_CASE("sfdisk finds the one partition where it was planned") {
-  if (!have("sfdisk")) {
+  if (!have("/usr/sbin/sfdisk")) {
     return;
   }
   for (const std::uint8_t type : {fat::mbr::type_fat32_chs, fat::mbr::type_fat32_lba}) {
@@ -270,35 +222,35 @@ TEST_CASE("sfdisk finds the one partition where it was planned") {
     VolumeOptions options = options_for({8, false}, true);
     options.partition_type = type;
     const VolumePlan plan = write_image(options, sample_tree(), image);
-    const Run dump = run("sfdisk -d " + in_shell(image));
-    INFO(dump.out);
-    CHECK(dump.status == 0);
-    CHECK_THAT(dump.out, ContainsSubstring("label: dos\n"));
-    CHECK_THAT(dump.out, ContainsSubstring("label-id: 0x1234abcd\n"));
+    const Ran dump = run_tool("sfdisk -d " + in_shell(image));
+    INFO(dump.output);
+    CHECK(dump.exit_code == 0);
+    CHECK_THAT(dump.output, ContainsSubstring("label: dos\n"));
+    CHECK_THAT(dump.output, ContainsSubstring("label-id: 0x1234abcd\n"));
     const std::string size = std::to_string(plan.shape.total_sectors);
-    CHECK_THAT(dump.out,
+    CHECK_THAT(dump.output,
                ContainsSubstring("start=        8192, size=" + std::string(12 - size.size(), ' ') +
                                  size + ", type=" + (type == 0x0B ? "b" : "c") + "\n"));
-    CHECK(dump.out.find("start=") == dump.out.rfind("start="));
-    const Run verify = run("sfdisk -V " + in_shell(image));
-    INFO(verify.out);
-    CHECK(verify.status == 0);
+    CHECK(dump.output.find("start=") == dump.output.rfind("start="));
+    const Ran verify = run_tool("sfdisk -V " + in_shell(image));
+    INFO(verify.output);
+    CHECK(verify.exit_code == 0);
   }
 }
 
 // What mkfs.fat formats and mtools fills is a volume by other hands.
 TEST_CASE("a volume made by mkfs.fat and mtools is read byte for byte and checked clean") {
-  if (!have("mkfs.fat") || !have("mcopy")) {
+  if (!have("/usr/sbin/mkfs.fat") || !have("mcopy")) {
     return;
   }
   for (const char* cluster : {"1", "8"}) {
     INFO(cluster);
     const TempFolder temp;
     const fs::path image = temp / "foreign.img";
-    const Run made = run("mkfs.fat -F 32 -s " + std::string(cluster) + " -n FOREIGN -C " +
-                         in_shell(image) + " 300000");
-    INFO(made.out);
-    REQUIRE(made.status == 0);
+    const Ran made = run_tool("mkfs.fat -F 32 -s " + std::string(cluster) + " -n FOREIGN -C " +
+                              in_shell(image) + " 300000");
+    INFO(made.output);
+    REQUIRE(made.exit_code == 0);
     fs::create_directories(temp / "in/Orchard north/rows");
     const std::vector<std::pair<std::string, std::size_t>> files = {
         {"plain.bin", 70'000},
@@ -311,10 +263,10 @@ TEST_CASE("a volume made by mkfs.fat and mtools is read byte for byte and checke
         out.put(static_cast<char>(content_byte(static_cast<std::uint32_t>(size), i)));
       }
     }
-    const Run filled =
-        run("mcopy -s -i " + in_shell(image) + " " + in_shell(temp / "in") + "/* ::");
-    INFO(filled.out);
-    REQUIRE(filled.status == 0);
+    const Ran filled =
+        run_tool("mcopy -s -i " + in_shell(image) + " " + in_shell(temp / "in") + "/* ::");
+    INFO(filled.output);
+    REQUIRE(filled.exit_code == 0);
 
     Try<io::ReadFile> opened = io::ReadFile::open(io::real_system(), image);
     REQUIRE(opened.has_value());

@@ -1,8 +1,8 @@
 #include <algorithm>
-#include <filesystem>
 
 #include "fat32/reader.h"
 #include "support/catch.h"
+#include "support/temp_folder.h"
 #include "unit/fat32/volumes.h"
 
 using namespace cardseal;
@@ -194,8 +194,8 @@ TEST_CASE("the same plan and content give the same bytes in a file and over junk
   VolumeOptions options = sample_options();
   options.sectors_per_cluster = 8;
   MadeVolume made = make_volume(options, sample_tree());
-  const io::Path path = std::filesystem::temp_directory_path() / "cardseal-fat32-same-bytes.img";
-  std::filesystem::remove(path);
+  const cardseal::test::TempFolder temp;
+  const io::Path path = temp / "same-bytes.img";
   {
     Try<io::NewFile> created = io::NewFile::create(io::real_system(), path, io::IfExists::replace);
     REQUIRE(created.has_value());
@@ -219,7 +219,6 @@ TEST_CASE("the same plan and content give the same bytes in a file and over junk
   Try<CheckReport> report = check_volume(source);
   REQUIRE(report.has_value());
   CHECK(report->clean());
-  std::filesystem::remove(path);
 }
 
 TEST_CASE("an image takes no more on disk than its content and 128 KiB") {
@@ -232,7 +231,8 @@ TEST_CASE("an image takes no more on disk than its content and 128 KiB") {
     tree.push_back(file("PAYLOAD.CRP", "", 2'000'000));
     const Try<VolumePlan> plan = plan_volume(options, tree);
     REQUIRE(plan.has_value());
-    const io::Path path = std::filesystem::temp_directory_path() / "cardseal-fat32-sparse.img";
+    const cardseal::test::TempFolder temp;
+    const io::Path path = temp / "sparse.img";
     Try<io::NewFile> created = io::NewFile::create(io::real_system(), path, io::IfExists::replace);
     REQUIRE(created.has_value());
     NewFileSink sink(*created);
@@ -247,7 +247,6 @@ TEST_CASE("an image takes no more on disk than its content and 128 KiB") {
     }
     INFO(payload << " bytes of content, " << stat->allocated << " on disk");
     CHECK(stat->allocated <= payload + 128 * 1024);
-    std::filesystem::remove(path);
   }
 }
 
