@@ -9,7 +9,11 @@ namespace cardseal::tool {
 
 Ran run_check(const CheckOptions& options) {
   TRY(release, compile_release(options.release, {}, options.json));
-  say(options.json ? view::json_of(release.findings) : job::summary(release.findings));
+  if (options.json) {
+    say(view::json_of(release.findings));
+  } else {
+    say(job::list_findings(release.findings) + job::closing_sentence(release.findings));
+  }
   return release.findings.refused() ? 1 : 0;
 }
 

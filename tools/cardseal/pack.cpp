@@ -16,7 +16,7 @@ Ran run_pack(const PackOptions& options) {
   TRY(root, seal::read_root(system, options.root));
   TRY(release, compile_release(options.release, root.owner, false));
   if (release.findings.refused()) {
-    say(job::summary(release.findings));
+    say(job::list_findings(release.findings) + job::closing_sentence(release.findings));
     return 1;
   }
   TRY(bytes, package::build(release.manifest, release.facts, release.image, release.documents));

@@ -4,19 +4,31 @@
 #include "xml/document.h"
 
 namespace cardseal::tool {
+namespace {
+
+// A person wants to see all of them; JSON takes the first.
+Error report(xml::Errors& errors, bool json) {
+  for (std::size_t i = 0; i + 1 < errors.size() && !json; ++i) {
+    note("cardseal: " + describe(errors[i]));
+  }
+  return json ? errors.front() : errors.back();
+}
+
+} // namespace
 
 Try<job::CompiledRelease> compile_release(const std::string& file, const format::Digest& owner,
                                           bool json) {
   io::System& system = io::real_system();
   xml::All<job::ReleaseFile> release = xml::read_as(system, file, job::read_release);
   if (!release) {
-    xml::Errors& errors = release.error();
-    for (std::size_t i = 0; i + 1 < errors.size() && !json; ++i) {
-      note("cardseal: " + describe(errors[i]));
-    }
-    return Unexpected(json ? errors.front() : errors.back());
+    return Unexpected(report(release.error(), json));
   }
-  return job::compile(system, *release, io::Path(file).parent_path(), owner, tool_name);
+  xml::All<job::CompiledRelease> compiled =
+      job::compile(system, *release, io::Path(file).parent_path(), owner, tool_name);
+  if (!compiled) {
+    return Unexpected(report(compiled.error(), json));
+  }
+  return std::move(*compiled);
 }
 
 } // namespace cardseal::tool
