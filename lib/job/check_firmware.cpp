@@ -70,6 +70,9 @@ private:
 
 void carry_notes(const image::Loaded& firmware, Findings& findings) {
   for (const image::Note& note : firmware.firmware.notes.all()) {
+    if (note.id == image::note::no_data) {
+      continue; // refused by a rule of its own
+    }
     findings.add(rules::firmware_note,
                  fmt::format("{}: {} in the firmware file, first in line {}{}{}", note.id,
                              note.count, note.line, note.detail.empty() ? "" : ", ", note.detail),

@@ -66,12 +66,14 @@ void check_bytes(const Inputs& in, const serial::Placement& placement, std::uint
   }
   if (placement.before == serial::Before::erased && found.not_erased != 0) {
     const auto origin = image.origin(found.first);
-    findings.add(
-        rules::serial_not_erased,
-        fmt::format("firmware holds {} in line {} at {}, where the serial expects erased {}",
-                    image::spell_byte(*image.at(found.first)), origin ? origin->line : 0,
-                    image::spell_address(found.first), image::spell_byte(erased)),
-        placement.place, "keep the bytes free in the firmware, or state before=\"placeholder\"");
+    const bool has_line = origin && origin->line != 0; // raw files have none
+    findings.add(rules::serial_not_erased,
+                 fmt::format("firmware holds {}{} at {}, where the serial expects erased {}",
+                             image::spell_byte(*image.at(found.first)),
+                             has_line ? fmt::format(" from line {}", origin->line) : "",
+                             image::spell_address(found.first), image::spell_byte(erased)),
+                 placement.place,
+                 "keep the bytes free in the firmware, or state before=\"placeholder\"");
   }
 }
 

@@ -1,0 +1,372 @@
+// From release.xml to sealed texts.
+#include <fstream>
+
+#include "crypto/sha256.h"
+#include "format/codec.h"
+#include "job/rules.h"
+#include "package/package.h"
+#include "releases.h"
+#include "support/sealed_examples.h"
+#include "support/temp_folder.h"
+
+using namespace cardseal;
+using namespace cardseal::test;
+
+namespace {
+
+const std::string node_path = "packages/01-frost-node/release.xml";
+
+job::ReleaseFile node() {
+  return taken_file(node_path, job::read_release);
+}
+
+io::Path node_folder() {
+  return source_path(node_path).parent_path();
+}
+
+// The frost node with one thing changed, and what `rule` finds then.
+template <class Change>
+std::string found(const Rule& rule, Change change) {
+  job::ReleaseFile release = node();
+  change(release);
+  return found_by(rule, compiled(release, node_folder()).findings, node_folder());
+}
+
+void write(const io::Path& path, std::string_view content) {
+  std::ofstream(path, std::ios::binary) << content;
+}
+
+// A copy of the frost node's profiles and firmware, to be changed.
+struct Copy {
+  Copy() {
+    for (const char* part : {"profiles", "firmware"}) {
+      std::filesystem::copy(node_folder() / part, folder / part);
+    }
+    release.documents.clear();
+  }
+  // `hex` as the firmware, approved.
+  void firmware(std::string_view hex) {
+    write(folder / "firmware/frost_node.hex", hex);
+    release.firmware.sha256 = crypto::sha256(bytes_of(hex));
+  }
+  TempFolder folder;
+  job::ReleaseFile release = node();
+};
+
+std::string hex_line(std::uint32_t address, std::string_view two_digits) {
+  const std::uint32_t data =
+      static_cast<std::uint32_t>(std::stoul(std::string(two_digits), nullptr, 16));
+  const std::uint32_t sum = 1 + (address >> 8) + (address & 0xFF) + data;
+  char line[16];
+  std::snprintf(line, sizeof line, ":01%04X00%02X%02X\n", address, data, (0x100 - sum) & 0xFF);
+  return line;
+}
+
+} // namespace
+
+TEST_CASE("the frost node can be packed, and only its values from memory are warned of") {
+  const job::CompiledRelease out = compiled(node(), node_folder());
+  CHECK_FALSE(out.findings.refused());
+  CHECK(out.findings.kept().size() == 1);
+  CHECK(out.findings.count(job::rules::from_memory) == 1);
+}
+
+TEST_CASE("the frost node's manifest says what its release says") {
+  const format::Manifest m = compiled(node(), node_folder()).manifest;
+  CHECK(m.owner == owner);
+  CHECK(m.product.view() == "frost-node");
+  CHECK(m.release.view() == "2.4.1");
+  CHECK(m.epoch == 0);
+  CHECK(m.sequence == 7);
+  CHECK(m.title.view() == "FROST NODE 2.4.1");
+  CHECK_FALSE(m.previous.present);
+  CHECK(m.device.view() == "atmega328p");
+  REQUIRE(m.device_id.present);
+  CHECK(m.device_id.value.size == 3);
+  CHECK(m.device_id.value.value[0] == 0x1E);
+  CHECK(m.device_id.value.value[2] == 0x0F);
+  CHECK(m.device_id.value.mask[2] == 0xFF);
+  CHECK(m.board.view() == "frost-node-board");
+  CHECK(m.board_revision == 3);
+  REQUIRE(m.station_models.count == 2);
+  CHECK(m.station_models.items[0].view() == "bench-one");
+  CHECK(m.station_models.items[1].view() == "row-six");
+  CHECK(m.slots == 0x3F);
+  CHECK(m.supply_source == format::SupplySource::station);
+  CHECK(m.supply_mv == 3300);
+  CHECK(m.erase == format::Erase::chip);
+  CHECK(format::is_yes(m.blank_check));
+  CHECK(m.verify == format::Verify::nominal);
+  CHECK(m.lock == format::Lock::none);
+  CHECK(m.kept.count == 0);
+  CHECK(m.stop_after == 3);
+  CHECK(format::is_yes(m.plain_file));
+}
+
+TEST_CASE("the frost node's serial scheme is sealed part by part") {
+  const format::Manifest m = compiled(node(), node_folder()).manifest;
+  REQUIRE(m.scheme.present);
+  CHECK(m.scheme.value.id.view() == "fn-serial");
+  CHECK(m.scheme.value.first == 1);
+  CHECK(m.scheme.value.step == 1);
+  CHECK(m.scheme.value.capacity == 999999);
+  REQUIRE(m.parts.count == 2);
+  CHECK(m.parts.items[0].literal.value.view() == "FN");
+  CHECK(m.parts.items[1].index == 2);
+  CHECK(m.parts.items[1].width.value == 6);
+  CHECK_FALSE(m.parts.items[1].literal.present);
+  REQUIRE(m.placements.count == 2);
+  CHECK(m.placements.items[0].address == 0x7FF0);
+  CHECK(m.placements.items[0].length == 8);
+  CHECK(m.placements.items[1].encoding == format::Encoding::binary_le);
+  CHECK(m.placements.items[1].before == format::Before::erased);
+}
+
+TEST_CASE("placements are sealed in order of address, whatever the author's order") {
+  job::ReleaseFile release = node();
+  std::swap(release.serial->placements[0], release.serial->placements[1]);
+  const format::Manifest m = compiled(release, node_folder()).manifest;
+  CHECK(m.placements.items[0].address == 0x7FF0);
+  CHECK(m.placements.items[1].address == 0x7FF8);
+}
+
+TEST_CASE("a previous package is sealed, and no serial leaves no scheme") {
+  job::ReleaseFile release = node();
+  release.previous.emplace().fill(0x5A);
+  release.serial.reset();
+  const format::Manifest m = compiled(release, node_folder()).manifest;
+  REQUIRE(m.previous.present);
+  CHECK(m.previous.value[31] == 0x5A);
+  CHECK_FALSE(m.scheme.present);
+  CHECK(m.parts.count + m.placements.count == 0);
+}
+
+// Values of Python's binascii.crc_hqx(b, 0xFFFF), zlib.crc32(b) and sum(b) over what GNU objcopy -I
+// ihex -O binary makes of the file; for the station's, filled with 0xFF to 32 KiB.
+TEST_CASE("the frost node's facts hold the file's checksums and those that a station shows") {
+  const format::Facts f = compiled(node(), node_folder()).facts;
+  CHECK(f.owner == owner);
+  CHECK(f.firmware_name.view() == "frost_node.hex");
+  CHECK(f.firmware_size == 2345);
+  CHECK(f.firmware_digest == node().firmware.sha256);
+  CHECK(f.firmware_format == format::FirmwareFormat::intel_hex);
+  REQUIRE(f.checksums.count == 4);
+  CHECK(f.checksums.items[0].name.view() == "CRC-16/IBM-3740");
+  CHECK(f.checksums.items[0].value == 0x5C24);
+  CHECK(f.checksums.items[1].name.view() == "CRC-32/ISO-HDLC");
+  CHECK(f.checksums.items[1].value == 0x284BBB00);
+  CHECK(f.checksums.items[2].name.view() == "byte-sum-16");
+  CHECK(f.checksums.items[2].value == 0x6AEC);
+  CHECK(f.checksums.items[3].name.view() == "byte-sum-32");
+  CHECK(f.checksums.items[3].value == 0x00016AEC);
+  CHECK(f.checksums.items[3].fill == 0xFF);
+  REQUIRE(f.plain_files.count == 1);
+  const format::PlainFileFacts& plain = f.plain_files.items[0];
+  CHECK(plain.model.view() == "bench-one");
+  CHECK(plain.path.view() == "BENCH/FIRMWARE.HEX");
+  CHECK(plain.form == format::FirmwareFormat::intel_hex);
+  CHECK(plain.record_length == 16);
+  CHECK(plain.line_end == format::LineEnd::crlf);
+  CHECK(plain.shown_checksum.view() == "byte-sum-16");
+  CHECK(plain.shown_value == 0xB228);
+}
+
+TEST_CASE("the frost node's facts hold its stations, supplies and findings") {
+  const format::Facts f = compiled(node(), node_folder()).facts;
+  CHECK(f.supply.device_low == 1800);
+  CHECK(f.supply.device_high == 5500);
+  CHECK(f.supply.device_absolute_max == 6000);
+  CHECK(f.supply.board_low == 3000);
+  CHECK(f.supply.board_high == 3600);
+  REQUIRE(f.stations.count == 2);
+  CHECK(f.stations.items[0].model.view() == "bench-one");
+  CHECK(f.stations.items[0].reads == format::StationReads::plain_file);
+  CHECK(f.stations.items[1].reads == format::StationReads::signed_package);
+  CHECK(f.stations.items[1].slots == 0x3F);
+  CHECK(f.stations.items[1].supply_low_mv == 1800);
+  CHECK(f.stations.items[1].supply_high_mv == 5400);
+  CHECK(f.stations.items[1].supply_step_mv == 100);
+  CHECK(f.stations.items[1].partition == format::Partition::type_0c);
+  CHECK(f.stations.items[1].cluster_sectors == 8);
+  CHECK(f.stations.items[1].max_sectors == 3842048);
+  CHECK(f.stations.items[1].volume_label.view() == "FROSTNODE");
+  CHECK(f.findings_counted == 1);
+  REQUIRE(f.findings.count == 1);
+  CHECK(f.findings.items[0].index == 1);
+  CHECK(f.findings.items[0].level == format::Level::warn);
+  CHECK(f.findings.items[0].rule.view() == "value-from-memory");
+  CHECK(f.findings.items[0].text.view() == "supply of atmega328p from memory, not from a source");
+  CHECK(f.tool.view() == "cardseal 0.1.0");
+}
+
+TEST_CASE("what is compiled is a package that opens to the same texts") {
+  job::CompiledRelease out = compiled(node(), node_folder());
+  Try<io::Bytes> built =
+      package::build(out.manifest, out.facts, out.image, std::move(out.documents));
+  INFO((built ? "" : describe(built.error())));
+  REQUIRE(built);
+  const Try<package::Package> opened = package::open(std::move(*built), "a.crp");
+  INFO((opened ? "" : describe(opened.error())));
+  REQUIRE(opened);
+  CHECK(opened->manifest.files.items[0].name.view() == "release-notes.txt");
+  CHECK(encoded(opened->facts) == encoded(out.facts));
+  format::Manifest expected = out.manifest;
+  const format::Manifest& m = opened->manifest;
+  expected.segments = m.segments;
+  expected.image_size = m.image_size;
+  expected.image_digest = m.image_digest;
+  expected.chain_head = m.chain_head;
+  expected.facts_size = m.facts_size;
+  expected.facts_digest = m.facts_digest;
+  expected.files = m.files;
+  CHECK(encoded(m) == encoded(expected));
+  CHECK_FALSE(encoded(m).empty());
+}
+
+TEST_CASE("where release.xml lies does not change what is sealed") {
+  const Copy copy;
+  const job::CompiledRelease here = compiled(node(), node_folder());
+  const job::CompiledRelease there = compiled(copy.release, copy.folder.path());
+  CHECK(encoded(here.facts) == encoded(there.facts));
+  CHECK_FALSE(encoded(here.facts).empty());
+}
+
+TEST_CASE("a supply above the board's limit is refused with both values") {
+  CHECK(found(job::rules::above_board, [](auto& r) { r.supply.supply_mv = 3900; }) ==
+        "release.xml:15: supply of 3900 mV is above the 3600 mV that frost-node-board takes at "
+        "most (state 3000 to 3600 mV, or correct the board's profile)\n");
+}
+
+TEST_CASE("a supply off the station's step is refused with the nearest two") {
+  CHECK(found(job::rules::off_step, [](auto& r) { r.supply.supply_mv = 3350; }) ==
+        "release.xml:15: supply of 3350 mV is no step of row-six, which gives 1800 to 5400 mV by "
+        "100 mV (nearest are 3300 and 3400 mV)\n"
+        "release.xml:15: supply of 3350 mV is no step of bench-one, which gives 2400 to 4200 mV by "
+        "300 mV (nearest are 3300 and 3600 mV)\n");
+}
+
+TEST_CASE("both supplies on are refused, and no deviation sets that aside") {
+  Copy copy;
+  const io::Path board = copy.folder / "profiles/frost-node-board.xml";
+  std::ifstream file(board, std::ios::binary);
+  const std::string text{std::istreambuf_iterator<char>(file), {}};
+  write(board, with(text, "own=\"none\"", "own=\"mains\""));
+  const job::CompiledRelease out = compiled(copy.release, copy.folder.path());
+  CHECK(found_by(job::rules::both_supplies, out.findings, node_folder()) ==
+        source_path(node_path).string().substr(node_folder().string().size() + 1) +
+            ":15: the station would give 3300 mV while frost-node-board has a mains supply of its "
+            "own (state source=\"board\", or program the board without its own supply and say so "
+            "in its profile)\n");
+  CHECK_FALSE(job::rules::both_supplies.waivable);
+  CHECK_FALSE(job::rules::absolute_max.waivable);
+  copy.release.supply.source = format::SupplySource::board;
+  CHECK_FALSE(compiled(copy.release, copy.folder.path()).findings.refused());
+}
+
+TEST_CASE("a slot that a station lacks is refused by number") {
+  CHECK(found(job::rules::slot_missing, [](auto& r) { r.slots.mask = 0x8000007F; }) ==
+        "release.xml:14: slots 7, 32 permitted, row-six has slots 1 to 6 (permit only slots that "
+        "every named station has)\n"
+        "release.xml:14: slots 7, 32 permitted, bench-one has slots 1 to 6 (permit only slots that "
+        "every named station has)\n");
+}
+
+TEST_CASE("firmware outside the device is refused with its line and addresses") {
+  Copy copy;
+  copy.firmware(hex_line(0x10, "01") + hex_line(0x8000, "02") + ":00000001FF\n");
+  const job::CompiledRelease out = compiled(copy.release, copy.folder.path());
+  CHECK(found_by(job::rules::firmware_outside, out.findings, copy.folder.path()) ==
+        "firmware/frost_node.hex:2: firmware has 1 byte at 0x8000; atmega328p has flash 0x0 to "
+        "0x7FFF, eeprom 0x810000 to 0x8103FF (link the firmware for this device, or correct its "
+        "profile)\n");
+  CHECK(out.facts.checksums.count == 0);
+}
+
+TEST_CASE("a segment over three regions and gaps is judged piece by piece") {
+  Copy copy;
+  // 64 KiB in one piece from 0x7FF0: 16 bytes of flash, then nothing.
+  write(copy.folder / "firmware/frost_node.hex", std::string(0x10000, '\0'));
+  copy.release.firmware.format = job::FirmwareFormat::raw;
+  copy.release.firmware.address = 0x80FFF0;
+  copy.release.firmware.sha256 = crypto::sha256(bytes_of(std::string(0x10000, '\0')));
+  const job::CompiledRelease out = compiled(copy.release, copy.folder.path());
+  REQUIRE(out.findings.count(job::rules::firmware_outside) == 2);
+  CHECK_THAT(out.findings.kept()[0].text,
+             ContainsSubstring("firmware has 16 bytes at 0x80FFF0 to 0x80FFFF"));
+  CHECK_THAT(out.findings.kept()[1].text,
+             ContainsSubstring("firmware has 64496 bytes at 0x810400 to 0x81FFEF"));
+  CHECK(out.facts.firmware_format == format::FirmwareFormat::raw);
+}
+
+TEST_CASE("64 segments fit a package and 65 are refused with both numbers") {
+  Copy copy;
+  copy.release.serial.reset();
+  std::string hex;
+  for (std::uint32_t i = 0; i < 64; ++i) {
+    hex += hex_line(2 * i, "5A");
+  }
+  copy.firmware(hex + ":00000001FF\n");
+  CHECK(compiled(copy.release, copy.folder.path()).findings.count(job::rules::format_limit) == 0);
+  copy.firmware(hex + hex_line(0x100, "5A") + ":00000001FF\n");
+  CHECK(found_by(job::rules::format_limit, compiled(copy.release, copy.folder.path()).findings,
+                 copy.folder.path()) ==
+        source_path(node_path).string() +
+            ":6: segments of the firmware: 65, a package holds at most 64 (fill the small gaps "
+            "when the firmware is built)\n");
+}
+
+TEST_CASE("a firmware file's name longer than facts hold is refused") {
+  Copy copy;
+  const std::string name(65, 'f');
+  std::filesystem::rename(copy.folder / "firmware/frost_node.hex", copy.folder / name);
+  copy.release.firmware.file = name;
+  const job::CompiledRelease out = compiled(copy.release, copy.folder.path());
+  CHECK(out.findings.count(job::rules::format_limit) == 1);
+  CHECK(out.findings.kept()[0].text ==
+        "bytes of the firmware file's name: 65, a package holds at most 64");
+}
+
+TEST_CASE("every file that can't be read is named, not only the first") {
+  Copy copy;
+  write(copy.folder / "firmware/frost_node.hex", ":0100000001FF\n:00000001FF\n");
+  write(copy.folder / "profiles/row-six.xml", "<station/>");
+  std::filesystem::remove(copy.folder / "profiles/atmega328p.xml");
+  const auto out = try_compile(copy.release, copy.folder.path());
+  REQUIRE_FALSE(out);
+  const std::string errors = listed(out.error());
+  CHECK_THAT(errors, ContainsSubstring("frost_node.hex:1"));
+  CHECK_THAT(errors, ContainsSubstring("row-six.xml:1"));
+  CHECK_THAT(errors, ContainsSubstring("atmega328p.xml"));
+}
+
+TEST_CASE("facts keep a hundred findings, the gravest first, and count all") {
+  Copy copy;
+  copy.release.settings.verify = format::Verify::none;
+  std::string hex;
+  for (std::uint32_t i = 0; i < 150; ++i) {
+    hex += hex_line(0x8000 + 2 * i, "5A");
+  }
+  copy.firmware(hex_line(0, "01") + hex + ":00000001FF\n");
+  const job::CompiledRelease out = compiled(copy.release, copy.folder.path());
+  CHECK(out.findings.count(job::rules::firmware_outside) == 150);
+  CHECK(out.facts.findings.count == 100);
+  CHECK(out.facts.findings.items[0].level == format::Level::refuse);
+  CHECK(out.facts.findings.items[99].index == 100);
+  CHECK(out.facts.findings.items[99].rule.view() == "firmware-outside-device");
+  // 150 outside, 151 segments, verify, one value from memory
+  CHECK(out.facts.findings_counted == 153);
+  CHECK_FALSE(encoded(out.facts).empty());
+}
+
+TEST_CASE("a station that shows fewer digits shows the last ones") {
+  Copy copy;
+  const io::Path bench = copy.folder / "profiles/bench-one.xml";
+  std::ifstream file(bench, std::ios::binary);
+  const std::string text{std::istreambuf_iterator<char>(file), {}};
+  write(bench, with(text, "digits=\"4\"", "digits=\"2\""));
+  CHECK(compiled(copy.release, copy.folder.path()).facts.plain_files.items[0].shown_value == 0x28);
+  write(bench, with(with(text, "over=\"code-region\"", "over=\"image-span\""), "byte-sum-16",
+                    "CRC-32/ISO-HDLC"));
+  CHECK(compiled(copy.release, copy.folder.path()).facts.plain_files.items[0].shown_value ==
+        0xBB00);
+}
