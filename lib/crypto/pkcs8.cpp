@@ -219,6 +219,9 @@ Try<Sealed> read_sealed(ByteView der_bytes) {
     return Unexpected(other_encryption("another scheme"));
   }
   DerReader schemes(algorithm.take(der_sequence));
+  if (!algorithm.at_end()) {
+    return Unexpected(bad_form());
+  }
   if (Try<void> kdf = read_kdf(schemes, sealed); !kdf) {
     return Unexpected(std::move(kdf).error());
   }

@@ -67,6 +67,14 @@ Bytes joined(ByteView a, ByteView b) {
   return out;
 }
 
+Bytes signature_of(const char* r, std::uint8_t s) {
+  Bytes out = unhex(r);
+  out.resize(64, 0);
+  out[32] = s;
+  return out;
+}
+
+const char* const base_point = "5866666666666666666666666666666666666666666666666666666666666666";
 const char* const group_order = "edd3f55c1a631258d69cf7a2def9de14"
                                 "00000000000000000000000000000010"; // RFC 8032 section 5.1
 
@@ -140,22 +148,26 @@ TEST_CASE("the zero signature is refused under every key") {
   }
 }
 
-// With the identity as key, R = identity and S = 0 satisfy the equation for every message.
+// With the identity as key, S B = R + h A holds for every message when R = S B: the forger takes S
+// = 0 and R the identity, or S = 1 and R the base point (RFC 8032 section 5.1), whose form is
+// blameless.
 TEST_CASE("the identity key verifies none of 50 messages") {
-  Bytes forged = unhex(small_order[0]);
-  forged.resize(64, 0);
+  const Bytes with_zero = signature_of(small_order[0], 0);
+  const Bytes with_one = signature_of(base_point, 1);
   for (unsigned message = 0; message < 50; ++message) {
-    CHECK_FALSE(verify(key_of(small_order[0]), bytes_of(std::to_string(message)), forged));
+    CHECK_FALSE(verify(key_of(small_order[0]), bytes_of(std::to_string(message)), with_zero));
+    CHECK_FALSE(verify(key_of(small_order[0]), bytes_of(std::to_string(message)), with_one));
   }
 }
 
-// With a key whose order divides 8, about one message in eight fits R = identity, S = 0, or R the
-// key itself.
+// With a key whose order divides 8 the same forgeries fit about one message in eight.
 TEST_CASE("no key of small order verifies a forged signature over any of 64 messages") {
+  std::vector<Bytes> forgeries{signature_of(base_point, 1)};
+  for (const char* r : small_order) {
+    forgeries.push_back(signature_of(r, 0));
+  }
   for (const char* key : small_order) {
-    for (const char* r : small_order) {
-      Bytes forged = unhex(r);
-      forged.resize(64, 0);
+    for (const Bytes& forged : forgeries) {
       for (unsigned message = 0; message < 64; ++message) {
         CHECK_FALSE(verify(key_of(key), bytes_of(std::to_string(message)), forged));
       }

@@ -199,6 +199,29 @@ TEST_CASE("a damaged key file is refused and never crashes") {
   refused(columns, "key-form");
 }
 
+// RFC 8018 appendix A: nothing may follow the parts of the derivation's and the scheme's
+// parameters.
+TEST_CASE("bytes slipped in between the parameters of the encryption are refused") {
+  const Bytes der = *encrypt_key_info(KeyInfo(some_key()).view(), phrase, quick);
+  REQUIRE(decrypt_key(der, phrase));
+  const std::ptrdiff_t parameters_end = 33 + der[32];
+  // Where the lengths of the enclosing sequences stand, outermost first.
+  const std::vector<std::size_t> lengths{2, 4, 17, 19, 32};
+  for (std::size_t depth = 1; depth <= lengths.size(); ++depth) {
+    Bytes changed = der;
+    for (std::size_t level = 0; level < depth; ++level) {
+      changed[lengths[level]] = static_cast<std::uint8_t>(changed[lengths[level]] + 2);
+    }
+    const std::ptrdiff_t at = depth < 4 ? static_cast<std::ptrdiff_t>(lengths[depth - 1] + 1) +
+                                              changed[lengths[depth - 1]] - 2
+                                        : parameters_end;
+    const Bytes null_value{0x05, 0x00};
+    changed.insert(changed.begin() + at, null_value.begin(), null_value.end());
+    INFO(depth);
+    CHECK_FALSE(decrypt_key(changed, phrase));
+  }
+}
+
 TEST_CASE("a key with its public half is read, and one whose public half was altered is refused") {
   const std::string head = "3051020101300506032b657004220420";
   const std::string good = head + rfc8410_seed + "812100" + rfc8410_public;
