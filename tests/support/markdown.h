@@ -46,7 +46,8 @@ public:
   std::string example(const std::string& language, const std::string& name) const {
     std::string out;
     for (std::size_t i = find("```" + language + " " + name) + 1; lines_.at(i) != "```"; ++i) {
-      out += lines_[i] + "\n";
+      out += lines_[i];
+      out += '\n';
     }
     return out;
   }
@@ -58,7 +59,7 @@ public:
   }
 
 private:
-  static bool is_heading(const std::string& line) { return line.rfind("#", 0) == 0; }
+  static bool is_heading(const std::string& line) { return line.rfind('#', 0) == 0; }
 
   static TableRow cells(const std::string& line) {
     TableRow out;

@@ -116,7 +116,7 @@ TEST_CASE("every single-bit flip outside the contents is refused with its reason
       package[i] ^= static_cast<std::uint8_t>(1U << bit);
     }
   }
-  CHECK(flips > 8 * 9 * 512U);
+  CHECK(flips > std::size_t{8} * 9 * 512);
   CHECK(outcome_of(package).ok());
 }
 

@@ -5,6 +5,8 @@
 #include <archive_entry.h>
 #include <memory>
 
+#include <fmt/format.h>
+
 #include "support/outside.h"
 #include "support/temp_folder.h"
 
@@ -16,7 +18,6 @@ namespace {
 // The header as the table of SPEC.md tells it.
 Header from_table(const std::string& name, std::uint32_t size) {
   Header out{};
-  char digits[32];
   const Table table = spec().tables("### Header").at(0);
   for (const TableRow& row : table) {
     const std::string cell = plain(row[2]);
@@ -30,8 +31,7 @@ Header from_table(const std::string& name, std::uint32_t size) {
     } else if (cell == "the name") {
       bytes = name;
     } else if (cell.find("the size") != std::string::npos) {
-      std::snprintf(digits, sizeof digits, "%011o ", size);
-      bytes = digits;
+      bytes = fmt::format("{:011o} ", size);
     } else if (cell.find("the checksum") != std::string::npos) {
       bytes = std::string(8, ' ');
     } else {
@@ -46,8 +46,9 @@ Header from_table(const std::string& name, std::uint32_t size) {
   for (const std::uint8_t byte : out) {
     sum += byte;
   }
-  std::snprintf(digits, sizeof digits, "%06o", sum);
-  std::copy(digits, digits + 7, out.begin() + 148);
+  const std::string digits = fmt::format("{:06o}", sum);
+  std::copy(digits.begin(), digits.end(), out.begin() + 148);
+  out[154] = 0;
   return out;
 }
 
