@@ -2,19 +2,16 @@
 
 #include <algorithm>
 
+#include "image/hex_digits.h"
+
 namespace cardseal::image {
 namespace {
 
 constexpr std::size_t digits_looked_at = 8; // length, offset and type
 
-bool is_digit(std::uint8_t byte) {
-  return (byte >= '0' && byte <= '9') || (byte >= 'A' && byte <= 'F') ||
-         (byte >= 'a' && byte <= 'f');
-}
-
 bool begins_like_record(ByteView text) {
   return text.size() > digits_looked_at && text[0] == ':' &&
-         std::all_of(text.begin() + 1, text.begin() + 1 + digits_looked_at, is_digit);
+         std::all_of(text.begin() + 1, text.begin() + 1 + digits_looked_at, is_hex_digit);
 }
 
 bool is_text(std::uint8_t byte) {

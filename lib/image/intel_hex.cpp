@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "image/hex_digits.h"
 #include "image/spell.h"
 
 namespace cardseal::image {
@@ -25,57 +26,6 @@ constexpr std::size_t longest_line = 4096;
 constexpr std::uint32_t last_offset = 0xFFFF;
 constexpr std::uint64_t last_address_possible = 0xFFFFFFFF;
 constexpr std::uint8_t substitute = 0x1A; // CP/M's end of file, still added by some editors
-
-constexpr std::uint8_t no_digit = 0xF0; // any value above 15 does
-
-constexpr std::array<std::uint8_t, 256> make_digit_values() {
-  std::array<std::uint8_t, 256> values{};
-  for (std::uint8_t& value : values) {
-    value = no_digit;
-  }
-  for (std::uint8_t digit = 0; digit < 10; ++digit) {
-    values[static_cast<std::size_t>('0' + digit)] = digit;
-  }
-  for (std::uint8_t letter = 0; letter < 6; ++letter) {
-    values[static_cast<std::size_t>('A' + letter)] = static_cast<std::uint8_t>(10 + letter);
-    values[static_cast<std::size_t>('a' + letter)] = static_cast<std::uint8_t>(10 + letter);
-  }
-  return values;
-}
-
-constexpr std::array<std::uint8_t, 256> digit_values = make_digit_values();
-
-constexpr std::uint16_t no_pair = 0x100; // any value above 255 does
-
-// The byte that two characters spell, by both of them at once: one look-up a byte instead of two.
-std::vector<std::uint16_t> make_pair_values() {
-  std::vector<std::uint16_t> values(std::size_t{1} << 16, no_pair);
-  for (std::uint32_t pair = 0; pair < values.size(); ++pair) {
-    const std::uint8_t high = digit_values[pair & 0xFFU];
-    const std::uint8_t low = digit_values[pair >> 8];
-    if (high != no_digit && low != no_digit) {
-      values[pair] = static_cast<std::uint16_t>((high << 4) | low);
-    }
-  }
-  return values;
-}
-
-// Two digits a byte; false when one of them is none. `sum` gets the bytes' sum modulo 256.
-bool decode_digits(const std::uint8_t* digits, std::size_t count, std::uint8_t* out,
-                   std::uint8_t& sum) {
-  static const std::vector<std::uint16_t> pairs = make_pair_values();
-  const std::uint16_t* const values = pairs.data();
-  unsigned all = 0;
-  unsigned total = 0;
-  for (std::size_t index = 0; index < count; ++index) {
-    const unsigned byte = values[load_le16(digits + 2 * index)];
-    all |= byte;
-    total += byte;
-    out[index] = static_cast<std::uint8_t>(byte);
-  }
-  sum = static_cast<std::uint8_t>(total);
-  return all <= 0xFF;
-}
 
 bool is_line_end(std::uint8_t byte) {
   return byte == '\n' || byte == '\r';
@@ -247,7 +197,7 @@ Try<void> IntelHexReader::decode(ByteView text) {
   };
   std::size_t wanted = frame_digits;
   for (std::size_t index = 1; index < std::min(text.size(), wanted); ++index) {
-    if (digit_values[text[index]] == no_digit) {
+    if (!is_hex_digit(text[index])) {
       Error error =
           fault("hex-digit", "record holds something other than hex digits", column_at(index));
       error.found = spell_character(text[index]);
@@ -255,7 +205,10 @@ Try<void> IntelHexReader::decode(ByteView text) {
       return Unexpected(std::move(error));
     }
     if (index == 2) {
-      wanted += 2 * (std::size_t{digit_values[text[1]]} * 16 + digit_values[text[2]]);
+      std::uint8_t sum = 0;
+      std::uint8_t length = 0;
+      decode_digits(&text[1], 1, &length, sum);
+      wanted += 2 * std::size_t{length};
     }
   }
   if (text.size() != wanted) {

@@ -1,0 +1,16 @@
+// Hex digits to bytes, fast: a firmware file is millions of them. Upper and lower case.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+
+namespace cardseal::image {
+
+bool is_hex_digit(std::uint8_t character);
+
+// Reads 2 * count characters into `count` bytes; false when one of them is no digit, and what is in
+// `out` and `sum` then means nothing. `sum` gets the bytes' sum modulo 256.
+bool decode_digits(const std::uint8_t* digits, std::size_t count, std::uint8_t* out,
+                   std::uint8_t& sum);
+
+} // namespace cardseal::image
