@@ -1,0 +1,324 @@
+"""Is it admissible? The rules of lib/trust/REASONS.md, in the order in which lib/trust/*.h states
+them: the container's form, sign-offs, manifest, contents; allotment; settings; blocks."""
+
+import hashlib
+
+import container
+import units
+from ed25519_form import signature_form_ok, verifies
+from sealed import Refusal, parse
+
+NOT_SHIP = "NOT SHIP"
+ENGINEERING_UNITS = 20
+MAX_JUMP = 1000
+KEPT = 4
+
+
+def digest(data):
+    return "sha256:" + hashlib.sha256(data).hexdigest()
+
+
+def need(good, reason, position=0, note=""):
+    if not good:
+        raise Refusal(reason, position, note)
+
+
+# Root and trust list
+
+
+def judge_root_signatures(root, kind, text, signatures):
+    persons = set()
+    before = ""
+    for signature in signatures:
+        need(signature_form_ok(signature), 321)
+        signer = next((k for k in root["key"] if verifies(k[0], kind, text, signature)), None)
+        need(signer is not None, 322)
+        need(signer[0] > before, 323)
+        before = signer[0]
+        persons.add(signer[1])
+    need(len(persons) >= root["threshold"], 303)
+
+
+class Root:
+    def __init__(self, text, signatures):
+        self.text = text
+        self.values = parse("root", text)
+        self.owner = self.values["owner"] or digest(text)
+        judge_root_signatures(self.values, "root", text, signatures)
+
+
+def judge_trust(root, text, signatures):
+    judge_root_signatures(root.values, "trust", text, signatures)
+    trust = parse("trust", text)
+    need(trust["owner"] == root.owner, 304)
+    need(trust["root-version"] == root.values["version"], 305)
+    return trust
+
+
+def find_signer(trust, kind, text, signature):
+    need(signature_form_ok(signature), 321)
+    for key in trust["key"]:
+        if verifies(key[0], kind, text, signature):
+            return key
+    raise Refusal(322)
+
+
+# Sign-offs
+
+
+class Verdict:
+    def __init__(self):
+        self.signoffs = []  # parsed
+        self.engineering = False
+
+    def limiting(self):
+        """Those whose limits count: quality's, in engineering its own."""
+        role = "engineering" if self.engineering else "quality"
+        return [s for s in self.signoffs if s["role"] == role]
+
+    def units_a_station(self):
+        return min((s["units-a-station"] for s in self.limiting()
+                    if s["units-a-station"] is not None), default=None)
+
+    def numbers(self):
+        ranges = [s["numbers"] for s in self.limiting() if s["numbers"] is not None]
+        if not ranges:
+            return None
+        return max(r[0] for r in ranges), min(r[1] for r in ranges)
+
+
+def judge_signoff(root, trust, text, signature, manifest_digest):
+    key, person, role, product, state = find_signer(trust, "signoff", text, signature)
+    signoff = parse("signoff", text)
+    need(signoff["owner"] == root.owner, 344)
+    need(signoff["manifest"] == manifest_digest, 345)
+    need(signoff["role"] == role, 348)
+    need(signoff["person"] == person, 349)
+    need(signoff["key"] == key, 350)
+    need(product is None or product == signoff["product"], 352)
+    need(state == "active", 355)
+    return signoff
+
+
+def threshold(trust, role):
+    stated = [count for word, count in trust["threshold"] if word == role]
+    return max([1] + stated)
+
+
+def judge_signoffs(root, trust, package):
+    manifest_digest = digest(package.manifest)
+    verdict = Verdict()
+    order = {"release": 0, "quality": 1}
+    before = None
+    for text, signature in package.signoffs:
+        signoff = judge_signoff(root, trust, text, signature, manifest_digest)
+        role = signoff["role"]
+        need(role in ("release", "quality", "engineering"), 348)
+        if verdict.signoffs:
+            last = verdict.signoffs[-1]["role"]
+            mixed = (role == "engineering") != (last == "engineering")
+            need(not mixed and order.get(role, 0) >= order.get(last, 0), 354)
+        need(signoff["previous"] == before, 351)
+        before = digest(text)
+        verdict.signoffs.append(signoff)
+
+    def persons(role):
+        return {s["person"] for s in verdict.signoffs if s["role"] == role}
+    verdict.engineering = bool(persons("engineering"))
+    if verdict.engineering:
+        need(len(persons("engineering")) >= threshold(trust, "engineering"), 353)
+    else:
+        need(len(persons("release")) >= threshold(trust, "release"), 341)
+        need(len(persons("quality")) >= threshold(trust, "quality"), 342)
+        need(not persons("release") & persons("quality"), 343)
+    return verdict
+
+
+# Manifest
+
+
+def overlap(a_first, a_size, b_first, b_size):
+    return a_first < b_first + b_size and b_first < a_first + a_size
+
+
+def segments_ok(manifest):
+    end = -1
+    for address, size in manifest["segment"]:
+        if address <= end or address + size > 1 << 32:
+            return False
+        end = address + size
+    return sum(size for _, size in manifest["segment"]) == manifest["image"][0]
+
+
+def placements_ok(manifest):
+    if manifest["scheme"] is None:
+        return True
+    last = manifest["scheme"][3] - 1
+    try:
+        units.text_of(manifest, last)
+        for placement in manifest["placement"]:
+            units.bytes_of(manifest, placement, last)
+    except Refusal:
+        return False
+    taken = [(p[0], p[1], p[2]) for p in manifest["placement"]]
+    for at, (region, address, size) in enumerate(taken):
+        if address + size > 1 << 32:
+            return False
+        for other in taken[:at] + list(manifest["kept-range"]):
+            if other[0] == region and overlap(address, size, other[1], other[2]):
+                return False
+    return True
+
+
+def judge_manifest(root, trust, text, verdict):
+    manifest = parse("manifest", text)
+    need(manifest["owner"] == root.owner, 361)
+    for signoff in verdict.signoffs:
+        need(signoff["product"] == manifest["product"], 346)
+        need((signoff["epoch"], signoff["sequence"]) ==
+             (manifest["epoch"], manifest["sequence"]), 347)
+    need(all(digest(text) != w for (w,) in trust["manifest"]), 362)
+    product = next((p for p in trust["product"] if p[0] == manifest["product"]), None)
+    need(product is not None, 363)
+    need(manifest["epoch"] == product[1], 364)
+    need(manifest["sequence"] >= product[2], 365)
+    need(manifest["title"].startswith(NOT_SHIP) == verdict.engineering, 369)
+    need(segments_ok(manifest), 370)
+    need(placements_ok(manifest), 371)
+    return manifest
+
+
+def judge_contents(manifest, package):
+    size, _ = manifest["image"]
+    need(len(package.image) == size, 208)
+    need(len(package.chain) == 32 * len(container.blocks(package.image)), 208)
+    need("sha256:" + package.chain[:32].hex() == manifest["chain-head"], 208)
+    need((len(package.facts), digest(package.facts)) == manifest["facts"], 208)
+    found = [(name, len(content), digest(content)) for name, content in package.documents]
+    need(found == manifest["file"], 208)
+
+
+class Judged:
+    def __init__(self, package, manifest, verdict):
+        self.package, self.manifest, self.verdict = package, manifest, verdict
+        self.digest = digest(package.manifest)
+
+    def image(self):
+        """Proved block by block; its digest comes last."""
+        head = bytes.fromhex(self.manifest["chain-head"][7:])
+        image = container.streamed(self.package.image, self.package.chain, head)
+        return image
+
+
+def judge_package(root, trust, data):
+    """All that desk and station have in common; the image is proved by Judged.image()."""
+    package = container.read(data)
+    verdict = judge_signoffs(root, trust, package)
+    manifest = judge_manifest(root, trust, package.manifest, verdict)
+    judge_contents(manifest, package)
+    return Judged(package, manifest, verdict)
+
+
+def judge_package_at_desk(root, trust, data):
+    judged = judge_package(root, trust, data)
+    need(digest(judged.image()) == judged.manifest["image"][1], 208)
+    parse("facts", judged.package.facts)
+    return judged
+
+
+# The work
+
+
+class Station:
+    """What a station knows: enrolment and limits, and what it has met before."""
+
+    def __init__(self, name, model, enrolment, slots, supply, own_supply_ok=False):
+        self.name, self.model, self.enrolment = name, model, enrolment
+        self.slots = slots  # mask
+        self.supply_low, self.supply_high, self.supply_step = supply
+        self.own_supply_ok = own_supply_ok
+        self.kept = []       # (serial, ordinals used, units started, digest), ascending
+        self.marks = {}      # product: (epoch, sequence, manifest)
+        self.withdrawn = set()
+        self.trust = None    # (root version, sequence, text)
+
+
+def judge_mark(station, judged):
+    manifest = judged.manifest
+    need(judged.digest not in station.withdrawn, 362)
+    mark = station.marks.get(manifest["product"])
+    if mark is None:
+        return
+    epoch, sequence, known = mark
+    need((manifest["epoch"], manifest["sequence"]) >= (epoch, sequence), 366)
+    if manifest["epoch"] == epoch:
+        need(manifest["sequence"] != sequence or judged.digest == known, 367)
+        need(manifest["sequence"] <= sequence + MAX_JUMP, 368)
+
+
+def numbers_of(allotment):
+    return allotment["first"], allotment["first"] + allotment["count"] - 1
+
+
+def judge_numbers(trust, signer, judged, allotment):
+    scheme = judged.manifest["scheme"]
+    if scheme is None:
+        return
+    first, last = numbers_of(allotment)
+    need(any(w[0] == signer[0] and w[1] == scheme[0] and w[2] <= first and last <= w[3]
+             for w in trust["window"]), 390)
+    need(last < scheme[3], 391)
+    limits = judged.verdict.numbers()
+    need(limits is None or (limits[0] <= first and last <= limits[1]), 392)
+
+
+def judge_allotment(root, trust, station, judged, card_id, text, signature):
+    try:
+        signer = find_signer(trust, "allotment", text, signature)
+    except Refusal:
+        raise Refusal(381) from None
+    need(signer[2] == "allot" and signer[4] == "active", 381)
+    a = parse("allotment", text)
+    manifest = judged.manifest
+    scheme = manifest["scheme"]
+    need(a["owner"] == root.owner, 382)
+    need(a["manifest"] == judged.digest, 383)
+    need(a["product"] == manifest["product"], 384)
+    need(signer[3] is None or signer[3] == a["product"], 384)
+    need(a["scheme"] == (scheme[0] if scheme else None), 385)
+    need(a["card"] == card_id, 386)
+    need(a["station"] == station.name, 387)
+    need(a["enrolment"] == station.enrolment, 388)
+    used = judge_serial(station, a, text)
+    judge_numbers(trust, signer, judged, a)
+    most = judged.verdict.units_a_station()
+    need(most is None or a["units"] <= most, 392)
+    need((a["class"] == "engineering") == judged.verdict.engineering, 393)
+    need(a["class"] != "engineering" or a["units"] <= ENGINEERING_UNITS, 393)
+    enabled = int(a["enabled-slots"], 16)
+    need(enabled != 0 and enabled & ~int(manifest["slots"], 16) == 0, 394)
+    need(used[1] < a["units"], 395)
+    need(scheme is None or a["units"] <= a["count"], 396)
+    return a, used
+
+
+def judge_serial(station, allotment, text):
+    """What of this allotment was begun here before: (ordinals, units)."""
+    for serial, ordinals, begun, known in station.kept:
+        if serial == allotment["serial"]:
+            need(known == digest(text), 389)
+            return ordinals, begun
+    full = len(station.kept) == KEPT
+    need(not full or allotment["serial"] > station.kept[0][0], 389)
+    return 0, 0
+
+
+def judge_settings(station, manifest):
+    need((station.model,) in manifest["station-model"], 401)
+    need(int(manifest["slots"], 16) & ~station.slots == 0, 402)
+    source, supply = manifest["supply"]
+    if source == "board":
+        need(station.own_supply_ok, 405)
+        return
+    need(station.supply_low <= supply <= station.supply_high, 403)
+    need((supply - station.supply_low) % station.supply_step == 0, 404)

@@ -1,0 +1,220 @@
+#!/usr/bin/python3
+"""Judges a release package or a card from the written rules alone, apart from the product's code.
+
+    oracle.py package P.crp --root owner.root --trust owner.trust [--ordinals FIRST-LAST] --json
+    oracle.py card CARD --root owner.root --station NAME --model MODEL --slots N
+              --supply LOW:HIGH:STEP --enrolment N [--own-supply-ok] [--state-json FILE] --json
+
+Exit: 0 good, 1 refused. `--state-json`: what the station has met before, see Station in README.md.
+"""
+
+import argparse
+import hashlib
+import json
+import os
+import sys
+
+import admission
+import units
+from admission import need
+from card import Card
+from ed25519_form import signature_form_ok
+from sealed import Refusal, parse
+
+SETTINGS = ("device", "device-id", "board", "slots", "supply", "erase", "blank", "verify", "lock",
+            "kept-range", "stop-after", "scheme", "part", "placement", "segment")
+
+
+def read_file(path):
+    with open(path, "rb") as file:
+        return file.read()
+
+
+def read_signed(path):
+    """A text and the signature files beside it."""
+    signatures = []
+    while os.path.exists(f"{path}.s{len(signatures) + 1:02}"):
+        signatures.append(read_file(f"{path}.s{len(signatures) + 1:02}"))
+    return read_file(path), signatures
+
+
+def unit(manifest, ordinal):
+    return {"ordinal": ordinal, "text": units.text_of(manifest, ordinal),
+            "placements": [units.bytes_of(manifest, p, ordinal).hex()
+                           for p in manifest["placement"]]}
+
+
+def acted_on(judged, first=None, last=None):
+    """J: everything that a station would act on."""
+    image = judged.image()
+    manifest = judged.manifest
+    out = {"manifest": judged.digest, "title": manifest["title"],
+           "product": manifest["product"], "release": manifest["release"],
+           "epoch": manifest["epoch"], "sequence": manifest["sequence"],
+           "settings": {key: manifest[key] for key in SETTINGS},
+           "image_bytes": len(image), "image_sha256": hashlib.sha256(image).hexdigest()}
+    if manifest["scheme"] is not None and first is not None:
+        out["first_unit"] = unit(manifest, first)
+        out["last_unit"] = unit(manifest, last)
+    return out
+
+
+def judged_package(root_path, trust_path, data, ordinals=None):
+    try:
+        root = admission.Root(*read_signed(root_path))
+        trust = admission.judge_trust(root, *read_signed(trust_path))
+        judged = admission.judge_package_at_desk(root, trust, data)
+        return {"good": True, "reason": 0, **acted_on(judged, *(ordinals or ()))}
+    except Refusal as refusal:
+        return {"good": False, "reason": refusal.reason, "position": refusal.position,
+                "note": refusal.note}
+
+
+# Cards
+
+INDEX, INDEX_SIGNATURE = "CARDSEAL/CARD.TXT", "CARDSEAL/CARD.S01"
+TRUST, LOG = "CARDSEAL/TRUST.TXT", "CARDSEAL/LOG.CSV"
+
+
+def list_on_card(card):
+    text = card.read(TRUST)
+    signatures = []
+    while len(signatures) < 8 and card.has(f"CARDSEAL/TRUST.S0{len(signatures) + 1}"):
+        signatures.append(card.read(f"CARDSEAL/TRUST.S0{len(signatures) + 1}"))
+    return text, signatures
+
+
+def trust_in_force(card, root, station):
+    """The newest list met, by root version, then sequence."""
+    kept = parse("trust", station.trust) if station.trust else None
+    if not card.has(TRUST):
+        need(kept is not None, 307)
+        return kept
+    text, signatures = list_on_card(card)
+    met = admission.judge_trust(root, text, signatures)
+    if kept is None:
+        return met
+
+    def place(trust):
+        return trust["root-version"], trust["sequence"]
+    need(place(met) != place(kept) or text == station.trust, 306)
+    return met if place(met) > place(kept) else kept
+
+
+def card_index(card, root, trust):
+    text = card.read(INDEX)
+    signature = card.read(INDEX_SIGNATURE)
+    need(signature_form_ok(signature), 321)
+    try:
+        signer = admission.find_signer(trust, "card", text, signature)
+    except Refusal:
+        raise Refusal(311) from None
+    need(signer[2] == "allot" and signer[4] == "active", 311)
+    index = parse("card", text)
+    need(index["owner"] == root.owner, 312)
+    need(index["root-version"] == root.values["version"], 314)
+    need(index["trust-sequence"] <= trust["sequence"], 313)
+    return index
+
+
+def check_files(card, index):
+    """Every file that the index names, in its order."""
+    for path, size, file_digest, *_ in index["package"] + index["allotment"] + index["file"]:
+        content = card.read(path)
+        need(len(content) == size, 506, 0, path)
+        need(admission.digest(content) == file_digest, 507, 0, path)
+
+
+def choose(card, index, station):
+    """The allotment made for this station, and its package."""
+    need(index["allotment"], 509)
+    other = False
+    for path, _, _ in index["allotment"]:
+        text = card.read(path)
+        allotment = parse("allotment", text)
+        if allotment["station"] != station.name:
+            other = True
+            continue
+        for package in index["package"]:
+            if package[3] == allotment["manifest"]:
+                return path, text, package
+        raise Refusal(511)
+    raise Refusal(387 if other else 509)
+
+
+def judged_card(root_path, file, station):
+    try:
+        card = Card(file)
+        root = admission.Root(*read_signed(root_path))
+        trust = trust_in_force(card, root, station)
+        index = card_index(card, root, trust)
+        if index["log-extent"] is not None:
+            need(card.extent(LOG) == index["log-extent"], 508)
+        check_files(card, index)
+        path, text, on_card = choose(card, index, station)
+        judged = admission.judge_package(root, trust, card.read(on_card[0]))
+        need(judged.digest == on_card[3], 511)
+        admission.judge_mark(station, judged)
+        signature = card.read(path[:-4] + ".S01")
+        allotment, used = admission.judge_allotment(root, trust, station, judged,
+                                                    index["card-id"], text, signature)
+        admission.judge_settings(station, judged.manifest)
+        first, last = admission.numbers_of(allotment)
+        out = acted_on(judged, first + used[0], last)
+        out["allotment"] = allotment
+        out["units_left"] = allotment["units"] - used[1]
+        return {"good": True, "reason": 0, **out}
+    except Refusal as refusal:
+        return {"good": False, "reason": refusal.reason, "position": refusal.position,
+                "note": refusal.note}
+
+
+def station_from(options):
+    supply = tuple(int(n) for n in options.supply.split(":"))
+    station = admission.Station(options.station, options.model, options.enrolment,
+                                (1 << options.slots) - 1, supply, options.own_supply_ok)
+    if options.state_json:
+        state = json.loads(read_file(options.state_json))
+        station.kept = [tuple(k) for k in state.get("kept", [])]
+        station.marks = {p: tuple(m) for p, m in state.get("marks", {}).items()}
+        station.withdrawn = set(state.get("withdrawn", []))
+        station.trust = state["trust"].encode() if "trust" in state else None
+    return station
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__,
+                                     formatter_class=argparse.RawDescriptionHelpFormatter)
+    commands = parser.add_subparsers(dest="command", required=True)
+    package = commands.add_parser("package")
+    package.add_argument("file")
+    package.add_argument("--trust", required=True)
+    package.add_argument("--ordinals")
+    card = commands.add_parser("card")
+    card.add_argument("file")
+    card.add_argument("--station", required=True)
+    card.add_argument("--model", required=True)
+    card.add_argument("--slots", type=int, required=True)
+    card.add_argument("--supply", required=True)
+    card.add_argument("--enrolment", type=int, required=True)
+    card.add_argument("--own-supply-ok", action="store_true")
+    card.add_argument("--state-json")
+    for each in (package, card):
+        each.add_argument("--root", required=True)
+        each.add_argument("--json", action="store_true")
+    options = parser.parse_args()
+    if options.command == "package":
+        ordinals = [int(n) for n in options.ordinals.split("-")] if options.ordinals else None
+        verdict = judged_package(options.root, options.trust, read_file(options.file), ordinals)
+    else:
+        with open(options.file, "rb") as file:
+            verdict = judged_card(options.root, file, station_from(options))
+    if options.json:
+        print(json.dumps(verdict, indent=2))
+    else:
+        print("good" if verdict["good"] else f"refused {verdict['reason']} {verdict['note']}")
+    return 0 if verdict["good"] else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
