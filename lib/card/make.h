@@ -5,6 +5,7 @@
 #include "card/layout.h"
 #include "card/order.h"
 #include "package/package.h"
+#include "seal/owner.h"
 
 namespace cardseal::card {
 

@@ -6,7 +6,9 @@
 #include <string>
 #include <vector>
 
+#include "base/bytes.h"
 #include "crypto/ed25519.h"
+#include "diag/error.h"
 #include "format/facts.h"
 #include "image/sparse_image.h"
 #include "seal/owner.h"
@@ -68,5 +70,7 @@ struct Judgement {
 // Everything a station checks of a package, and the image's every block, and its whole digest.
 Judgement judge(const Package& package, const seal::OwnerRoot& root, const format::TrustList& list);
 Judgement judge_bytes(ByteView bytes, const seal::OwnerRoot& root, const format::TrustList& list);
+// A judgement's refusal for people at a desk, where a changed image is in a file and not on a card.
+Error refusal(const Outcome& outcome, std::string file);
 
 } // namespace cardseal::package

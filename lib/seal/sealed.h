@@ -4,6 +4,7 @@
 
 #include <vector>
 
+#include "base/bytes.h"
 #include "crypto/ed25519.h"
 #include "diag/error.h"
 #include "format/codec.h"

@@ -1,8 +1,10 @@
 #include "view/json.h"
+#include "view/station_verdict.h"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include "base/number.h"
 #include "crypto/sha256.h"
 
 namespace cardseal::view {
@@ -210,7 +212,63 @@ Json allotment_json(const format::Allotment& a) {
           {"enabled_slots", a.enabled_slots}};
 }
 
+Json unit_json(const StationUnit& unit) {
+  return {{"ordinal", unit.ordinal}, {"text", unit.text}, {"bytes", unit.bytes}};
+}
+
 } // namespace
+
+std::string slot_row(std::uint32_t permitted, std::uint32_t enabled) {
+  std::string out;
+  for (unsigned slot = 0; slot < 32 && (permitted >> slot) != 0; ++slot) {
+    out += (enabled >> slot & 1U) != 0 ? '1' : '0';
+  }
+  return out;
+}
+
+std::string json_of(const StationVerdict& v, const std::string& card) {
+  Json out = start();
+  out["verdict"] = v.outcome.ok() ? "admitted" : "refused";
+  out["card"] = escaped(card);
+  out["station"] = {{"name", v.station}, {"model", v.model}, {"enrolment", v.enrolment}};
+  if (!v.outcome.ok()) {
+    const FaultText& fault = fault_text(v.outcome.fault);
+    out["reason"] = {{"number", static_cast<unsigned>(v.outcome.fault)},
+                     {"display", std::string(fault.display)},
+                     {"sentence", std::string(fault.sentence)},
+                     {"advice", std::string(fault.advice)},
+                     {"item", v.outcome.item},
+                     {"position", v.outcome.position}};
+    return spell(out);
+  }
+  const format::Manifest& m = v.manifest;
+  const format::Allotment& a = v.allotment;
+  out["package"] = {{"manifest", crypto::spell_digest(v.manifest_digest)},
+                    {"title", std::string(m.title.view())},
+                    {"product", std::string(m.product.view())},
+                    {"release", std::string(m.release.view())},
+                    {"epoch", m.epoch},
+                    {"sequence", m.sequence}};
+  out["settings"] = {{"slots", slot_row(m.slots, a.enabled_slots)},
+                     {"supply_source", word(m.supply_source, format::supply_source_words)},
+                     {"supply_mv", m.supply_mv},
+                     {"erase", word(m.erase, format::erase_words)},
+                     {"verify", word(m.verify, format::verify_words)},
+                     {"lock", word(m.lock, format::lock_words)}};
+  out["allotment"] = {{"card", crypto::hex(a.card)},
+                      {"serial", a.serial},
+                      {"work_order", std::string(a.work_order.view())},
+                      {"class", word(a.work_class, format::work_class_words)},
+                      {"units", a.units},
+                      {"units_left", v.units_left}};
+  if (v.first && v.last) {
+    out["first_unit"] = unit_json(*v.first);
+    out["last_unit"] = unit_json(*v.last);
+  }
+  out["image_bytes"] = v.image_bytes;
+  out["image_sha256"] = crypto::hex(v.image_digest);
+  return spell(out);
+}
 
 std::string json_of(const Error& error) {
   Json out = start();

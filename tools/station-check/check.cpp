@@ -106,21 +106,34 @@ Try<Outcome> judge_owner(const seal::OwnerRoot& root, const format::StateHead& h
   return done;
 }
 
-std::optional<Unit> unit_at(const loader::Station& station, std::uint64_t ordinal) {
+std::optional<view::StationUnit> unit_at(const loader::Station& station, std::uint64_t ordinal) {
   unit::UnitText text;
   if (!station.unit_text(ordinal, text).ok()) {
     return std::nullopt;
   }
-  return Unit{ordinal, std::string(text.view())};
+  view::StationUnit unit{ordinal, std::string(text.view()), {}};
+  for (std::size_t i = 0; i < station.job().manifest.placements.count; ++i) {
+    unit::UnitBytes bytes;
+    if (!station.unit_bytes(ordinal, i, bytes).ok()) {
+      return std::nullopt;
+    }
+    unit.bytes.push_back(crypto::hex(bytes.view()));
+  }
+  return unit;
 }
 
-Outcome stream_all(loader::Station& station, std::uint64_t& bytes) {
+Outcome stream_all(loader::Station& station, Verdict& verdict) {
+  crypto::Sha256 whole;
   Outcome outcome = station.start_image();
   ByteView block;
   do {
     outcome = outcome.ok() ? station.next_block(block) : outcome;
-    bytes += outcome.ok() ? block.size() : 0;
+    if (outcome.ok()) {
+      whole.update(block);
+      verdict.image_bytes += block.size();
+    }
   } while (outcome.ok() && !block.empty());
+  verdict.image_digest = whole.finish();
   return outcome;
 }
 
@@ -206,7 +219,7 @@ Try<Verdict> check(io::System& system, const CheckOptions& options) {
     verdict.outcome = station.admit();
   }
   if (verdict.outcome.ok()) {
-    verdict.outcome = stream_all(station, verdict.image_bytes);
+    verdict.outcome = stream_all(station, verdict);
   }
   if (verdict.outcome.ok()) {
     describe_job(station, verdict);

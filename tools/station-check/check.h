@@ -2,11 +2,11 @@
 // station's own code judge a card.
 #pragma once
 
-#include <optional>
 #include <string>
 
 #include "io/system.h"
 #include "loader/station.h"
+#include "view/station_verdict.h"
 
 namespace cardseal::station_check {
 
@@ -29,25 +29,7 @@ struct CheckOptions {
 
 Try<void> enrol(io::System& system, const EnrolOptions& options);
 
-struct Unit {
-  std::uint64_t ordinal = 0;
-  std::string text;
-};
-
-struct Verdict {
-  Outcome outcome;
-  std::string station; // empty when its memory could not be read
-  std::string model;
-  std::uint32_t enrolment = 0;
-  // The rest only when admitted.
-  format::Manifest manifest;
-  format::Digest manifest_digest{};
-  format::Allotment allotment;
-  std::uint32_t units_left = 0;
-  std::optional<Unit> first; // the next unit and the allotment's last, when there are serials
-  std::optional<Unit> last;
-  std::uint64_t image_bytes = 0; // streamed and proved block by block
-};
+using Verdict = view::StationVerdict;
 
 // Admission, then the whole image as a cycle would use it. A newer trust list is kept in the
 // state, as a station does.

@@ -5,6 +5,7 @@
 #include "check.h"
 #include "diag/exit.h"
 #include "report.h"
+#include "view/json.h"
 
 namespace {
 
@@ -30,7 +31,7 @@ struct Options {
 
 int report(const Error& error, bool json) {
   if (json) {
-    std::fputs(json_of(error).c_str(), stdout);
+    std::puts(view::json_of(error).c_str());
   }
   std::fprintf(stderr, "station-check: %s\n", describe(error).c_str());
   return exit_code(error.kind);
@@ -74,7 +75,7 @@ int run_check(const Options& o) {
     return report(verdict.error(), o.json);
   }
   const std::string out =
-      o.json ? json_of(*verdict, o.check.card) : text_of(*verdict, o.check.card);
+      o.json ? view::json_of(*verdict, o.check.card) + "\n" : text_of(*verdict, o.check.card);
   const bool written = std::fputs(out.c_str(), stdout) >= 0 && std::fflush(stdout) == 0;
   if (!written) {
     std::fputs("station-check: writing to standard output failed\n", stderr);

@@ -1,4 +1,4 @@
-// A verdict for people and as JSON (schema 1), from the same struct.
+// A verdict in plain words; lib/view has it as JSON.
 #pragma once
 
 #include <string>
@@ -8,7 +8,5 @@
 namespace cardseal::station_check {
 
 std::string text_of(const Verdict& verdict, const std::string& card);
-std::string json_of(const Verdict& verdict, const std::string& card);
-std::string json_of(const Error& error);
 
 } // namespace cardseal::station_check

@@ -5,6 +5,7 @@
 #include <random>
 
 #include "../loader/station_kit.h"
+#include "package/memory_source.h"
 #include "package/package.h"
 #include "support/catch.h"
 
@@ -130,9 +131,10 @@ Owned owned(const CardKit& kit) {
 }
 
 format::PackageLayout layout_of(const Bytes& package) {
-  Try<package::Package> opened = package::open(package, "flips.crp");
-  REQUIRE(opened.has_value());
-  return opened->layout;
+  package::MemorySource memory(package);
+  format::PackageLayout layout;
+  REQUIRE(format::read_layout(memory.source(), layout).ok());
+  return layout;
 }
 
 // The station's answer to the card, up to the last byte of the image.
