@@ -16,6 +16,11 @@ Outcome past_end() {
   return switched_off(Fault::allotment_capacity) ? done : refuse(Fault::allotment_capacity);
 }
 
+// Scheme, parts and placement do not fit each other; switched off, what fits is used.
+Outcome unfit() {
+  return switched_off(Fault::manifest_placement) ? done : refuse(Fault::manifest_placement);
+}
+
 bool put(UnitText& text, std::string_view piece) {
   if (piece.size() > max_text - text.size) {
     return false;
@@ -39,7 +44,7 @@ Outcome put_number(UnitText& text, std::uint64_t number, std::size_t width) {
   if (width == 0 || width > max_width || !spell_padded(number, width, digits)) {
     return past_end();
   }
-  return put(text, {digits.data(), width}) ? done : refuse(Fault::manifest_placement);
+  return put(text, {digits.data(), width}) ? done : unfit();
 }
 
 bool parse_padded(std::string_view text, std::uint64_t& number) {
@@ -122,7 +127,7 @@ Outcome text_of(const Serials& serials, std::uint64_t ordinal, UnitText& text) {
     if (part.kind == PartKind::number) {
       outcome = put_number(text, number, part.width.value);
     } else if (!put(text, part.literal.value.view())) {
-      outcome = refuse(Fault::manifest_placement);
+      outcome = unfit();
     }
   }
   if (!outcome.ok()) {
@@ -135,7 +140,7 @@ Outcome bytes_of(const Serials& serials, const format::Placement& placement, std
                  UnitBytes& bytes) {
   bytes = {};
   if (!usable(placement)) {
-    return refuse(Fault::manifest_placement);
+    return unfit();
   }
   const ByteSpan out = ByteSpan(bytes.bytes).first(placement.length);
   Outcome outcome;
@@ -143,7 +148,7 @@ Outcome bytes_of(const Serials& serials, const format::Placement& placement, std
     UnitText text;
     outcome = text_of(serials, ordinal, text);
     if (outcome.ok() && text.size != placement.length) {
-      outcome = refuse(Fault::manifest_placement);
+      outcome = unfit();
     }
     copy(out, cardseal::bytes_of(text.view()));
   } else {
@@ -192,7 +197,7 @@ Outcome ordinal_of_text(const Serials& serials, std::string_view text, std::uint
 Outcome ordinal_of_bytes(const Serials& serials, const format::Placement& placement, ByteView bytes,
                          std::uint64_t& ordinal) {
   if (!usable(placement)) {
-    return refuse(Fault::manifest_placement);
+    return unfit();
   }
   if (bytes.size() != placement.length) {
     return refuse(Fault::text_form);
