@@ -14,10 +14,6 @@
 namespace cardseal::card {
 namespace {
 
-Error refusal(const Outcome& outcome, const package::Package& package) {
-  return error_from(outcome, package.file);
-}
-
 Error config_error(const char* code, std::string what, std::string found, std::string expected,
                    std::string hint) {
   return {ErrorKind::config,   code,           std::move(what), {}, std::move(found),
@@ -78,7 +74,7 @@ Try<void> check_order(const MakeInput& in, const format::StationFacts& station,
                       const format::Allotment& allotment) {
   const package::Judgement judged = package::judge(in.package, in.root, in.trust.list);
   if (!judged.outcome.ok()) {
-    return Unexpected(refusal(judged.outcome, in.package));
+    return Unexpected(package::refusal(judged.outcome, in.package.file));
   }
   Try<const format::TrustedKey*> own = find_own_key(in);
   if (!own) {
@@ -92,7 +88,7 @@ Try<void> check_order(const MakeInput& in, const format::StationFacts& station,
   }
   const bool plain = station.reads == format::StationReads::plain_file;
   if (!outcome.ok()) {
-    return Unexpected(refusal(outcome, in.package));
+    return Unexpected(package::refusal(outcome, in.package.file));
   }
   if (plain && !(judged.verdict.plain_file && format::is_yes(in.package.manifest.plain_file))) {
     return Unexpected(Error{ErrorKind::refused,
@@ -102,7 +98,7 @@ Try<void> check_order(const MakeInput& in, const format::StationFacts& station,
                             "plain-file no",
                             "plain-file yes",
                             "set plain-file in the release, and have quality sign with "
-                            "--plain-file yes"});
+                            "--plain-file"});
   }
   return {};
 }

@@ -210,9 +210,11 @@ bool BootFields::read() {
     const bool fits_partition =
         !shape_.partitioned || shape_.total_sectors <= shape_.partition_sectors;
     if (!fits_partition || !check_.holds(shape_.partition_lba, shape_.total_sectors)) {
+      const std::uint32_t place =
+          std::min(shape_.partition_sectors, check_.source.sector_count() - shape_.partition_lba);
       add(rules::past_end, boot::total_sectors,
           "volume has " + std::to_string(shape_.total_sectors) + " sectors, its place has " +
-              std::to_string(shape_.partition_sectors));
+              std::to_string(place));
     }
   }
   return usable_;

@@ -281,4 +281,12 @@ Judgement judge_bytes(ByteView bytes, const seal::OwnerRoot& root, const format:
   return judgement;
 }
 
+Error refusal(const Outcome& outcome, std::string file) {
+  Error error = error_from(outcome, std::move(file));
+  if (outcome.fault == Fault::image_block) {
+    error.hint = fault_text(Fault::container_manifest).advice;
+  }
+  return error;
+}
+
 } // namespace cardseal::package

@@ -35,6 +35,18 @@ Try<card::CardOrder> to_order(const CardMakeOptions& options) {
   return order;
 }
 
+// The sheet is on disk before the card gets its name, so that no card is left without its sheet.
+Try<void> write(io::System& system, const card::Card& card, const CardMakeOptions& options) {
+  const io::IfExists exists = if_exists(options.force);
+  if (options.sheet.empty()) {
+    return card::write_card(system, card, options.output, exists);
+  }
+  TRY(sheet, io::NewFile::create(system, options.sheet, exists));
+  TRY_VOID(sheet.write_at(0, bytes_of(card.setup_sheet)));
+  TRY_VOID(card::write_card(system, card, options.output, exists));
+  return sheet.commit();
+}
+
 void account(const card::Card& card, const CardMakeOptions& options) {
   say(fmt::format("card      {}  {}", options.output,
                   card.plain ? "plain firmware file; the station checks nothing"
@@ -62,11 +74,7 @@ Ran run_card_make(const CardMakeOptions& options) {
   TRY(key, open_key(options.key));
   TRY(card, card::make_card({package, owner.root, owner.trust, key, order}));
   if (!options.dry_run) {
-    TRY_VOID(card::write_card(system, card, options.output, if_exists(options.force)));
-    if (!options.sheet.empty()) {
-      TRY_VOID(io::write_file(system, options.sheet, bytes_of(card.setup_sheet),
-                              if_exists(options.force)));
-    }
+    TRY_VOID(write(system, card, options));
   }
   account(card, options);
   if (options.dry_run) {

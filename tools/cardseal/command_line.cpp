@@ -1,5 +1,7 @@
 #include "command_line.h"
 
+#include <sstream>
+
 #include "../cli/cli.h"
 
 #include "diag/exit.h"
@@ -7,9 +9,25 @@
 namespace cardseal::tool {
 namespace {
 
+// In a list of commands each has one line: what it does, without its example.
+class Help final : public CLI::Formatter {
+public:
+  std::string make_subcommand(const CLI::App* sub) const override {
+    const std::string all = sub->get_description();
+    const std::size_t example_end = all.find("\n\n");
+    std::ostringstream out;
+    CLI::detail::format_help(out, sub->get_display_name(true),
+                             example_end == std::string::npos ? all : all.substr(example_end + 2),
+                             column_width_);
+    return out.str();
+  }
+};
+
 // Each subcommand leaves here what is to be run.
 struct Commands {
-  CLI::App app{"Builds release packages and card images for programming stations, offline."};
+  CLI::App app{"Example: cardseal check my-release/release.xml\n\n"
+               "Builds release packages and card images for programming stations, offline.",
+               "cardseal"};
   Chosen chosen;
 
   ImageOptions image;
@@ -143,7 +161,8 @@ void add_verify(Commands& c) {
 }
 
 void add_keys(Commands& c) {
-  CLI::App* key = c.app.add_subcommand("key", "Keys: make one, show one.");
+  CLI::App* key = c.app.add_subcommand(
+      "key", "Example: cardseal key new --key ada.pem\n\nKeys: make one, show one.");
   key->require_subcommand(1);
   CLI::App* app =
       command(c, *key, "new", "Makes an encrypted private key and its public key.",
@@ -182,7 +201,9 @@ void add_trust_edit(Commands& c, CLI::App& trust) {
 }
 
 void add_trust(Commands& c) {
-  CLI::App* trust = c.app.add_subcommand("trust", "Root and trust list: make, add, sign.");
+  CLI::App* trust =
+      c.app.add_subcommand("trust", "Example: cardseal trust new --root owner.root -o "
+                                    "owner.trust\n\nRoot and trust list: make, add, sign.");
   trust->require_subcommand(1);
   TrustRootOptions& root = c.trust_root;
   CLI::App* app =
@@ -236,7 +257,8 @@ void add_card_make(Commands& c, CLI::App& card) {
 }
 
 void add_card(Commands& c) {
-  CLI::App* card = c.app.add_subcommand("card", "Card images: make, list, verify.");
+  CLI::App* card = c.app.add_subcommand(
+      "card", "Example: cardseal card list card.img\n\nCard images: make, list, verify.");
   card->require_subcommand(1);
   add_card_make(c, *card);
   CardListOptions& list = c.card_list;
@@ -259,6 +281,7 @@ void add_card(Commands& c) {
 
 std::variant<Chosen, int> read_command_line(int argc, char** argv) {
   static Commands c; // the chosen command points into it
+  c.app.formatter(std::make_shared<Help>());
   c.app.require_subcommand(1);
   c.app.set_version_flag("--version", tool_name);
   c.app.footer("Exit: 0 done, 1 the answer is no, 64 usage, 65 bad data, 66 no input, 70 our "

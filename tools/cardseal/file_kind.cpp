@@ -25,7 +25,7 @@ Try<FileKind> kind_of(const std::string& file) {
   Error error;
   error.kind = ErrorKind::bad_data;
   error.code = "file-kind";
-  error.what = "this is nothing that can be judged";
+  error.what = "this is no kind of file that is read here";
   error.place.file = file;
   error.expected = "a release package, a card image, a trust list or a root";
   error.hint = "for firmware use: cardseal image FILE";

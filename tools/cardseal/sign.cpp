@@ -45,21 +45,28 @@ const format::TrustedKey* find_key(const format::TrustList& list, const format::
   return nullptr;
 }
 
+Error key_error(const SignOptions& options, const format::TrustedKey* trusted) {
+  Error error;
+  error.kind = ErrorKind::config;
+  error.code = "key-role";
+  error.place.file = options.key.file;
+  error.what = "this key is not on the trust list";
+  error.expected = "a key enrolled for role " + options.role;
+  error.hint = "sign with the key that was enrolled for the role";
+  if (trusted != nullptr) {
+    error.what = "this key may not sign in this role";
+    error.found = format::role_words[static_cast<std::size_t>(trusted->role)];
+  }
+  return error;
+}
+
 // The key decides who signs; the role asked for must be the one it was enrolled for.
 Try<format::Signoff> make_signoff(const SignOptions& options, const package::Package& package,
                                   const Owner& owner, const format::Key& key) {
   TRY(role, to_word(options.role, format::role_words, "the role"));
   const format::TrustedKey* trusted = find_key(owner.trust.list, key);
   if (trusted == nullptr || trusted->role != static_cast<format::Role>(role)) {
-    Error error =
-        usage_error("this key may not sign in this role", options.role,
-                    trusted == nullptr
-                        ? std::string("a key on the trust list")
-                        : std::string(format::role_words[static_cast<std::size_t>(trusted->role)]),
-                    "sign with the key that was enrolled for the role");
-    error.kind = ErrorKind::config;
-    error.code = "key-role";
-    return Unexpected(std::move(error));
+    return Unexpected(key_error(options, trusted));
   }
   const format::Manifest& m = package.manifest;
   format::Signoff s;
@@ -96,13 +103,32 @@ Try<format::Signoff> make_signoff(const SignOptions& options, const package::Pac
   return s;
 }
 
+// A second sign-off by one key counts for nothing and takes the place of one that would.
+Try<void> check_not_signed(const package::Package& package, const format::Signoff& s) {
+  for (const package::SignoffEntry& entry : package.signoffs) {
+    if (entry.signoff.key == s.key) {
+      Error error;
+      error.kind = ErrorKind::refused;
+      error.code = "already-signed";
+      error.what = "this key has signed the package already";
+      error.place.file = package.file;
+      error.found = fmt::format("a sign-off by {} of {}", entry.signoff.person.view(),
+                                words(entry.signoff.time));
+      error.hint = "nothing was signed; for other limits or reasons pack the release again";
+      return Unexpected(std::move(error));
+    }
+  }
+  return {};
+}
+
 // Sign-offs come in their order: what stands after this one may lack more of the same role, or the
 // quality sign-off after the release's, and nothing else.
-Try<void> check_progress(const io::Bytes& signed_package, const Owner& owner, format::Role role,
-                         const std::string& file) {
+Try<void> check_progress(const io::Bytes& signed_package, const Owner& owner,
+                         const format::Signoff& s, const std::string& file) {
   const package::Judgement judged =
       package::judge_bytes(signed_package, owner.root, owner.trust.list);
   const Fault fault = judged.outcome.fault;
+  const format::Role role = s.role;
   const bool more_release = role == format::Role::release &&
                             (fault == Fault::signoff_release || fault == Fault::signoff_quality);
   const bool more_quality = role == format::Role::quality && fault == Fault::signoff_quality;
@@ -111,7 +137,12 @@ Try<void> check_progress(const io::Bytes& signed_package, const Owner& owner, fo
   if (judged.outcome.ok() || more_release || more_quality || more_engineering) {
     return {};
   }
-  return Unexpected(error_from(judged.outcome, file));
+  Error error = package::refusal(judged.outcome, file);
+  if (fault == Fault::signoff_one_person) {
+    error.found = fmt::format("{} in both roles", s.person.view());
+    error.expected = "one person for release, another for quality";
+  }
+  return Unexpected(std::move(error));
 }
 
 void show_view(const package::Package& package, const format::Signoff& s) {
@@ -134,9 +165,10 @@ Ran run_sign(const SignOptions& options) {
   TRY(package, package::read(system, options.package));
   TRY(key, open_key(options.key));
   TRY(signoff, make_signoff(options, package, owner, key.public_key()));
+  TRY_VOID(check_not_signed(package, signoff));
   TRY(text, seal::spell(signoff));
   TRY(with, package::with_signoff(package, text, seal::sign(key, format::Signoff::kind, text)));
-  TRY_VOID(check_progress(with, owner, signoff.role, options.package));
+  TRY_VOID(check_progress(with, owner, signoff, options.package));
   show_view(package, signoff);
   const std::string name = release_name(package.manifest);
   TRY(typed, io::ask(system, fmt::format("type the release's name to sign ({}): ", name)));

@@ -32,6 +32,12 @@ void explain(const package::Package& package, const Owner& owner,
                   crypto::spell_digest(package.manifest.chain_head)));
 }
 
+bool is_about_one_signoff(Fault fault) {
+  const bool one_is_missing = fault == Fault::signoff_release || fault == Fault::signoff_quality ||
+                              fault == Fault::signoff_engineering;
+  return fault >= Fault::signature_form && fault < Fault::manifest_owner && !one_is_missing;
+}
+
 Ran verify_package(const VerifyOptions& options) {
   if (options.trust.empty()) {
     return Unexpected(
@@ -46,17 +52,16 @@ Ran verify_package(const VerifyOptions& options) {
     return judged.outcome.ok() ? 0 : 1;
   }
   if (!judged.outcome.ok()) {
-    Error error = error_from(judged.outcome, options.file);
+    Error error = package::refusal(judged.outcome, options.file);
     if (opened && judged.outcome.item < opened->signoffs.size() &&
-        judged.outcome.fault >= Fault::signature_form &&
-        judged.outcome.fault < Fault::manifest_owner) {
+        is_about_one_signoff(judged.outcome.fault)) {
       error.place.item = fmt::format("sign-off {:02}", judged.outcome.item + 1);
     }
     return Unexpected(std::move(error));
   }
   TRY(package, opened);
-  say(fmt::format("good  {}  {} signed off by {} people", options.file,
-                  release_name(package.manifest), package.signoffs.size()));
+  say(fmt::format("good  {}  {} with {} sign-offs", options.file, release_name(package.manifest),
+                  package.signoffs.size()));
   if (options.explain) {
     explain(package, owner, judged);
   }
