@@ -63,6 +63,17 @@ def find_signer(trust, kind, text, signature):
     raise Refusal(322)
 
 
+def find_allot_signer(trust, kind, text, signature, bad):
+    """Of a text that only an active key of role allot may sign."""
+    need(signature_form_ok(signature), 321)
+    try:
+        signer = find_signer(trust, kind, text, signature)
+    except Refusal:
+        raise Refusal(bad) from None
+    need(signer[2] == "allot" and signer[4] == "active", bad)
+    return signer
+
+
 # Sign-offs
 
 
@@ -151,22 +162,15 @@ def segments_ok(manifest):
 
 
 def placements_ok(manifest):
-    if manifest["scheme"] is None:
-        return True
-    last = manifest["scheme"][3] - 1
-    try:
-        units.text_of(manifest, last)
-        for placement in manifest["placement"]:
-            units.bytes_of(manifest, placement, last)
-    except Refusal:
-        return False
-    taken = [(p[0], p[1], p[2]) for p in manifest["placement"]]
-    for at, (region, address, size) in enumerate(taken):
-        if address + size > 1 << 32:
+    """Whether a number fits its digits and bytes is asked of the ordinals given out (391)."""
+    taken = []
+    for region, address, size, encoding, _ in manifest["placement"]:
+        fits = size == units.text_length(manifest) if encoding == "ascii" else size <= 8
+        if not fits or address + size > 1 << 32:
             return False
-        for other in taken[:at] + list(manifest["kept-range"]):
-            if other[0] == region and overlap(address, size, other[1], other[2]):
-                return False
+        if any(region == r and overlap(address, size, a, n) for r, a, n in taken):
+            return False
+        taken.append((region, address, size))
     return True
 
 
@@ -273,18 +277,14 @@ def judge_numbers(trust, signer, judged, allotment):
 
 
 def judge_allotment(root, trust, station, judged, card_id, text, signature):
-    try:
-        signer = find_signer(trust, "allotment", text, signature)
-    except Refusal:
-        raise Refusal(381) from None
-    need(signer[2] == "allot" and signer[4] == "active", 381)
+    signer = find_allot_signer(trust, "allotment", text, signature, 381)
     a = parse("allotment", text)
     manifest = judged.manifest
     scheme = manifest["scheme"]
     need(a["owner"] == root.owner, 382)
     need(a["manifest"] == judged.digest, 383)
     need(a["product"] == manifest["product"], 384)
-    need(signer[3] is None or signer[3] == a["product"], 384)
+    need(signer[3] is None or signer[3] == a["product"], 352)
     need(a["scheme"] == (scheme[0] if scheme else None), 385)
     need(a["card"] == card_id, 386)
     need(a["station"] == station.name, 387)
@@ -311,6 +311,16 @@ def judge_serial(station, allotment, text):
     full = len(station.kept) == KEPT
     need(not full or allotment["serial"] > station.kept[0][0], 389)
     return 0, 0
+
+
+def judge_units(manifest, allotment):
+    """First and last unit can be spelled and stored."""
+    if manifest["scheme"] is None:
+        return
+    for ordinal in numbers_of(allotment):
+        units.text_of(manifest, ordinal)
+        for placement in manifest["placement"]:
+            units.bytes_of(manifest, placement, ordinal)
 
 
 def judge_settings(station, manifest):

@@ -104,7 +104,10 @@ class Reader:
         return self.take(found[1], limit)
 
     def end(self):
-        if self.data[self.at:] != bytes(2 * BLOCK):
+        rest = self.data[self.at:]
+        if len(rest) < 2 * BLOCK:
+            raise Refusal(206, len(self.data))
+        if rest != bytes(2 * BLOCK):
             raise Refusal(205, self.at)
 
 

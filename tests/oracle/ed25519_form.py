@@ -1,6 +1,8 @@
 """Ed25519 as sealed texts want it (RFC 8032 section 5.1): the forms asked before any library, by
 arithmetic of this file's own, then the signature itself by `cryptography`."""
 
+import functools
+
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
@@ -11,6 +13,7 @@ D = -121665 * pow(121666, P - 2, P) % P
 IDENTITY = (0, 1)
 
 
+@functools.lru_cache(maxsize=4096)
 def decode_point(encoded):
     """(x, y) of RFC 8032 section 5.1.3, None when there is no such point or it is not canonical."""
     number = int.from_bytes(encoded, "little")
@@ -39,6 +42,7 @@ def small_order(point):
     return point == IDENTITY
 
 
+@functools.lru_cache(maxsize=4096)
 def point_form_ok(encoded):
     """Shortest form, and no point of small order. Bytes that are no point at all are left to the
     signature itself: they have one form, and never verify."""
@@ -63,6 +67,7 @@ def signed_bytes(kind, text):
     return b"DSSEv1 %d %s %d %s" % (len(payload), payload, len(text), text)
 
 
+@functools.lru_cache(maxsize=4096)
 def verifies(key, kind, text, signature):
     """`key` is 64 hex digits. The signature's form was looked at before."""
     raw = bytes.fromhex(key)

@@ -18,7 +18,6 @@ import admission
 import units
 from admission import need
 from card import Card
-from ed25519_form import signature_form_ok
 from sealed import Refusal, parse
 
 SETTINGS = ("device", "device-id", "board", "slots", "supply", "erase", "blank", "verify", "lock",
@@ -40,7 +39,7 @@ def read_signed(path):
 
 def unit(manifest, ordinal):
     return {"ordinal": ordinal, "text": units.text_of(manifest, ordinal),
-            "placements": [units.bytes_of(manifest, p, ordinal).hex()
+            "bytes": [units.bytes_of(manifest, p, ordinal).hex()
                            for p in manifest["placement"]]}
 
 
@@ -84,6 +83,10 @@ def list_on_card(card):
     return text, signatures
 
 
+def is_newer(root, values):
+    return values["root-version"] > root.values["version"]
+
+
 def trust_in_force(card, root, station):
     """The newest list met, by root version, then sequence."""
     kept = parse("trust", station.trust) if station.trust else None
@@ -91,7 +94,13 @@ def trust_in_force(card, root, station):
         need(kept is not None, 307)
         return kept
     text, signatures = list_on_card(card)
-    met = admission.judge_trust(root, text, signatures)
+    try:
+        met = admission.judge_trust(root, text, signatures)
+    except Refusal as refusal:
+        newer = refusal.reason == 305 and is_newer(root, parse("trust", text))
+        if newer:
+            raise Refusal(302) from None
+        raise
     if kept is None:
         return met
 
@@ -103,18 +112,21 @@ def trust_in_force(card, root, station):
 
 def card_index(card, root, trust):
     text = card.read(INDEX)
-    signature = card.read(INDEX_SIGNATURE)
-    need(signature_form_ok(signature), 321)
-    try:
-        signer = admission.find_signer(trust, "card", text, signature)
-    except Refusal:
-        raise Refusal(311) from None
-    need(signer[2] == "allot" and signer[4] == "active", 311)
+    admission.find_allot_signer(trust, "card", text, card.read(INDEX_SIGNATURE), 311)
     index = parse("card", text)
     need(index["owner"] == root.owner, 312)
+    need(not is_newer(root, index), 302)
     need(index["root-version"] == root.values["version"], 314)
     need(index["trust-sequence"] <= trust["sequence"], 313)
     return index
+
+
+def check_log(card, index):
+    """A station logs its work: there is no work without a log."""
+    if index["log-extent"] is None:
+        need(not index["allotment"], 508)
+        return
+    need(card.has(LOG) and card.extent(LOG) == index["log-extent"], 508)
 
 
 def check_files(card, index):
@@ -148,8 +160,7 @@ def judged_card(root_path, file, station):
         root = admission.Root(*read_signed(root_path))
         trust = trust_in_force(card, root, station)
         index = card_index(card, root, trust)
-        if index["log-extent"] is not None:
-            need(card.extent(LOG) == index["log-extent"], 508)
+        check_log(card, index)
         check_files(card, index)
         path, text, on_card = choose(card, index, station)
         judged = admission.judge_package(root, trust, card.read(on_card[0]))
@@ -159,6 +170,7 @@ def judged_card(root_path, file, station):
         allotment, used = admission.judge_allotment(root, trust, station, judged,
                                                     index["card-id"], text, signature)
         admission.judge_settings(station, judged.manifest)
+        admission.judge_units(judged.manifest, allotment)
         first, last = admission.numbers_of(allotment)
         out = acted_on(judged, first + used[0], last)
         out["allotment"] = allotment

@@ -8,6 +8,8 @@ field is its value, with several a tuple, `-` is None; repeated lines are a list
 import datetime
 import re
 
+from kinds import HARMFUL, KINDS
+
 
 class Refusal(Exception):
     """A numbered reason; `position` is a line, a byte or a block, as REASONS.md has it."""
@@ -20,171 +22,6 @@ class Refusal(Exception):
 
 
 MAX_LINE = 255
-
-# (key, fields, lines), each row as its table in SPEC.md has it.
-KINDS = {
-    "root": (8192, [
-        ("owner", "[digest]", "1"),
-        ("version", "uint 1..999999", "1"),
-        ("threshold", "uint 1..16", "1"),
-        ("persons", "uint 1..16", "1"),
-        ("person", "id 16, quoted 24 people", "1..16 by first"),
-        ("keys", "uint 1..16", "1"),
-        ("key", "hex 64, id 16", "1..16 by first"),
-        ("previous", "[digest]", "1"),
-    ]),
-    "trust": (8192, [
-        ("owner", "digest", "1"),
-        ("root-version", "uint 1..999999", "1"),
-        ("sequence", "uint 1..999999999", "1"),
-        ("previous", "[digest]", "1"),
-        ("time", "utc", "1"),
-        ("persons", "uint 1..16", "1"),
-        ("person", "id 16, quoted 24 people", "1..16 by first"),
-        ("keys", "uint 0..16", "1"),
-        ("key", "hex 64, id 16, word release/quality/allot/withdraw/engineering, [id 16], "
-                "word active/revoked", "0..16 by first"),
-        ("thresholds", "uint 0..5", "1"),
-        ("threshold", "word release/quality/allot/withdraw/engineering, uint 1..8",
-         "0..5 by first"),
-        ("products", "uint 0..8", "1"),
-        ("product", "id 16, uint 0..999999, uint 1..999999999", "0..8 by first"),
-        ("windows", "uint 0..12", "1"),
-        ("window", "hex 64, id 16, uint 0..999999999999, uint prev..999999999999",
-         "0..12 by all"),
-        ("withdrawn", "uint 0..32", "1"),
-        ("manifest", "digest", "0..32 by all"),
-    ]),
-    "manifest": (8192, [
-        ("owner", "digest", "1"),
-        ("product", "id 16", "1"),
-        ("release", "quoted 24 display", "1"),
-        ("epoch", "uint 0..999999", "1"),
-        ("sequence", "uint 1..999999999", "1"),
-        ("title", "quoted 24 display", "1"),
-        ("previous", "[digest]", "1"),
-        ("device", "id 32", "1"),
-        ("device-id", "[uint 1..8, hex 2..16, hex 2..16]", "1"),
-        ("board", "id 32, uint 0..999999", "1"),
-        ("station-models", "uint 1..8", "1"),
-        ("station-model", "id 16", "1..8 by all"),
-        ("slots", "hex 8", "1"),
-        ("supply", "word station/board, uint 0..60000", "1"),
-        ("erase", "word none/chip", "1"),
-        ("blank", "word no/yes", "1"),
-        ("verify", "word none/nominal/low-high", "1"),
-        ("lock", "word none/reversible/permanent", "1"),
-        ("kept", "uint 0..16", "1"),
-        ("kept-range", "id 16, uint 0..4294967295, uint 1..4294967295", "0..16 by all"),
-        ("stop-after", "uint 0..99", "1"),
-        ("scheme", "[id 16, uint 0..9999999999999999999, uint 1..999999, "
-                   "uint 1..1000000000000]", "1"),
-        ("parts", "uint 0..8", "1"),
-        ("part", "uint 1..8, word literal/number, [quoted 16 display], [uint 10..10], "
-                 "[uint 1..19]", "0..8 by first"),
-        ("placements", "uint 0..8", "1"),
-        ("placement", "id 16, uint 0..4294967295, uint 1..64, word ascii/binary-be/binary-le, "
-                      "word erased/placeholder", "0..8 by all"),
-        ("segments", "uint 1..64", "1"),
-        ("segment", "uint 0..4294967295, uint 1..2147483647", "1..64 by all"),
-        ("image", "uint 1..2147483647, digest", "1"),
-        ("chain-head", "digest", "1"),
-        ("plain-file", "word no/yes", "1"),
-        ("facts", "uint 1..65536, digest", "1"),
-        ("files", "uint 0..8", "1"),
-        ("file", "quoted 24 display, uint 0..2147483647, digest", "0..8 by first"),
-    ]),
-    "signoff": (2048, [
-        ("owner", "digest", "1"),
-        ("manifest", "digest", "1"),
-        ("product", "id 16", "1"),
-        ("epoch", "uint 0..999999", "1"),
-        ("sequence", "uint 1..999999999", "1"),
-        ("role", "word release/quality/allot/withdraw/engineering", "1"),
-        ("person", "id 16", "1"),
-        ("key", "hex 64", "1"),
-        ("meaning", "quoted 64 people", "1"),
-        ("reason", "quoted 96 people", "1"),
-        ("time", "utc", "1"),
-        ("previous", "[digest]", "1"),
-        ("trust-sequence", "uint 1..999999999", "1"),
-        ("units-a-station", "[uint 1..9999999]", "1"),
-        ("stations", "[uint 1..9999]", "1"),
-        ("numbers", "[uint 0..999999999999, uint prev..999999999999]", "1"),
-        ("plain-file", "word no/yes", "1"),
-        ("tool", "quoted 24 display", "1"),
-    ]),
-    "withdrawal": (2048, [
-        ("owner", "digest", "1"),
-        ("manifest", "[digest]", "1"),
-        ("key", "[hex 64]", "1"),
-        ("allotment", "[digest]", "1"),
-        ("person", "id 16", "1"),
-        ("reason", "quoted 96 people", "1"),
-        ("time", "utc", "1"),
-    ]),
-    "allotment": (2048, [
-        ("owner", "digest", "1"),
-        ("manifest", "digest", "1"),
-        ("product", "id 16", "1"),
-        ("scheme", "[id 16]", "1"),
-        ("card", "hex 16", "1"),
-        ("station", "id 16", "1"),
-        ("enrolment", "uint 1..999999", "1"),
-        ("serial", "uint 1..999999999", "1"),
-        ("first", "uint 0..999999999999", "1"),
-        ("count", "uint 0..9999999", "1"),
-        ("units", "uint 1..9999999", "1"),
-        ("class", "word engineering/pilot/production/rework/sample", "1"),
-        ("work-order", "quoted 24 display", "1"),
-        ("enabled-slots", "hex 8", "1"),
-        ("date-code", "[quoted 16 display]", "1"),
-        ("register-entry", "[digest]", "1"),
-    ]),
-    "card": (8192, [
-        ("owner", "digest", "1"),
-        ("card-id", "hex 16", "1"),
-        ("root-version", "uint 1..999999", "1"),
-        ("trust-sequence", "uint 1..999999999", "1"),
-        ("log-extent", "[uint 1..4294967295, uint 1..4194304]", "1"),
-        ("packages", "uint 0..8", "1"),
-        ("package", "quoted 40 display, uint 1..2147483647, digest, digest", "0..8 by first"),
-        ("allotments", "uint 0..8", "1"),
-        ("allotment", "quoted 40 display, uint 0..2147483647, digest", "0..8 by first"),
-        ("files", "uint 0..24", "1"),
-        ("file", "quoted 40 display, uint 0..2147483647, digest", "0..24 by first"),
-    ]),
-    "facts": (65536, [
-        ("owner", "digest", "1"),
-        ("product", "id 16", "1"),
-        ("release", "quoted 24 display", "1"),
-        ("firmware", "quoted 64 people, uint 1..2147483647, digest, word intel-hex/raw", "1"),
-        ("checksums", "uint 0..16", "1"),
-        ("checksum", "quoted 32 display, hex 8, hex 2", "0..16 by all"),
-        ("device-supply", "uint 0..60000, uint prev..60000, uint prev..60000", "1"),
-        ("board-supply", "uint 0..60000, uint prev..60000", "1"),
-        ("stations", "uint 0..8", "1"),
-        ("station", "id 16, word signed-package/plain-file, hex 8, uint 0..60000, "
-                    "uint prev..60000, uint 1..10000, word none/type-0b/type-0c, uint 1..64, "
-                    "uint 1..4194304, quoted 11 display", "0..8 by first"),
-        ("plain-files", "uint 0..8", "1"),
-        ("plain", "id 16, quoted 40 display, word intel-hex/raw, uint 1..255, word lf/crlf, "
-                  "quoted 32 display, hex 8", "0..8 by first"),
-        ("findings-counted", "uint 0..999999", "1"),
-        ("findings", "uint 0..100", "1"),
-        ("finding", "uint 1..100, word note/warn/refuse, id 32, quoted 192 people",
-         "0..100 by first"),
-        ("tool", "quoted 24 display", "1"),
-    ]),
-}
-
-HARMFUL = [
-    (0x0000, 0x001F), (0x007F, 0x009F), (0x00AD, 0x00AD), (0x034F, 0x034F), (0x061C, 0x061C),
-    (0x115F, 0x1160), (0x17B4, 0x17B5), (0x180B, 0x180F), (0x200B, 0x200F), (0x2028, 0x202E),
-    (0x2060, 0x206F), (0x3164, 0x3164), (0xE000, 0xF8FF), (0xFDD0, 0xFDEF), (0xFE00, 0xFE0F),
-    (0xFEFF, 0xFEFF), (0xFFA0, 0xFFA0), (0xFFF0, 0xFFFB), (0x1D173, 0x1D17A), (0xE0000, 0xE0FFF),
-    (0xF0000, 0x10FFFF),
-]
 
 UINT = re.compile(rb"0|[1-9][0-9]{0,18}")
 DIGEST = re.compile(rb"sha256:[0-9a-f]{64}")
@@ -248,33 +85,37 @@ class Cursor:
     def __init__(self, rest, line):
         self.rest = rest  # None: nothing follows the key or the field before
         self.line = line
+        self.glued = False  # something other than a space follows the quoted field before
 
     def fail(self, reason, note=""):
         raise Refusal(reason, self.line, note)
 
-    def token(self):
-        if self.rest is None:
+    def there(self):
+        if self.rest is None or self.glued:
             self.fail(105, "field missing")
+
+    def token(self):
+        self.there()
         token, space, rest = self.rest.partition(b" ")
         self.rest = rest if space else None
         return token
 
     def none(self):
-        if self.rest is not None and (self.rest == b"-" or self.rest.startswith(b"- ")):
+        self.there()
+        if self.rest == b"-" or self.rest.startswith(b"- "):
             self.token()
             return True
         return False
 
     def quoted(self):
-        if self.rest is None:
-            self.fail(105, "field missing")
+        self.there()
         if not self.rest.startswith(b'"'):
             self.fail(106, "no quote")
-        close = self.rest.find(b'"', 1)
-        if close < 0 or self.rest[close + 1:close + 2] not in (b"", b" "):
+        inside, quote, behind = self.rest[1:].partition(b'"')
+        if not quote:
             self.fail(106, "quote not closed")
-        inside = self.rest[1:close]
-        self.rest = self.rest[close + 2:] if len(self.rest) > close + 1 else None
+        self.rest = behind[1:] if behind else None
+        self.glued = behind[:1] not in (b"", b" ")
         return inside
 
     def end(self):
@@ -320,10 +161,10 @@ def take_quoted(cursor, field):
         text = inside.decode("utf-8" if field.people else "ascii")
     except UnicodeDecodeError:
         cursor.fail(106, "characters")
-    if not text or "\\" in text or not harmless(text):
+    if "\\" in text or not harmless(text):
         cursor.fail(106, "characters")
-    if len(inside) > field.longest:
-        cursor.fail(107, "too long")
+    if not 1 <= len(inside) <= field.longest:
+        cursor.fail(107, "length")
     return text
 
 
@@ -344,7 +185,7 @@ def take(cursor, field, taken):
     elif not ID.fullmatch(token):
         cursor.fail(106, "id")
     elif field.type == "word" and token.decode() not in field.words:
-        cursor.fail(106, "word")
+        cursor.fail(107, "word")
     elif field.type == "id" and len(token) > field.longest:
         cursor.fail(107, "id too long")
     return token.decode()
@@ -370,10 +211,10 @@ def take_groups(cursor, groups):
 
 
 class Lines:
-    def __init__(self, text):
+    def __init__(self, text, start):
         self.text = text
-        self.at = 0
-        self.line = 0
+        self.at = start
+        self.line = 1
 
     def next(self):
         """The next line without its line feed; 110 when there is none."""
@@ -389,10 +230,10 @@ class Lines:
 
     def row(self, key):
         line = self.next()
-        found, space, rest = line.partition(b" ")
-        if found != key.encode():
+        start = key.encode() + b" "  # a key without anything behind it is no key
+        if not line.startswith(start):
             raise Refusal(104, self.line, f"expected {key}")
-        return Cursor(rest if space else None, self.line)
+        return Cursor(line[len(start):], self.line)
 
 
 def order_key(values, by_first):
@@ -452,9 +293,10 @@ def parse(kind, text):
     limit, rows = SCHEMAS[kind]
     if len(text) > limit:
         raise Refusal(101, 0)
-    lines = Lines(text)
-    if lines.next() != b"cardseal-%s 1" % kind.encode():
+    head = b"cardseal-%s 1\n" % kind.encode()
+    if not text.startswith(head):
         raise Refusal(102, 1)
+    lines = Lines(text, len(head))
     values = {}
     for at, row in enumerate(rows):
         if row.repeated:

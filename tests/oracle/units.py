@@ -26,6 +26,11 @@ def text_of(manifest, ordinal):
     return out
 
 
+def text_length(manifest):
+    return sum(len(literal) if what == "literal" else digits
+               for _, what, literal, _, digits in manifest["part"])
+
+
 def bytes_of(manifest, placement, ordinal):
     _, _, length, encoding, _ = placement
     if encoding == "ascii":

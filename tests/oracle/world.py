@@ -150,7 +150,7 @@ class World:
 
     # Cards
 
-    def allotment(self, package, card_id, station, **changes):
+    def allotment(self, package, card_id, station, changes):
         scheme = self.manifest["scheme"]
         values = {"owner": self.owner(), "manifest": digest(package.manifest),
                   "product": self.final["product"], "scheme": scheme[0] if scheme else None,

@@ -1,0 +1,345 @@
+"""Cards on which every signature is good and one thing is not, with the reason for it."""
+
+import card_writer
+import sealed
+from admission import Station, digest
+from hostile import OTHER, before, key_changed, plan, product_line, trusts
+from hostile_manifest import serials
+from world import SIGNERS
+
+CARD_ID = "00000000000000a1"
+STATION = {"name": "orchard-1", "model": "row-six", "enrolment": 1, "slots": 6,
+           "supply": (1800, 5400, 100), "own_supply_ok": False}
+LOG = "CARDSEAL/LOG.CSV"
+
+
+def station_of(options):
+    return Station(options["name"], options["model"], options["enrolment"],
+                   (1 << options["slots"]) - 1, options["supply"], options["own_supply_ok"])
+
+
+class CardWorld:
+    """A World's package on a card; bent like a World, at every stage."""
+
+    def __init__(self, world):
+        self.world = world
+        self.station = dict(STATION)
+        self.allot = {}            # of the allotment
+        self.allot_signer = "allot"
+        self.index = {}            # of the index, after it was filled in
+        self.index_signer = "allot"
+        self.bend_files = None     # files -> None, before the index is made
+        self.bend_late = None      # files -> None, after it was made
+        self.log = True
+        self.start = 0
+        self.met = []              # worlds whose lists the station met before
+
+    def listed(self, files):
+        def line(path):
+            return path, len(files[path]), digest(files[path])
+        packages = [line(p) + (digest(self.package.manifest),) for p in sorted(files)
+                    if p.endswith(".CRP")]
+        allotments = [line(p) for p in sorted(files)
+                      if p.endswith(".TXT") and p.split("/")[-1][0] == "A"]
+        known = {p[0] for p in packages + allotments} | {LOG}
+        return packages, allotments, [line(p) for p in sorted(files) if p not in known]
+
+    def files(self):
+        w = self.world
+        self.package = w.package()
+        _, _, trust, signatures = w.owner_files()
+        allotment = w.allotment(self.package, CARD_ID, "orchard-1", self.allot)
+        files = {LOG: b" " * 512 * 8} if self.log else {}  # first, so that it stays in its place
+        files |= {"CARDSEAL/P01.CRP": self.package.bytes(), "CARDSEAL/A01.TXT": allotment,
+                 "CARDSEAL/A01.S01": SIGNERS[self.allot_signer].sign("allotment", allotment),
+                 "CARDSEAL/TRUST.TXT": trust, "README.TXT": b"for people\n"}
+        for at, signature in enumerate(signatures, 1):
+            files[f"CARDSEAL/TRUST.S0{at}"] = signature
+        if self.bend_files:
+            self.bend_files(files)
+        self.add_index(files)
+        if self.bend_late:
+            self.bend_late(files)
+        return files
+
+    def add_index(self, files):
+        packages, allotments, others = self.listed(files)
+        extent = None
+        if self.log:  # where the log lies does not depend on what the index says
+            blank = {**files, "CARDSEAL/CARD.S01": bytes(64), "CARDSEAL/CARD.TXT": b" "}
+            extent = card_writer.place(blank, self.start).lba(LOG), 8
+        index = {"owner": self.world.owner(), "card-id": CARD_ID, "root-version": 1,
+                 "trust-sequence": self.world.trust["sequence"], "log-extent": extent,
+                 "package": packages, "allotment": allotments, "file": others, **self.index}
+        text = self.world.bent("card", sealed.spell("card", index))
+        files["CARDSEAL/CARD.S01"] = SIGNERS[self.index_signer].sign("card", text)
+        files["CARDSEAL/CARD.TXT"] = text
+
+
+CASES = {}
+
+# Where the product is known to answer otherwise: (product, oracle). Each is printed, and one that is
+# no longer true is a failure.
+DIFFER = {
+    # SPEC.md, trust, `key`: "the one product it counts for"; not asked of role allot.
+    "an allotment key for another product": (0, 352),
+}
+
+
+def on_world(bend):
+    return lambda c: bend(c.world)
+
+
+def allots(**changes):
+    return lambda c: c.allot.update({k.replace("_", "-"): v for k, v in changes.items()})
+
+
+def indexes(**changes):
+    return lambda c: c.index.update({k.replace("_", "-"): v for k, v in changes.items()})
+
+
+def stands(**changes):
+    return lambda c: c.station.update(changes)
+
+
+def sets(**changes):
+    def bend(c):
+        for name, value in changes.items():
+            setattr(c, name, value)
+    return bend
+
+
+def both(*bends):
+    def bend(c):
+        for each in bends:
+            each(c)
+    return bend
+
+
+def files(change):
+    return sets(bend_files=change)
+
+
+def late(change):
+    return sets(bend_late=change)
+
+
+def withdraws(c):
+    met = c.world.copy()
+    met.trust["manifest"] = [(digest(c.world.copy().package().manifest),)]
+    met.trust["sequence"] = c.world.trust["sequence"] - 1
+    c.met = [met]
+
+
+def met_list(**changes):
+    def bend(c):
+        met = c.world.copy()
+        met.trust.update({k.replace("_", "-"): v for k, v in changes.items()})
+        c.met = [met]
+    return bend
+
+
+def cases(reason, bends):
+    for name, bend in bends.items():
+        CASES[name] = (reason, bend)
+
+
+def change_byte(path):
+    return late(lambda f: f.update({path: f[path][:-2] + bytes([f[path][-2] ^ 1]) + f[path][-1:]}))
+
+
+limited = plan("release", ("quality", {"units-a-station": 59}))
+range_59 = plan("release", ("quality", {"numbers": (0, 58)}))
+engineering = both(on_world(before(title="NOT SHIP node")), on_world(plan("engineering")),
+                   allots(**{"class": "engineering"}, units=20))
+
+cases(0, {
+    "a good card": lambda c: None,
+    "a good card in a partition": sets(start=8192),
+    "an unused desk's key for another product": on_world(
+        lambda w: key_changed(w, "allot-2", product="other")),
+    "class pilot": allots(**{"class": "pilot"}),
+    "fewer slots": allots(enabled_slots="00000001"),
+    "fewer units than numbers": allots(units=59),
+    "quality's limit met": on_world(plan("release", ("quality", {"units-a-station": 60}))),
+    "quality's numbers met": on_world(plan("release", ("quality", {"numbers": (0, 59)}))),
+    "release's limits do not count": on_world(plan(("release", {
+        "units-a-station": 1, "numbers": (0, 0)}), "quality")),
+    "the last numbers of the window": allots(first=99940),
+    "engineering": engineering,
+    "no serials": both(on_world(serials(None, [], [])), allots(count=0)),
+    "a newer list met before": met_list(sequence=4),
+    "the same list met before": met_list(),
+    "an older list met before": met_list(sequence=2),
+    "no list on the card, one met before": both(
+        met_list(), files(lambda f: [f.pop(p) for p in list(f) if "TRUST" in p])),
+    "supply from the board": both(on_world(before(supply=("board", 3300))),
+                                  stands(own_supply_ok=True)),
+    "supply at the lowest": on_world(before(supply=("station", 1800))),
+    "an index under an older list": indexes(trust_sequence=1),
+})
+cases(302, {
+    "a list under a newer root": on_world(trusts(root_version=2)),
+    "an index under a newer root": indexes(root_version=2),
+})
+cases(303, {"a list with one signature": late(lambda f: f.pop("CARDSEAL/TRUST.S02"))})
+cases(304, {"a list of another owner": on_world(trusts(owner=OTHER))})
+cases(306, {"two lists of one sequence": met_list(time="2026-03-02T09:15:01Z")})
+cases(307, {"no list at all": files(lambda f: [f.pop(p) for p in list(f) if "TRUST" in p])})
+cases(311, {
+    "an index signed by quality": sets(index_signer="quality"),
+    "an index signed by a stranger": sets(index_signer="stranger"),
+    "an index signed by a revoked key": both(
+        on_world(lambda w: key_changed(w, "allot-2", state="revoked")),
+        sets(index_signer="allot-2")),
+})
+cases(312, {"an index of another owner": indexes(owner=OTHER)})
+cases(313, {"an index under a newer list": indexes(trust_sequence=4)})
+cases(355, {"a key revoked by a list met before": lambda c: (
+    met_list(sequence=4)(c), key_changed(c.met[0], "quality", state="revoked"))})
+cases(362, {
+    "withdrawn by the list on the card": on_world(lambda w: w.trust.update(
+        manifest=[(digest(w.copy().package().manifest),)])),
+    "withdrawn by an older list met before": withdraws,
+})
+cases(365, {"below the floor": on_world(lambda w: product_line(0, 8)(w))})
+cases(381, {
+    "an allotment signed by quality": sets(allot_signer="quality"),
+    "an allotment signed by a stranger": sets(allot_signer="stranger"),
+    "an allotment signed by a revoked key": both(
+        on_world(lambda w: key_changed(w, "allot-2", state="revoked")),
+        sets(allot_signer="allot-2")),
+})
+cases(382, {"an allotment of another owner": allots(owner=OTHER)})
+cases(384, {"an allotment for another product": allots(product="other")})
+cases(385, {
+    "an allotment for another scheme": allots(scheme="other"),
+    "an allotment without a scheme": allots(scheme=None, count=0),
+})
+cases(386, {"an allotment for another card": allots(card="00000000000000a2")})
+cases(387, {
+    "another station": stands(name="orchard-2"),
+    "an allotment for another station": allots(station="orchard-2"),
+})
+cases(388, {
+    "an earlier enrolment": stands(enrolment=2),
+    "a later enrolment": allots(enrolment=2),
+})
+cases(390, {
+    "numbers past the window": allots(first=99941),
+    "a window of another scheme": on_world(lambda w: w.trust.update(
+        window=[(SIGNERS["allot"].key, "other", 0, 99999)])),
+    "another desk's window": on_world(lambda w: w.trust.update(
+        window=[(SIGNERS["allot-2"].key, w.manifest["scheme"][0], 0, 99999)])),
+    "no window": on_world(trusts(window=[])),
+    "numbers over two windows": on_world(lambda w: w.trust.update(
+        window=sorted((SIGNERS["allot"].key, w.manifest["scheme"][0], a, b)
+                      for a, b in ((0, 29), (30, 99))))),
+})
+SCHEME_59 = serials(("fn-serial", 1, 1, 59), [(1, "number", None, 10, 6)], [])
+cases(391, {
+    "numbers past the scheme": on_world(SCHEME_59),
+    "the last number has too many digits": on_world(serials(
+        ("fn-serial", 999941, 1, 999999), [(1, "number", None, 10, 6)], [])),
+    "the last number has too many bytes": on_world(serials(
+        ("fn-serial", 197, 1, 999999), [(1, "number", None, 10, 6)],
+        [("flash", 0x7f00, 1, "binary-be", "erased")])),
+    "the last number past the largest": on_world(serials(
+        ("fn-serial", 9999999999999999999 - 58, 1, 60), [(1, "number", None, 10, 19)], [])),
+})
+cases(392, {
+    "more units than quality allows": on_world(limited),
+    "numbers past quality's": on_world(range_59),
+    "numbers before quality's": on_world(plan("release", ("quality", {"numbers": (1, 999)}))),
+    "numbers past the second quality's": on_world(plan(
+        "release", "quality", ("quality-2", {"numbers": (0, 58)}))),
+})
+cases(393, {
+    "engineering with production's sign-offs": allots(**{"class": "engineering"}, units=20),
+    "production with engineering's sign-off": both(engineering, allots(**{"class": "production"})),
+    "21 units for engineering": both(engineering, allots(units=21)),
+})
+cases(394, {
+    "a slot that the release lacks": allots(enabled_slots="00000040"),
+    "slots beside the release's": allots(enabled_slots="ffffffff"),
+})
+cases(396, {"more units than numbers": allots(count=59)})
+cases(401, {"another model": stands(model="row-two")})
+cases(402, {"a station of five slots": stands(slots=5)})
+cases(403, {
+    "supply above the station's": stands(supply=(1800, 3200, 100)),
+    "supply below the station's": stands(supply=(3400, 5400, 100)),
+})
+cases(404, {"supply off the station's step": stands(supply=(1800, 5400, 400))})
+cases(405, {"a board with its own supply": on_world(before(supply=("board", 3300)))})
+cases(505, {
+    "no index": late(lambda f: f.pop("CARDSEAL/CARD.TXT")),
+    "no index signature": late(lambda f: f.pop("CARDSEAL/CARD.S01")),
+    "no package": late(lambda f: f.pop("CARDSEAL/P01.CRP")),
+    "no file for people": late(lambda f: f.pop("README.TXT")),
+    "no allotment signature": late(lambda f: f.pop("CARDSEAL/A01.S01")),
+})
+cases(506, {
+    "a package a block longer": late(lambda f: f.update(
+        {"CARDSEAL/P01.CRP": f["CARDSEAL/P01.CRP"] + bytes(512)})),
+    "a file for people longer": late(lambda f: f.update(
+        {"README.TXT": f["README.TXT"] + b"x"})),
+})
+cases(507, {
+    "a package changed": change_byte("CARDSEAL/P01.CRP"),
+    "an allotment changed": change_byte("CARDSEAL/A01.TXT"),
+    "an allotment signature changed": change_byte("CARDSEAL/A01.S01"),
+    "a file for people changed": change_byte("README.TXT"),
+})
+cases(508, {
+    "no log": sets(log=False),
+    "a log in the index only": both(sets(log=False), indexes(log_extent=(9000, 8))),
+    "the log elsewhere": indexes(log_extent=(9000, 8)),
+    "the log shorter": lambda c: late(lambda f: f.update({LOG: f[LOG][:512]}))(c),
+})
+cases(509, {"no allotment": files(lambda f: [f.pop("CARDSEAL/A01.TXT"),
+                                             f.pop("CARDSEAL/A01.S01")])})
+cases(511, {"an allotment for a package that is not there": allots(manifest=OTHER)})
+cases(352, {
+    "an allotment key for another product": on_world(
+        lambda w: key_changed(w, "allot", product="other")),
+})
+cases(0, {"an allotment key for the product": on_world(
+    lambda w: key_changed(w, "allot", product=w.manifest["product"]))})
+cases(None, {
+    "an allotment signature with small R": files(lambda f: f.update(
+        {"CARDSEAL/A01.S01": (1).to_bytes(32, "little") + f["CARDSEAL/A01.S01"][32:]})),
+    "no slot enabled": allots(enabled_slots="00000000"),
+    "an index under an older root": indexes(root_version=1),
+    "a wrong manifest digest in the index": lambda c: index_names_other(c),
+    "an allotment signature of 63 bytes": files(lambda f: f.update(
+        {"CARDSEAL/A01.S01": f["CARDSEAL/A01.S01"][:63]})),
+    "an index signature of 63 bytes": late(lambda f: f.update(
+        {"CARDSEAL/CARD.S01": f["CARDSEAL/CARD.S01"][:63]})),
+    "an index signature with small R": late(lambda f: f.update(
+        {"CARDSEAL/CARD.S01": (1).to_bytes(32, "little") + f["CARDSEAL/CARD.S01"][32:]})),
+    "a list signature of 63 bytes": late(lambda f: f.update(
+        {"CARDSEAL/TRUST.S01": f["CARDSEAL/TRUST.S01"][:63]})),
+    "slots the station lacks, not enabled": both(stands(slots=5),
+                                                 allots(enabled_slots="00000001")),
+    "a block changed and listed so": files(lambda f: change_image(f)),
+    "more numbers than units asked for": allots(count=100),
+    "quality's key for another product": on_world(
+        lambda w: key_changed(w, "quality", product="other")),
+})
+
+
+def index_names_other(c):
+    c.allot["manifest"] = OTHER
+
+    def bend(text):
+        values = sealed.parse("card", text)
+        values["package"] = [p[:3] + (OTHER,) for p in values["package"]]
+        return sealed.spell("card", values)
+    c.world.bend["card"] = bend
+
+
+def change_image(f):
+    data = bytearray(f["CARDSEAL/P01.CRP"])
+    data[data.index(b"image\0") + 512] ^= 1
+    f["CARDSEAL/P01.CRP"] = bytes(data)
