@@ -35,6 +35,20 @@ std::optional<std::size_t> maker(std::string_view kind, ByteView text,
   return std::nullopt;
 }
 
+// Signature files that an earlier text left, numbered from `first`.
+Try<void> remove_from(io::System& system, const io::Path& path, std::size_t first) {
+  for (std::size_t i = first; i < trust::max_signatures; ++i) {
+    const io::Path stale = signature_path(path, i);
+    if (system.stat(stale).has_value()) {
+      io::Sys<void> removed = system.remove(stale);
+      if (!removed) {
+        return Unexpected(io::error_from(removed.error(), stale, "remove"));
+      }
+    }
+  }
+  return {};
+}
+
 } // namespace
 
 Error spell_error(const Outcome& outcome, std::string_view kind, ByteView spelled) {
@@ -97,27 +111,28 @@ Try<SignedText> read_signed(io::System& system, const io::Path& path, std::size_
 
 Try<void> write_signed(io::System& system, const io::Path& path, const SignedText& signed_text,
                        io::IfExists if_exists) {
-  for (std::size_t i = 0; i < signed_text.signatures.size(); ++i) {
-    Try<void> written =
-        io::write_file(system, signature_path(path, i), signed_text.signatures[i], if_exists);
-    if (!written) {
-      return written;
-    }
+  // Opened first: where the text can't be made, no signature is made either.
+  Try<io::NewFile> file = io::NewFile::create(system, path, if_exists);
+  if (!file) {
+    return Unexpected(std::move(file).error());
   }
-  Try<void> written = io::write_file(system, path, signed_text.text, if_exists);
-  if (!written || if_exists == io::IfExists::refuse) {
-    return written;
+  const std::vector<crypto::Signature>& signatures = signed_text.signatures;
+  std::size_t made = 0;
+  Try<void> written = file->write_at(0, signed_text.text);
+  while (written && made < signatures.size()) {
+    written = io::write_file(system, signature_path(path, made), signatures[made], if_exists);
+    made += written ? 1 : 0;
   }
-  for (std::size_t i = signed_text.signatures.size(); i < trust::max_signatures; ++i) {
-    const io::Path stale = signature_path(path, i);
-    if (system.stat(stale).has_value()) {
-      io::Sys<void> removed = system.remove(stale);
-      if (!removed) {
-        return Unexpected(io::error_from(removed.error(), stale, "remove"));
-      }
-    }
+  if (written) {
+    written = file->commit();
   }
-  return {};
+  if (if_exists == io::IfExists::replace) {
+    return written ? remove_from(system, path, signatures.size()) : std::move(written);
+  }
+  for (std::size_t i = 0; !written && i < made; ++i) {
+    (void)system.remove(signature_path(path, i));
+  }
+  return written;
 }
 
 trust::SignatureSet set_of(const SignedText& signed_text) {

@@ -23,10 +23,12 @@ Ran run_key_new(const KeyNewOptions& options) {
   TRY(passphrase, io::read_secret(system, options.key.passphrase,
                                   fmt::format("new passphrase for {}", options.key.file), true));
   TRY(key, crypto::SigningKey::generate());
+  // Opened first, so that no private key is left whose public key could not be written.
+  TRY(public_key, io::NewFile::create(system, public_file, io::IfExists::refuse));
+  TRY_VOID(public_key.write_at(0, bytes_of(crypto::public_key_pem(key.public_key()))));
   TRY_VOID(crypto::write_key_file(system, options.key.file, key, passphrase.view(),
                                   io::IfExists::refuse));
-  TRY_VOID(
-      crypto::write_public_key_file(system, public_file, key.public_key(), io::IfExists::refuse));
+  TRY_VOID(public_key.commit());
   say(fmt::format("private key  {}  (keep it; never send it)", options.key.file));
   say(fmt::format("public key   {}", public_file));
   say(fmt::format("key          {}", crypto::hex(key.public_key())));
