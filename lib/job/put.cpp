@@ -8,6 +8,7 @@ namespace cardseal::job {
 
 std::vector<const profile::Station*> by_model(const std::vector<profile::Station>& stations) {
   std::vector<const profile::Station*> out;
+  out.reserve(stations.size());
   for (const profile::Station& station : stations) {
     out.push_back(&station);
   }

@@ -1,6 +1,8 @@
 // From release.xml to sealed texts.
 #include <fstream>
 
+#include <fmt/format.h>
+
 #include "crypto/sha256.h"
 #include "format/codec.h"
 #include "job/rules.h"
@@ -57,9 +59,7 @@ std::string hex_line(std::uint32_t address, std::string_view two_digits) {
   const std::uint32_t data =
       static_cast<std::uint32_t>(std::stoul(std::string(two_digits), nullptr, 16));
   const std::uint32_t sum = 1 + (address >> 8) + (address & 0xFF) + data;
-  char line[16];
-  std::snprintf(line, sizeof line, ":01%04X00%02X%02X\n", address, data, (0x100 - sum) & 0xFF);
-  return line;
+  return fmt::format(":01{:04X}00{:02X}{:02X}\n", address, data, (0x100 - sum) & 0xFF);
 }
 
 } // namespace
