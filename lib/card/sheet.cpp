@@ -107,6 +107,24 @@ void put_signed_steps(Lines& lines, const SheetInput& in) {
   lines.put("  5. Work. When the card is used up, hand it back with this sheet.");
 }
 
+// A station shows 16-bit sums with four digits.
+std::string checksum_digits(const format::PlainFileFacts& plain) {
+  const std::string_view name = plain.shown_checksum.view();
+  const bool short_sum = name == "byte-sum-16" || name.starts_with("CRC-16/");
+  return short_sum ? fmt::format("{:04X}", plain.shown_value & 0xFFFFU)
+                   : fmt::format("{:08X}", plain.shown_value);
+}
+
+void put_checksum(Lines& lines, const format::PlainFileFacts& plain) {
+  if (plain.shown_checksum.view() == "none") {
+    lines.check("checksum shown", "none: this station shows no checksum");
+    return;
+  }
+  lines.check("checksum shown", checksum_digits(plain));
+  lines.put(fmt::format("  (checksum as {}; if another value is shown, stop and call)",
+                        plain.shown_checksum.view()));
+}
+
 void put_plain_settings(Lines& lines, const SheetInput& in) {
   const format::Manifest& m = in.package.manifest;
   const format::PlainFileFacts& plain = *in.plain;
@@ -126,9 +144,7 @@ void put_plain_settings(Lines& lines, const SheetInput& in) {
   lines.check("blank check", format::is_yes(m.blank_check) ? "yes" : "no");
   lines.check("verify", verify_text(m.verify));
   lines.check("lock", format::lock_words[static_cast<std::size_t>(m.lock)]);
-  lines.check("checksum shown", fmt::format("{:08X}", plain.shown_value));
-  lines.put(fmt::format("  (checksum as {}; if another value is shown, stop and call)",
-                        plain.shown_checksum.view()));
+  put_checksum(lines, plain);
 }
 
 void put_crc_parameters(Lines& lines, std::string_view name) {

@@ -1,6 +1,7 @@
 #include "package/package.h"
 
 #include <algorithm>
+#include <memory>
 
 #include <fmt/format.h>
 
@@ -147,6 +148,18 @@ Outcome judge_image(const trust::CryptoTable& crypto, const format::Source& sour
              : refuse(Fault::container_manifest, verdict.layout.image.offset);
 }
 
+// People decide by the facts, so these must speak of this package; a station never reads them.
+Outcome judge_facts(ByteView text, const format::Manifest& manifest, std::uint32_t offset) {
+  const auto facts = std::make_unique<format::Facts>();
+  const Outcome outcome = format::decode(text, *facts);
+  if (!outcome.ok()) {
+    return outcome;
+  }
+  const bool same = facts->owner == manifest.owner && facts->product == manifest.product &&
+                    facts->release == manifest.release;
+  return same ? done : refuse(Fault::container_manifest, offset);
+}
+
 } // namespace
 
 Try<io::Bytes> build(format::Manifest manifest, const format::Facts& facts,
@@ -273,6 +286,11 @@ Judgement judge_bytes(ByteView bytes, const seal::OwnerRoot& root, const format:
       trust::judge_package(crypto, root.view(), list, source, text, manifest, judgement.verdict);
   if (judgement.outcome.ok()) {
     judgement.outcome = judge_image(crypto, source, judgement.verdict, manifest);
+  }
+  if (judgement.outcome.ok()) {
+    const format::Extent& facts = judgement.verdict.layout.facts;
+    judgement.outcome =
+        judge_facts(bytes.subspan(facts.offset, facts.size), manifest, facts.offset);
   }
   if (judgement.outcome.ok()) {
     const Try<void> same = same_when_written_again(bytes, "");

@@ -67,7 +67,8 @@ struct Judgement {
   trust::PackageVerdict verdict;
 };
 
-// Everything a station checks of a package, and the image's every block, and its whole digest.
+// Everything a station checks of a package; then every block of the image and its whole digest, and
+// that the facts are of this owner, product and release.
 Judgement judge(const Package& package, const seal::OwnerRoot& root, const format::TrustList& list);
 Judgement judge_bytes(ByteView bytes, const seal::OwnerRoot& root, const format::TrustList& list);
 // A judgement's refusal for people at a desk, where a changed image is in a file and not on a card.

@@ -75,10 +75,12 @@ Outcome judge_allotment_text(const RootView& root, const format::TrustList& list
                              const format::TrustedKey& signer, const JobInput& job,
                              const format::Allotment& allotment) {
   const bool windowed = !allotment.scheme.present || in_window(list, signer.key, allotment);
+  const bool scoped = !signer.product.present || signer.product.value == allotment.product;
   return Checks()
       .need(allotment.owner == root.owner, Fault::allotment_owner)
       .need(allotment.manifest == job.verdict.manifest_digest, Fault::allotment_manifest)
       .need(allotment.product == job.manifest.product, Fault::allotment_product)
+      .need(scoped, Fault::signoff_key_product)
       .need(scheme_fits(job.manifest, allotment), Fault::allotment_scheme)
       .need(allotment.card == job.card_id, Fault::allotment_card)
       .need(windowed, Fault::allotment_window)

@@ -226,7 +226,9 @@ def judge_package(root, trust, data):
 def judge_package_at_desk(root, trust, data):
     judged = judge_package(root, trust, data)
     need(digest(judged.image()) == judged.manifest["image"][1], 208)
-    parse("facts", judged.package.facts)
+    facts = parse("facts", judged.package.facts)
+    for key in ("owner", "product", "release"):
+        need(facts[key] == judged.manifest[key], 208)
     return judged
 
 

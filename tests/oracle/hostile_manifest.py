@@ -75,6 +75,10 @@ each(208, {
         w, "bend_package", lambda p: setattr(p, "facts", p.facts + b"\n")),
     "other facts": lambda w: setattr(
         w, "bend_package", lambda p: setattr(p, "facts", p.facts[:-2] + b"x\n")),
+    "facts of another product": lambda w: w.facts.update(product="other"),
+    "facts of another release": lambda w: w.facts.update(release="0.0.0"),
+    "facts of another owner": lambda w: w.bend.update(
+        facts=lambda t: t.replace(w.owner().encode(), OTHER.encode())),
     "another chain head": late(chain_head=OTHER),
     "a chain one link short": lambda w: setattr(w, "links", container.chain(w.image)[:-32] or
                                                 b"\0" * 32),
@@ -191,10 +195,6 @@ each(None, {
     "a kept range over the image": serials(S, [FN, SIX], [], [("flash", 0, 16)]),
     "a text of more than 64 characters": serials(
         S, [(i, "number", None, 10, 19) for i in range(1, 9)], []),
-    "facts of another product": lambda w: w.facts.update(product="other"),
-    "facts of another release": lambda w: w.facts.update(release="0.0.0"),
-    "facts of another owner": lambda w: w.bend.update(
-        facts=lambda t: t.replace(w.owner().encode(), OTHER.encode())),
     "no slots permitted": before(slots="00000000"),
     "device id value outside its mask": before(device_id=(3, "ffffff", "000000")),
     "device id of eight bytes": before(device_id=(8, "00" * 8, "ff" * 8)),

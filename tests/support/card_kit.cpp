@@ -241,7 +241,18 @@ CardKit::CardKit() {
 }
 
 Bytes CardKit::build_package() {
-  const Bytes facts = {'f', 'a', 'c', 't', 's', '\n'};
+  format::Facts about;
+  about.owner = owner();
+  about.product = manifest.product;
+  about.release = manifest.release;
+  about.firmware_name = text<64>("kit.bin");
+  about.firmware_size = static_cast<std::uint32_t>(image.size());
+  about.firmware_format = format::FirmwareFormat::raw;
+  about.tool = text<24>("card kit");
+  if (on_facts) {
+    on_facts(about);
+  }
+  const Bytes facts = spelled(about);
   const Bytes document = {'n', 'o', 't', 'e', 's', '\n'};
   const Bytes chain = chain_of(image);
   format::Manifest sealed = manifest;

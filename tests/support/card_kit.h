@@ -16,6 +16,7 @@
 #include "format/card_texts.h"
 #include "format/codec.h"
 #include "format/container.h"
+#include "format/facts.h"
 #include "format/root.h"
 #include "format/signoff.h"
 
@@ -88,6 +89,7 @@ public:
 
   // Steps between: each sees what was filled in and may change it before it is spelled and signed.
   std::function<void(format::TrustList&)> on_list;
+  std::function<void(format::Facts&)> on_facts;
   std::function<void(format::Manifest&)> on_manifest;
   std::function<void(std::size_t, format::Signoff&)> on_signoff;
   std::function<void(format::Allotment&)> on_allotment;

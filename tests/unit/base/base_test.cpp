@@ -27,7 +27,8 @@ TEST_CASE("a number has one spelling") {
   CHECK(parse_uint("0", value));
   CHECK(parse_uint("9999999999999999999", value));
   CHECK(value == 9999999999999999999ULL);
-  for (const char* bad : {"", "00", "01", "-1", "+1", " 1", "1 ", "12abc", "99999999999999999999"}) {
+  for (const char* bad :
+       {"", "00", "01", "-1", "+1", " 1", "1 ", "12abc", "99999999999999999999"}) {
     INFO(bad);
     CHECK_FALSE(parse_uint(bad, value));
   }
@@ -45,10 +46,9 @@ TEST_CASE("a time is a real date in one spelling") {
   CHECK(spell_utc(time, spelled) == utc_length);
   CHECK(std::string(spelled, utc_length) == "2024-02-29T23:59:59Z");
   CHECK(parse_utc("2000-02-29T00:00:00Z", time));
-  for (const char* bad :
-       {"1900-02-29T00:00:00Z", "2023-02-29T00:00:00Z", "2024-13-01T00:00:00Z",
-        "2024-01-01T24:00:00Z", "2024-01-01T00:00:60Z", "2024-01-01 00:00:00Z",
-        "2024-01-01T00:00:00+", "2024-1-01T00:00:00Z", "2024-04-31T00:00:00Z"}) {
+  for (const char* bad : {"1900-02-29T00:00:00Z", "2023-02-29T00:00:00Z", "2024-13-01T00:00:00Z",
+                          "2024-01-01T24:00:00Z", "2024-01-01T00:00:60Z", "2024-01-01 00:00:00Z",
+                          "2024-01-01T00:00:00+", "2024-1-01T00:00:00Z", "2024-04-31T00:00:00Z"}) {
     INFO(bad);
     CHECK_FALSE(parse_utc(bad, time));
   }

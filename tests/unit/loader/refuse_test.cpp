@@ -32,6 +32,18 @@ void use_engineering(CardKit& kit) {
 
 } // namespace
 
+TEST_CASE("an allotment by a key enrolled for another product is refused", "[check-352]") {
+  CardKit kit;
+  kit.on_list = [](format::TrustList& l) {
+    for (format::TrustedKey& key : l.keys.view()) {
+      if (key.role == format::Role::allot) {
+        key.product.set(id("other"));
+      }
+    }
+  };
+  CHECK(reason(kit) == 352);
+}
+
 TEST_CASE("a root of another owner is refused", "[check-301]") {
   CardKit kit;
   Bench bench(kit.build());
