@@ -163,7 +163,8 @@ TEST_CASE("every flipped bit of a package is refused at the desk with its place'
   REQUIRE(package::judge_bytes(kit.package, owner.root, owner.list).outcome.ok());
   const format::PackageLayout layout = layout_of(kit.package);
   std::size_t wrong = 0;
-  for (const std::uint64_t bit : bits_to_flip(layout, kit.package.size(), every, flips_inside / every)) {
+  for (const std::uint64_t bit :
+       bits_to_flip(layout, kit.package.size(), every, flips_inside / every)) {
     const auto offset = static_cast<std::uint32_t>(bit / 8);
     kit.package[offset] ^= static_cast<std::uint8_t>(1U << (bit % 8));
     const Fault fault = package::judge_bytes(kit.package, owner.root, owner.list).outcome.fault;
@@ -184,7 +185,8 @@ TEST_CASE("every flipped bit of a package is refused by a station") {
 #ifdef CARDSEAL_CHECK_SWITCH
   const bool digest_first = false;
   cardseal_switched_off = static_cast<std::uint16_t>(Fault::card_digest);
-  const std::vector<std::uint64_t> bits = bits_to_flip(layout, kit.package.size(), every, flips_inside / every);
+  const std::vector<std::uint64_t> bits =
+      bits_to_flip(layout, kit.package.size(), every, flips_inside / every);
 #else
   const bool digest_first = true; // all alike, so a sample will do
   const std::vector<std::uint64_t> bits = bits_to_flip(layout, kit.package.size(), 61, 500);
