@@ -54,7 +54,7 @@ public:
   explicit Bench(const Card& inserted) : card(inserted) {
     reader = {this, read_sectors, inserted.plan.shape.image_sectors};
   }
-  // Enrolled as bench-1, enrolment 2, a six-slot station.
+  // Enrolled as bench-1, enrolment 2, with six slots.
   explicit Bench(CardKit& kit) : Bench(kit.build()) { enrol(kit); }
 
   static format::StateHead head_of(const CardKit& kit) {
