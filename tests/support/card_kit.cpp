@@ -203,7 +203,7 @@ CardKit::CardKit() {
   manifest.epoch = 1;
   manifest.sequence = 7;
   manifest.title = text<24>("FROST NODE 1.4.0");
-  manifest.device = text<32>("atmega88");
+  manifest.device = text<32>("tarn-8");
   manifest.board = text<32>("frost-node-board");
   manifest.board_revision = 2;
   manifest.station_models.add(id("six-slot"));
