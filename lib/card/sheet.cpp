@@ -1,7 +1,5 @@
 #include "card/sheet.h"
 
-#include <bit>
-
 #include <fmt/format.h>
 
 #include "base/crc.h"
@@ -11,15 +9,36 @@
 namespace cardseal::card {
 namespace {
 
-constexpr std::string_view cautions =
-    "CAUTIONS\n"
-    "  - A wrong supply voltage destroys boards. Check it with a meter at an empty slot\n"
-    "    before the first board, and after every change.\n"
-    "  - Never power a board twice: take its battery or own supply off unless this sheet\n"
-    "    says that the board brings the supply.\n"
+constexpr std::string_view other_cautions =
     "  - Boards are sensitive to static charge (ESD): wrist strap and mat, as your\n"
     "    site's rules say.\n"
     "  - The device's data sheet and your local safety rules decide, not this sheet.\n";
+
+bool by_station(const format::Manifest& m) {
+  return m.supply_source == format::SupplySource::station;
+}
+
+// What a meter must say at an empty slot before the first board.
+std::string meter_reading(const SheetInput& in) {
+  return by_station(in.package.manifest) ? "about " + volts(in.package.manifest.supply_mv)
+                                         : std::string("0 V: the station supplies nothing");
+}
+
+std::string cautions(const SheetInput& in) {
+  const format::SupplyFacts& supply = in.package.facts.supply;
+  std::string out = "CAUTIONS\n";
+  out +=
+      fmt::format("  - A wrong supply voltage destroys boards; this one takes {} to {}.\n"
+                  "    Before the first board, and after every change, a meter at an empty slot\n"
+                  "    must read {}.\n",
+                  volts(supply.board_low), volts(supply.board_high), meter_reading(in));
+  out += by_station(in.package.manifest)
+             ? "  - Two supplies at once destroy a board too: take its battery or own supply off\n"
+               "    before it goes into a slot.\n"
+             : "  - Two supplies at once destroy a board too: the board brings its own, so the\n"
+               "    station's supply stays off.\n";
+  return out + std::string(other_cautions);
+}
 
 class Lines {
 public:
@@ -103,16 +122,9 @@ void put_signed_steps(Lines& lines, const SheetInput& in) {
   lines.put(fmt::format("  3. The display must show: {}", in.package.manifest.title.view()));
   lines.put("     If it refuses, it shows a number and a word. Do not try another");
   lines.put("     station. Write both down and call the person below.");
-  lines.put("  4. Check the supply voltage at an empty slot with a meter.");
+  lines.put(fmt::format("  4. A meter at an empty slot must read {}.", meter_reading(in)));
+  lines.put("     If it reads anything else, stop and call.");
   lines.put("  5. Work. When the card is used up, hand it back with this sheet.");
-}
-
-// A station shows 16-bit sums with four digits.
-std::string checksum_digits(const format::PlainFileFacts& plain) {
-  const std::string_view name = plain.shown_checksum.view();
-  const bool short_sum = name == "byte-sum-16" || name.starts_with("CRC-16/");
-  return short_sum ? fmt::format("{:04X}", plain.shown_value & 0xFFFFU)
-                   : fmt::format("{:08X}", plain.shown_value);
 }
 
 void put_checksum(Lines& lines, const format::PlainFileFacts& plain) {
@@ -120,7 +132,7 @@ void put_checksum(Lines& lines, const format::PlainFileFacts& plain) {
     lines.check("checksum shown", "none: this station shows no checksum");
     return;
   }
-  lines.check("checksum shown", checksum_digits(plain));
+  lines.check("checksum shown", checksum_digits(plain.shown_checksum.view(), plain.shown_value));
   lines.put(fmt::format("  (checksum as {}; if another value is shown, stop and call)",
                         plain.shown_checksum.view()));
 }
@@ -133,17 +145,24 @@ void put_plain_settings(Lines& lines, const SheetInput& in) {
   lines.put("  below is keyed in by hand; a second person checks each one.");
   lines.put("");
   lines.put("TO KEY IN                                                       set  checked");
+  lines.check("this station and card", "as named above");
   lines.check("file", plain.path.view());
   lines.check("device", m.device.view());
-  lines.check("supply voltage", m.supply_source == format::SupplySource::station
-                                    ? volts(m.supply_mv)
-                                    : std::string("OFF (the board brings it)"));
-  lines.check("slots on", slots_drawn(in.enabled_slots, static_cast<std::uint32_t>(
-                                                            std::bit_width(in.station.slots))));
+  if (m.device_id.present) {
+    const format::DeviceId& id = m.device_id.value;
+    lines.check("device ID to expect", crypto::hex({id.value.data(), id.size}));
+  }
+  lines.check("boards", by_station(m) ? "battery and own supply off" : "own supply on");
+  lines.check("supply voltage", by_station(m) ? volts(m.supply_mv) : "OFF (the board brings it)");
+  lines.check("meter at empty slot", meter_reading(in));
+  lines.check("slots on", slot_words(in.enabled_slots, in.station.slots));
   lines.check("erase first", m.erase == format::Erase::chip ? "yes, whole chip" : "no");
   lines.check("blank check", format::is_yes(m.blank_check) ? "yes" : "no");
   lines.check("verify", verify_text(m.verify));
   lines.check("lock", format::lock_words[static_cast<std::size_t>(m.lock)]);
+  if (m.stop_after != 0) {
+    lines.check("stop a slot after", fmt::format("{} failures in a row", m.stop_after));
+  }
   put_checksum(lines, plain);
 }
 
@@ -155,21 +174,35 @@ void put_crc_parameters(Lines& lines, std::string_view name) {
   }
 }
 
+// "text", or the binary form with the number that the first unit gets.
+std::string placed_as(const format::Placement& placement, const format::Scheme& scheme,
+                      std::uint64_t ordinal) {
+  if (placement.encoding == format::Encoding::ascii) {
+    return "text";
+  }
+  return fmt::format("{} from {}",
+                     format::encoding_words[static_cast<std::size_t>(placement.encoding)],
+                     scheme.first + scheme.step * ordinal);
+}
+
 Try<void> put_plain_serials(Lines& lines, const SheetInput& in) {
   const format::Manifest& m = in.package.manifest;
+  lines.check("units", fmt::format("{}: then stop", in.order.units));
   if (!m.scheme.present) {
     return {};
   }
   Try<std::string> first = unit_words(m, in.order.first);
-  if (!first) {
-    return Unexpected(std::move(first).error());
+  Try<std::string> last = unit_words(m, in.order.first + in.order.units - 1);
+  if (!first || !last) {
+    return Unexpected(!first ? std::move(first).error() : std::move(last).error());
   }
+  const format::Scheme& scheme = m.scheme.value;
   lines.check("first serial", *first);
-  for (const format::Placement& placement : m.placements.view()) {
-    lines.check("serial at",
-                fmt::format("{} 0x{:X}, {} bytes, {}", placement.region.view(), placement.address,
-                            placement.length,
-                            format::encoding_words[static_cast<std::size_t>(placement.encoding)]));
+  lines.check("count up by", fmt::format("{}", scheme.step));
+  lines.check("last serial", *last + ": stop there");
+  for (const format::Placement& p : m.placements.view()) {
+    lines.check("serial at", fmt::format("{} 0x{:X}, {} bytes, {}", p.region.view(), p.address,
+                                         p.length, placed_as(p, scheme, in.order.first)));
   }
   lines.put("  These numbers count as given out from now on, used or not.");
   return {};
@@ -191,13 +224,21 @@ std::string with_crlf(const std::string& text) {
 
 } // namespace
 
-std::string slots_drawn(std::uint32_t mask, std::uint32_t count) {
-  std::string out;
-  for (std::uint32_t slot = 1; slot <= count; ++slot) {
-    out += slot == 1 ? "" : " ";
-    out += ((mask >> (slot - 1)) & 1U) != 0 ? fmt::format("{}", slot) : "-";
+std::string checksum_digits(std::string_view name, std::uint32_t value) {
+  const bool short_sum = name == "byte-sum-16" || name.starts_with("CRC-16/");
+  return short_sum ? fmt::format("{:04X}", value & 0xFFFFU) : fmt::format("{:08X}", value);
+}
+
+std::string slot_words(std::uint32_t enabled, std::uint32_t of) {
+  std::string on;
+  std::string off;
+  for (std::uint32_t slot = 0; slot < 32; ++slot) {
+    std::string& list = ((enabled >> slot) & 1U) != 0 ? on : off;
+    if ((((enabled | of) >> slot) & 1U) != 0) {
+      list += fmt::format("{}{}", list.empty() ? "" : ", ", slot + 1);
+    }
   }
-  return out;
+  return off.empty() ? on : on + "; OFF: " + off;
 }
 
 std::string volts(std::uint32_t millivolts) {
@@ -214,8 +255,7 @@ Try<std::string> setup_sheet(const SheetInput& in) {
   if (Try<void> numbers = put_numbers(lines, in); !numbers) {
     return Unexpected(std::move(numbers).error());
   }
-  lines.pair("slots on", slots_drawn(in.enabled_slots,
-                                     static_cast<std::uint32_t>(std::bit_width(in.station.slots))));
+  lines.pair("slots on", slot_words(in.enabled_slots, in.station.slots));
   lines.pair("supply", fmt::format("{}, {}", volts(m.supply_mv), supply_words(m)));
   lines.pair("verify", verify_text(m.verify));
   lines.put("");
@@ -231,7 +271,7 @@ Try<std::string> setup_sheet(const SheetInput& in) {
     put_tally(lines);
   }
   lines.put("");
-  lines.put(cautions);
+  lines.put(cautions(in));
   lines.put("Call: ______________________   Set up by: __________   Checked by: __________");
   return with_crlf(lines.take());
 }
@@ -243,11 +283,12 @@ std::string readme(const SheetInput& in) {
   lines.put("");
   put_identity(lines, in);
   lines.put("");
-  lines.put("Do not change, add or rename files: a changed card is refused, or worse, not");
-  lines.put("noticed by a station that checks nothing. Read SETUP.TXT before use.");
+  lines.put("Do not change, add or rename files. A changed file makes a station refuse the card,");
+  lines.put("unless it is one that checks nothing; a file that was added may go unnoticed. Take");
+  lines.put("instructions from SETUP.TXT only, and compare it with the printed sheet.");
   lines.put("The firmware on this card is not encrypted: treat a lost card as disclosed.");
   lines.put("");
-  lines.put(cautions);
+  lines.put(cautions(in));
   return with_crlf(lines.take());
 }
 

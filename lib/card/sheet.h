@@ -20,8 +20,10 @@ struct SheetInput {
 Try<std::string> setup_sheet(const SheetInput& input);
 std::string readme(const SheetInput& input);
 
-// "1 2 3 - 5 6": slots of the mask by number, '-' where one of `count` is off.
-std::string slots_drawn(std::uint32_t mask, std::uint32_t count);
+// "1, 3; OFF: 2, 4": the enabled ones, and the others of `of` (bit 0 is slot 1).
+std::string slot_words(std::uint32_t enabled, std::uint32_t of);
+// Four hex digits for 16-bit sums, else eight: as stations and data sheets print them.
+std::string checksum_digits(std::string_view name, std::uint32_t value);
 std::string volts(std::uint32_t millivolts); // "3.300 V"
 
 } // namespace cardseal::card

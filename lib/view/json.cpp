@@ -157,6 +157,12 @@ Json signoffs_json(const package::Package& package) {
                     {"time", time_text(s.time)},
                     {"previous", maybe_digest(s.previous)},
                     {"trust_sequence", s.trust_sequence},
+                    {"units_a_station",
+                     s.units_a_station.present ? Json(s.units_a_station.value) : Json(nullptr)},
+                    {"stations", s.stations.present ? Json(s.stations.value) : Json(nullptr)},
+                    {"numbers", s.numbers.present ? Json({{"first", s.numbers.value.first},
+                                                          {"last", s.numbers.value.last}})
+                                                  : Json(nullptr)},
                     {"plain_file", format::is_yes(s.plain_file)},
                     {"digest", crypto::spell_digest(entry.digest)}});
   }

@@ -11,7 +11,11 @@ namespace cardseal::tool {
 Ran run_card_list(const CardListOptions& options) {
   TRY(file, io::ReadFile::open(io::real_system(), options.card));
   fat32::FileSource source(file);
-  TRY(volume, fat32::Volume::open(source));
+  Try<fat32::Volume> opened = fat32::Volume::open(source);
+  if (!opened && opened.error().kind == ErrorKind::refused) {
+    opened.error().kind = ErrorKind::bad_data; // listing judges nothing
+  }
+  TRY(volume, opened);
   if (options.json) {
     say(view::json_of_volume(volume));
     return 0;

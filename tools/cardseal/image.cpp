@@ -50,8 +50,10 @@ void print(const image::Loaded& loaded) {
   say(fmt::format("          sha256 {}", crypto::hex(loaded.file_digest)));
   say(fmt::format("image     {} bytes in {} segment(s)", firmware.image.size(),
                   firmware.image.segments().size()));
-  say(fmt::format("          sha256 {}  (addresses, lengths and bytes)",
+  say(fmt::format("          sha256 {}  (of addresses, lengths and bytes)",
                   crypto::hex(firmware.image.digest())));
+  say(fmt::format("          sha256 {}  (of the bytes alone)",
+                  crypto::hex(crypto::sha256(firmware.image.image_bytes()))));
   for (const image::Segment& segment : firmware.image.segments()) {
     say(fmt::format("segment   0x{:08X} to 0x{:08X}  {} bytes", segment.address, segment.end() - 1,
                     segment.length));
@@ -111,7 +113,13 @@ Ran run_image(const ImageOptions& options) {
   TRY(loaded, image::load_firmware(system, options.file, load));
   std::optional<image::Comparison> comparison;
   if (!options.against.empty()) {
-    TRY(other, image::load_firmware(system, options.against, load));
+    // A second file that is Intel HEX by content is read as such, whatever the first was said to
+    // be.
+    TRY(second, io::read_file(system, options.against, image::longest_firmware_file));
+    image::LoadOptions by_content;
+    by_content.hex = load.hex;
+    const bool is_hex = image::detect(second).has_value();
+    TRY(other, image::load_firmware(second, options.against, is_hex ? by_content : load));
     comparison = image::compare(loaded.firmware.image, other.firmware.image);
   }
   if (!options.output.empty()) {

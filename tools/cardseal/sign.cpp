@@ -154,7 +154,7 @@ void show_view(const package::Package& package, const format::Signoff& s) {
   say(fmt::format("  {:<18}{}", "meaning", escaped(s.meaning.view())));
   say(fmt::format("  {:<18}{}", "reason", escaped(s.reason.view())));
   say(fmt::format("  {:<18}{}", "time claimed", words(s.time)));
-  say(fmt::format("  {:<18}{}", "plain file", yes_no(format::is_yes(s.plain_file))));
+  say(fmt::format("  {:<18}{}", "limits", limit_words(s)));
 }
 
 } // namespace

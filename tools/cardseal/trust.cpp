@@ -201,6 +201,13 @@ Ran run_trust_new(const TrustNewOptions& options) {
 }
 
 Ran run_trust_add(const TrustAddOptions& options) {
+  const std::size_t additions = options.persons.size() + options.keys.size() +
+                                options.products.size() + options.windows.size() +
+                                options.thresholds.size();
+  if (additions == 0) {
+    return Unexpected(usage_error("there is nothing to add", "no addition",
+                                  "--person, --key, --product, --window or --threshold"));
+  }
   TRY(root, seal::read_root(io::real_system(), options.root));
   TRY(time, time_or_now(options.time));
   TRY(trust, seal::read_trust_draft(io::real_system(), options.list, root));
@@ -219,7 +226,7 @@ Ran run_trust_add(const TrustAddOptions& options) {
   TRY(text, seal::spell(list));
   TRY_VOID(seal::write_signed(io::real_system(), options.list, {text, {}}, io::IfExists::replace));
   describe_list(list, 0);
-  note("next: cardseal trust sign");
+  note("next: cardseal trust sign; until then no card can be made with this list");
   return 0;
 }
 

@@ -1,7 +1,5 @@
 #include "words.h"
 
-#include <bit>
-
 #include <fmt/format.h>
 
 #include "card/sheet.h"
@@ -58,8 +56,7 @@ void put_identity(Page& page, const package::Package& package) {
 
 void put_settings(Page& page, const format::Manifest& m) {
   page.head("settings");
-  page.pair("slots permitted",
-            card::slots_drawn(m.slots, static_cast<std::uint32_t>(std::bit_width(m.slots))));
+  page.pair("slots permitted", card::slot_words(m.slots, m.slots));
   page.pair("supply", fmt::format("{}, {}", card::volts(m.supply_mv),
                                   m.supply_source == format::SupplySource::station
                                       ? "made by the station"
@@ -116,11 +113,12 @@ void put_firmware(Page& page, const package::Package& package) {
     page.pair("segment", fmt::format("0x{:08X} to 0x{:08X}, {} bytes", segment.address,
                                      segment.address + (segment.length - 1), segment.length));
   }
-  page.pair("image",
+  page.pair("image bytes",
             fmt::format("{} bytes, {}", m.image_size, crypto::spell_digest(m.image_digest)));
   for (const format::Checksum& c : f.checksums.view()) {
     page.pair("checksum",
-              fmt::format("{:08X}  {}, gaps as {:02X}", c.value, c.name.view(), c.fill));
+              fmt::format("{}  {}, gaps as {:02X}", card::checksum_digits(c.name.view(), c.value),
+                          c.name.view(), c.fill));
   }
   for (const format::SealedFile& file : m.files.view()) {
     page.pair("document", fmt::format("{}, {} bytes, {}", file.name.view(), file.size,
@@ -142,9 +140,11 @@ void put_supply(Page& page, const format::Facts& f) {
                                      word(s.reads, format::station_reads_words)));
   }
   for (const format::PlainFileFacts& p : f.plain_files.view()) {
-    page.pair("plain file", fmt::format("{}: {} as {}, shows {:08X} ({})", p.model.view(),
-                                        p.path.view(), word(p.form, format::firmware_format_words),
-                                        p.shown_value, p.shown_checksum.view()));
+    page.pair("plain file",
+              fmt::format("{}: {} as {}, shows {} ({})", p.model.view(), p.path.view(),
+                          word(p.form, format::firmware_format_words),
+                          card::checksum_digits(p.shown_checksum.view(), p.shown_value),
+                          p.shown_checksum.view()));
   }
 }
 
@@ -173,6 +173,17 @@ std::string describe(const package::Package& package) {
   return page.take();
 }
 
+std::string limit_words(const format::Signoff& s) {
+  const std::string numbers =
+      s.numbers.present ? fmt::format("{} to {}", s.numbers.value.first, s.numbers.value.last)
+                        : std::string("any");
+  return fmt::format("{} units a station, {} stations, ordinals {}, plain file {}",
+                     s.units_a_station.present ? std::to_string(s.units_a_station.value)
+                                               : std::string("any"),
+                     s.stations.present ? std::to_string(s.stations.value) : std::string("any"),
+                     numbers, word(s.plain_file, format::yes_no_words));
+}
+
 std::string describe_signoffs(const package::Package& package) {
   Page page;
   page.head(fmt::format("sign-offs  ({})", package.signoffs.size()));
@@ -183,15 +194,7 @@ std::string describe_signoffs(const package::Package& package) {
     page.pair("", fmt::format("reason: {}", s.reason.view()));
     page.pair("", fmt::format("key {}", crypto::hex(s.key)));
     page.pair("", fmt::format("digest {}", crypto::spell_digest(entry.digest)));
-    page.pair(
-        "", fmt::format("limits: {} units a station, {} stations, numbers {}, plain file {}",
-                        s.units_a_station.present ? std::to_string(s.units_a_station.value)
-                                                  : std::string("any"),
-                        s.stations.present ? std::to_string(s.stations.value) : std::string("any"),
-                        s.numbers.present
-                            ? fmt::format("{} to {}", s.numbers.value.first, s.numbers.value.last)
-                            : std::string("any"),
-                        word(s.plain_file, format::yes_no_words)));
+    page.pair("", "limits: " + limit_words(s));
   }
   return page.take();
 }
