@@ -95,6 +95,11 @@ void check_source(const profile::Source& source, const Place& place, const char*
                  fmt::format("{} of {} from memory, not from a source", values, owner), place,
                  "look it up, and name where it stands");
   }
+  if (source.to_fill_in) {
+    findings.add(rules::to_fill_in,
+                 fmt::format("{} of {} is still the template's example", values, owner), place,
+                 "state your own values, and name where they stand as the source");
+  }
 }
 
 } // namespace

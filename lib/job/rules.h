@@ -79,6 +79,8 @@ inline constexpr Rule serial_not_by_station =
     refusing_unless_waived("serial-not-by-station", "a station can't give serial numbers");
 // the rest
 inline constexpr Rule from_memory = warning("value-from-memory", "a value was never looked up");
+inline constexpr Rule to_fill_in =
+    refusing("value-to-fill-in", "a value is still the template's example");
 inline constexpr Rule document_empty = refusing("document-empty", "a document holds no byte");
 inline constexpr Rule format_limit =
     refusing("format-limit", "more than a release package can hold");
@@ -115,6 +117,7 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::serial_no_placeholder,
                                             &rules::serial_not_by_station,
                                             &rules::from_memory,
+                                            &rules::to_fill_in,
                                             &rules::document_empty,
                                             &rules::format_limit};
 
