@@ -93,6 +93,8 @@ constexpr FaultText texts[] = {
      "sign-offs are not in the order in which they are made", ask_release},
     {Fault::signoff_revoked, "KEY REVOKED", "a sign-off was made with a key since revoked",
      ask_quality},
+    {Fault::signoff_trust, "NEWER LIST",
+     "a sign-off was made under a newer trust list than this one", ask_release},
 
     {Fault::manifest_owner, "PACKAGE OWNER", "the package belongs to another owner", ask_release},
     {Fault::manifest_withdrawn, "WITHDRAWN", "this package was withdrawn", ask_quality},

@@ -66,6 +66,7 @@ enum class Fault : std::uint16_t {
   signoff_engineering = 353,
   signoff_order = 354,
   signoff_revoked = 355,
+  signoff_trust = 356,
 
   // 36x: manifest
   manifest_owner = 361,

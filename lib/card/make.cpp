@@ -69,6 +69,19 @@ Try<const format::TrustedKey*> find_own_key(const MakeInput& in) {
       "use the allot key, or have it added to the trust list"));
 }
 
+// The log takes most of a card for many units; found out before any of it is made.
+Try<void> check_log(const MakeInput& in, const format::StationFacts& station) {
+  const std::uint64_t sectors = log_sectors(in.order.units);
+  if (station.reads == format::StationReads::plain_file || sectors < station.max_sectors) {
+    return {};
+  }
+  return Unexpected(config_error(
+      "log-too-long", "the run log for so many units does not fit on this station's card",
+      fmt::format("{} units", in.order.units),
+      fmt::format("fewer than {}", station.max_sectors / (2 * tries_a_unit)),
+      "share the lot among several cards"));
+}
+
 // The checks a station would make, before anything is made.
 Try<void> check_order(const MakeInput& in, const format::StationFacts& station,
                       const format::Allotment& allotment) {
@@ -242,6 +255,9 @@ Try<Card> make_card(const MakeInput& in) {
   Card card;
   card.plain = station->reads == format::StationReads::plain_file;
   card.allotment = allotment_of(in, *station);
+  if (Try<void> fits = check_log(in, *station); !fits) {
+    return Unexpected(std::move(fits).error());
+  }
   if (Try<void> checked = check_order(in, *station, card.allotment); !checked) {
     return Unexpected(std::move(checked).error());
   }

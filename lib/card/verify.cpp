@@ -15,6 +15,15 @@ namespace {
 
 constexpr std::uint64_t largest_file = 0x7FFF'FFFF;
 
+Error plain_error(const char* code, const char* what) {
+  Error error;
+  error.kind = ErrorKind::refused;
+  error.code = code;
+  error.what = what;
+  error.hint = "make the card again from the package; do not use this one";
+  return error;
+}
+
 class Verifier {
 public:
   Verifier(fat32::Volume& volume, const seal::OwnerRoot& root, const std::string& card,
@@ -223,20 +232,36 @@ void Verifier::check_allotments() {
   }
 }
 
-// On a plain-file card the firmware stands as a file of its own: it must be the package's image.
+// On a plain-file card the firmware stands as a file of its own: it must be there, be the package's
+// image, and be signed for stations that check nothing.
 void Verifier::check_plain_files() {
+  if (report_.index->log.present) {
+    return;
+  }
+  std::size_t found = 0;
   for (const CardPackage& on_card : report_.packages) {
+    if (!on_card.verdict.plain_file || !format::is_yes(on_card.package.manifest.plain_file)) {
+      problem(plain_error("plain-file-not-signed",
+                          "quality did not sign this package for stations that check nothing"),
+              on_card.path);
+    }
     for (const format::PlainFileFacts& facts : on_card.package.facts.plain_files.view()) {
       const fat32::Entry* entry = volume_.find(facts.path.view());
-      if (report_.index->log.present || entry == nullptr) {
+      if (entry == nullptr) {
         continue;
       }
+      ++found;
       const Try<io::Bytes> expected = write_plain_file(on_card.package, facts);
-      const Try<io::Bytes> found = volume_.read_all(*entry, largest_file);
-      if (!expected || !found || *expected != *found) {
+      const Try<io::Bytes> bytes = volume_.read_all(*entry, largest_file);
+      if (!expected || !bytes || *expected != *bytes) {
         problem(refuse(Fault::card_digest), facts.path.view());
       }
     }
+  }
+  if (found == 0) {
+    problem(
+        plain_error("plain-file-missing", "there is neither a run log nor a plain firmware file"),
+        index_path);
   }
 }
 

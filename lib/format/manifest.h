@@ -115,6 +115,14 @@ inline constexpr std::uint64_t max_ordinal = 999'999'999'999;
 inline constexpr std::uint64_t max_serial_number = 9'999'999'999'999'999'999U; // 19 digits
 inline constexpr std::uint32_t max_image = 0x7FFF'FFFF;
 
+inline std::size_t number_parts(const Manifest& m) {
+  std::size_t count = 0;
+  for (const Part& part : m.parts.view()) {
+    count += part.kind == PartKind::number ? 1 : 0;
+  }
+  return count;
+}
+
 template <class V>
 void visit_device_id(V& v, DeviceId& id) {
   v.uint(id.size, 1, 8);
@@ -189,7 +197,8 @@ void visit_serial(V& v, Manifest& m) {
   }
   lines(v, "placements", "placement", m.placements,
         [&](Placement& placement) { visit_placement(v, placement); });
-  v.reference(m.scheme.present ? m.parts.count > 0 : m.parts.count + m.placements.count == 0);
+  // One number, so that no two units get one text.
+  v.reference(m.scheme.present ? number_parts(m) == 1 : m.parts.count + m.placements.count == 0);
 }
 
 template <class V>

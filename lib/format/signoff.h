@@ -28,7 +28,7 @@ struct Signoff {
   Maybe<Digest> previous; // text of the sign-off before; none in the first
   std::uint32_t trust_sequence = 1;
   Maybe<std::uint32_t> units_a_station; // none: no limit
-  Maybe<std::uint32_t> stations;        // checked at the desk: one card can't know the others
+  Maybe<std::uint32_t> stations;        // for people: one card can't know the others
   Maybe<OrdinalRange> numbers;
   YesNo plain_file = YesNo::no;
   Name tool;

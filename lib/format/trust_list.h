@@ -33,7 +33,7 @@ struct Product {
 };
 
 struct Window {
-  Key key{}; // of role allot (or engineering)
+  Key key{}; // of role allot
   Id scheme;
   std::uint64_t first = 0; // ordinals, both included
   std::uint64_t last = 0;

@@ -151,7 +151,8 @@ Outcome judge_chain(const CardFile& file) {
   if (count == 0) {
     return need(file.first_cluster == 0, Fault::card_chain);
   }
-  if (!is_cluster(*file.volume, file.first_cluster)) {
+  // A size that the volume can't hold is not worth a walk.
+  if (!is_cluster(*file.volume, file.first_cluster) || count > file.volume->cluster_count) {
     return need(false, Fault::card_chain);
   }
   Fat table(*file.volume);

@@ -65,8 +65,10 @@ Outcome Station::start_image() {
 
 Outcome Station::next_block(ByteView& block) {
   block = {};
-  if (!streaming_ || arena_.stream.stream.at_end()) {
-    streaming_ = false;
+  if (!streaming_) { // never started, or over after a fault: that must not look like the end
+    return refuse(Fault::image_block);
+  }
+  if (arena_.stream.stream.at_end()) {
     return done;
   }
   std::size_t size = 0;

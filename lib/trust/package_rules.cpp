@@ -97,6 +97,7 @@ Outcome judge_signoff(const CryptoTable& crypto, const RootView& root,
     outcome = Checks()
                   .need(signoff.owner == root.owner, Fault::signoff_owner)
                   .need(signoff.manifest == verdict.manifest_digest, Fault::signoff_manifest)
+                  .need(signoff.trust_sequence <= list.sequence, Fault::signoff_trust)
                   .outcome();
   }
   if (outcome.ok()) {

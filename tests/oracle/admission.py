@@ -103,6 +103,7 @@ def judge_signoff(root, trust, text, signature, manifest_digest):
     signoff = parse("signoff", text)
     need(signoff["owner"] == root.owner, 344)
     need(signoff["manifest"] == manifest_digest, 345)
+    need(signoff["trust-sequence"] <= trust["sequence"], 356)
     need(signoff["role"] == role, 348)
     need(signoff["person"] == person, 349)
     need(signoff["key"] == key, 350)

@@ -65,6 +65,11 @@ each(370, {
     "segments more than the image": lambda w: (segments((0, 256))(w),
                                                setattr(w, "image", bytes(255))),
 })
+each(111, {
+    "a number twice": serials(S, [(1, "number", None, 10, 6), SIX], [
+        ("flash", FREE, 12, "ascii", "erased")]),
+    "a literal only": serials(S, [FN], [("flash", FREE, 4, "binary-be", "erased")]),
+})
 each(208, {
     "image longer than stated": lambda w: (
         segments((0, 512))(w), w.late.update(image=(512, OTHER)),
@@ -146,9 +151,6 @@ each(0, {
         ("flash", FREE + 11, 8, "binary-le", "erased")]),
     "the largest number in three bytes": serials(("s", 0, 1, 1 << 24), [
         (1, "number", None, 10, 8)], [("flash", FREE, 3, "binary-be", "erased")]),
-    "a number twice": serials(S, [(1, "number", None, 10, 6), SIX], [
-        ("flash", FREE, 12, "ascii", "erased")]),
-    "a literal only": serials(S, [FN], [("flash", FREE, 4, "binary-be", "erased")]),
     "in another region": serials(S, [FN, SIX], [("eeprom", 0, 8, "ascii", "erased")]),
     "placements side by side": serials(S, [FN, SIX], [
         ("flash", FREE, 8, "ascii", "erased"), ("flash", FREE + 8, 8, "ascii", "erased")]),

@@ -281,7 +281,8 @@ def rule_holds(kind, key, v):
             if index != place or there != wanted:
                 return False
     if (kind, key) == ("manifest", "placement"):
-        return bool(v["part"]) if v["scheme"] else not v["part"] and not v["placement"]
+        numbers = sum(1 for part in v["part"] if part[1] == "number")
+        return numbers == 1 if v["scheme"] else not v["part"] and not v["placement"]
     if (kind, key) == ("withdrawal", "allotment"):
         return sum(v[k] is not None for k in ("manifest", "key", "allotment")) == 1
     if (kind, key) == ("allotment", "register-entry"):

@@ -129,8 +129,10 @@ void add_sign(Commands& c) {
   app->add_option("--reason", o.reason, "why, in up to 96 bytes")->required();
   app->add_option("--meaning", o.meaning, "what the signature says; has a default for each role");
   app->add_option("--time", o.time, "claimed time, like 2026-03-31T12:00:00Z; else the clock");
-  app->add_option("--units-a-station", o.units_a_station, "limit: units on one station's card");
-  app->add_option("--stations", o.stations, "limit: stations");
+  app->add_option("--units-a-station", o.units_a_station,
+                  "limit: units in one allotment, which is one card");
+  app->add_option("--stations", o.stations,
+                  "limit: stations; shown to people, nothing here counts them yet");
   app->add_option("--numbers", o.numbers, "limit: ordinals FIRST-LAST");
   app->add_flag("--plain-file", o.plain_file,
                 "also for stations that read plain files and check nothing");

@@ -124,6 +124,15 @@ Try<void> add_window(const std::string& text, format::TrustList& list) {
   TRY(scheme, to_id(parts[1], "the scheme"));
   TRY(first, to_uint(parts[2], "the first ordinal", 999'999'999'999));
   TRY(last, to_uint(parts[3], "the last ordinal", 999'999'999'999));
+  const bool allots = std::any_of(list.keys.view().begin(), list.keys.view().end(),
+                                  [&](const format::TrustedKey& each) {
+                                    return each.key == key && each.role == format::Role::allot;
+                                  });
+  if (!allots) {
+    return Unexpected(usage_error("only a key of role allot gives out numbers", parts[0],
+                                  "a key on the list in role allot",
+                                  "add the key first: --key PERSON:allot:FILE"));
+  }
   for (const format::Window& other : list.windows.view()) {
     if (other.scheme == scheme && first <= other.last && other.first <= last) {
       return Unexpected(usage_error("two windows of one scheme share numbers",

@@ -233,7 +233,7 @@ TEST_CASE("a device whose second read differs never gets a byte of a bad block o
     CHECK(outcome.position == block * 4096);
     CHECK(out == Bytes(kit.image.begin(), kit.image.begin() + block * 4096));
     ByteView after;
-    CHECK(bench.station->next_block(after).ok());
+    CHECK(number(bench.station->next_block(after)) == 510); // not what the end looks like
     CHECK(after.empty());
     bench.on_read = nullptr;
     CHECK(stream(*bench.station, out).ok()); // the next cycle proves every block anew

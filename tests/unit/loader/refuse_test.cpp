@@ -32,6 +32,32 @@ void use_engineering(CardKit& kit) {
 
 } // namespace
 
+TEST_CASE("a sign-off made under a newer trust list is refused", "[check-356]") {
+  CardKit kit;
+  kit.on_signoff = [](std::size_t i, format::Signoff& s) { s.trust_sequence = i == 1 ? 4 : 3; };
+  CHECK(reason(kit) == 356);
+}
+
+// The card index is compared with the package first, so only the rule itself can be asked.
+TEST_CASE("an allotment for another package is refused", "[check-383]") {
+  CardKit kit;
+  (void)kit.build();
+  const auto list = std::make_unique<format::TrustList>();
+  REQUIRE(format::decode(kit.list_text, *list).ok());
+  const auto allotment = std::make_unique<format::Allotment>();
+  REQUIRE(format::decode(kit.allotment_text, *allotment).ok());
+  const trust::RootView root{kit.root, kit.owner()};
+  trust::PackageVerdict verdict;
+  verdict.manifest_digest = digest_of(kit.manifest_text);
+  const trust::JobInput job{kit.manifest, verdict, kit.allotment.card, {}, {}};
+  format::TrustedKey signer;
+  signer.key = key_of(Who::allot).public_key();
+  CHECK(trust::judge_allotment_text(root, *list, signer, job, *allotment).ok());
+  allotment->manifest[0] ^= 1;
+  CHECK(static_cast<int>(trust::judge_allotment_text(root, *list, signer, job, *allotment).fault) ==
+        383);
+}
+
 TEST_CASE("an allotment by a key enrolled for another product is refused", "[check-352]") {
   CardKit kit;
   kit.on_list = [](format::TrustList& l) {
