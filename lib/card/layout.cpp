@@ -50,6 +50,7 @@ std::vector<fat32::Node> tree_of(const std::vector<CardFile>& files) {
 Try<void> list_files(const std::vector<CardFile>& files,
                      format::List<format::FileOnCard, 24>& out) {
   std::vector<const CardFile*> sorted;
+  sorted.reserve(files.size());
   for (const CardFile& file : files) {
     sorted.push_back(&file);
   }

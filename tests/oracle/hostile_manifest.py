@@ -65,11 +65,6 @@ each(370, {
     "segments more than the image": lambda w: (segments((0, 256))(w),
                                                setattr(w, "image", bytes(255))),
 })
-each(111, {
-    "a number twice": serials(S, [(1, "number", None, 10, 6), SIX], [
-        ("flash", FREE, 12, "ascii", "erased")]),
-    "a literal only": serials(S, [FN], [("flash", FREE, 4, "binary-be", "erased")]),
-})
 each(208, {
     "image longer than stated": lambda w: (
         segments((0, 512))(w), w.late.update(image=(512, OTHER)),
@@ -142,6 +137,12 @@ def serials(scheme, part, placement, kept=()):
 S = ("fn-serial", 1, 1, 999999)
 FN = (1, "literal", "FN", None, None)
 SIX = (2, "number", None, 10, 6)
+
+each(111, {
+    "a number twice": serials(S, [(1, "number", None, 10, 6), SIX], [
+        ("flash", FREE, 12, "ascii", "erased")]),
+    "a literal only": serials(S, [FN], [("flash", FREE, 4, "binary-be", "erased")]),
+})
 FREE = 0x7f00
 each(0, {
     "no serials": serials(None, [], []),
