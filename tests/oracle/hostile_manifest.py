@@ -138,12 +138,13 @@ S = ("fn-serial", 1, 1, 999999)
 FN = (1, "literal", "FN", None, None)
 SIX = (2, "number", None, 10, 6)
 
+FREE = 0x7f00
+
 each(111, {
     "a number twice": serials(S, [(1, "number", None, 10, 6), SIX], [
         ("flash", FREE, 12, "ascii", "erased")]),
     "a literal only": serials(S, [FN], [("flash", FREE, 4, "binary-be", "erased")]),
 })
-FREE = 0x7f00
 each(0, {
     "no serials": serials(None, [], []),
     "a scheme without placements": serials(S, [FN, SIX], []),

@@ -180,9 +180,11 @@ void check_field(const Probe& probe) {
 
 // What rules between lines ask for and a filler can't know.
 void fit(format::Manifest& manifest) {
-  for (format::Part& part : manifest.parts.view()) {
-    part.kind = format::PartKind::literal;
-    part.base.present = part.width.present = false;
+  for (format::Part& part : manifest.parts.view()) { // exactly one number
+    const bool number = part.index == 1;
+    part.kind = number ? format::PartKind::number : format::PartKind::literal;
+    part.literal.present = !number;
+    part.base.present = part.width.present = number;
   }
 }
 void fit(format::Withdrawal& withdrawal) {
