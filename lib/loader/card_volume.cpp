@@ -123,7 +123,7 @@ public:
       }
       lba_ = lba;
     }
-    out = load_le32(&sector_[cluster % fat::entries_per_sector * 4]) & fat::entry_mask;
+    out = load_le32(&sector_[std::size_t{4} * (cluster % fat::entries_per_sector)]) & fat::entry_mask;
     return done;
   }
 
