@@ -123,7 +123,8 @@ public:
       }
       lba_ = lba;
     }
-    out = load_le32(&sector_[std::size_t{4} * (cluster % fat::entries_per_sector)]) & fat::entry_mask;
+    out =
+        load_le32(&sector_[std::size_t{4} * (cluster % fat::entries_per_sector)]) & fat::entry_mask;
     return done;
   }
 
