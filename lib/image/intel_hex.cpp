@@ -66,47 +66,54 @@ Error IntelHexReader::fault(const char* code, const char* what, std::uint32_t co
   return error;
 }
 
-// The usual line, a data record with nothing around it, without a search for its end. Returns the
-// characters taken with one line end, or 0 for anything else, also for every fault: take_line()
-// looks again and names it.
-std::size_t IntelHexReader::take_plain_record(ByteView chunk) {
-  if (chunk.size() <= frame_digits || chunk[0] != ':') {
+// Usual lines one after the other: data records with nothing around them, each behind the one
+// before, where nothing is to be noted or refused. Returns the characters taken with their line
+// ends. Stops before anything else, also before every fault: take_line() looks again and names it.
+std::size_t IntelHexReader::take_usual_lines(ByteView chunk) {
+  if ((mode_ == Mode::segment ? linear_ : segment_).address != 0) {
     return 0;
   }
-  std::uint8_t sum = 0;
-  if (!decode_digits(&chunk[1], 1, &record_.length, sum)) {
-    return 0;
+  const std::uint64_t base = mode_ == Mode::segment ? segment_.address : linear_.address;
+  std::size_t at = 0;
+  while (chunk.size() - at > frame_digits && chunk[at] == ':') {
+    const std::uint8_t* const digits = &chunk[at + 1];
+    std::uint8_t* const bytes = record_.bytes.data();
+    std::uint8_t sum = 0;
+    if (!decode_digits_in_pairs(digits, 1, bytes, sum)) {
+      break;
+    }
+    const std::size_t length = bytes[0];
+    const std::size_t characters = frame_digits + 2 * length;
+    if (length == 0 || chunk.size() - at <= characters || !is_line_end(chunk[at + characters]) ||
+        !decode_digits(digits, length + frame_bytes, bytes, sum) || sum != 0 ||
+        bytes[3] != type_data) {
+      break;
+    }
+    const std::uint32_t offset = load_be16(bytes + 1);
+    if (offset + length > last_offset + 1U || base + offset < last_address_) {
+      break;
+    }
+    last_address_ = base + offset;
+    builder_.add(last_address_, ByteView(bytes + 4, length), file_, ++line_);
+    skip_line_feed_ = chunk[at + characters] == '\r';
+    at += characters + 1;
+    if (skip_line_feed_ && at < chunk.size()) {
+      skip_line_feed_ = false;
+      at += chunk[at] == '\n' ? 1 : 0;
+    }
   }
-  const std::size_t digits = frame_digits + 2 * std::size_t{record_.length};
-  if (chunk.size() <= digits || !is_line_end(chunk[digits]) ||
-      !decode_digits(&chunk[1], record_.length + frame_bytes, record_.bytes.data(), sum) ||
-      sum != 0 || record_.bytes[3] != type_data) {
-    return 0;
-  }
-  record_.offset = load_be16(&record_.bytes[1]);
-  skip_line_feed_ = chunk[digits] == '\r';
-  return digits + 1;
+  return at;
 }
 
 Try<void> IntelHexReader::feed(ByteView chunk) {
   any_byte_ = any_byte_ || !chunk.empty();
+  if (skip_line_feed_ && !chunk.empty()) {
+    skip_line_feed_ = false;
+    chunk = chunk.subspan(chunk[0] == '\n' ? 1 : 0);
+  }
   while (!chunk.empty()) {
-    if (skip_line_feed_) {
-      skip_line_feed_ = false;
-      if (chunk[0] == '\n') {
-        chunk = chunk.subspan(1);
-        continue;
-      }
-    }
-    const bool plain_possible = carry_.empty() && !ended_;
-    if (const std::size_t taken = plain_possible ? take_plain_record(chunk) : 0; taken != 0) {
-      ++line_;
-      column_ = 1;
-      chunk = chunk.subspan(taken);
-      if (auto done = take_data(); !done) {
-        return done;
-      }
-      continue;
+    if (carry_.empty() && !ended_) {
+      chunk = chunk.subspan(take_usual_lines(chunk));
     }
     const auto end = std::find_if(chunk.begin(), chunk.end(), is_line_end);
     const auto length = static_cast<std::size_t>(end - chunk.begin());
@@ -121,6 +128,10 @@ Try<void> IntelHexReader::feed(ByteView chunk) {
     }
     carry_.clear();
     chunk = chunk.subspan(length + 1);
+    if (skip_line_feed_ && !chunk.empty()) {
+      skip_line_feed_ = false;
+      chunk = chunk.subspan(chunk[0] == '\n' ? 1 : 0);
+    }
   }
   return {};
 }
@@ -230,7 +241,8 @@ Try<void> IntelHexReader::decode(ByteView text) {
     Error error = fault("hex-checksum", "record checksum does not match", column_at(wanted - 2));
     error.found = spell_byte(found);
     error.expected = spell_byte(static_cast<std::uint8_t>(found - sum));
-    error.hint = std::string(get_again) + "; do not correct the checksum by hand";
+    error.hint = get_again;
+    error.hint += "; do not correct the checksum by hand";
     return Unexpected(std::move(error));
   }
   return {};
@@ -303,7 +315,7 @@ Try<void> IntelHexReader::take_start(StartKind kind, std::uint32_t value) {
     out_.notes.add(note::same_start, line_, spell_address(value));
     return {};
   }
-  const auto spell = [](StartKind which, std::uint32_t start) {
+  const auto spell = [](StartKind which, std::uint64_t start) {
     return spell_address(start) + " (" + std::string(word_of(which)) + ")";
   };
   Error error = fault("hex-two-starts", "start address is given twice and differs", column_ + 9);
@@ -408,7 +420,8 @@ Try<Firmware> IntelHexReader::finish() {
                         static_cast<std::uint32_t>(carry_.size() + 1));
     error.found = "the end of the file";
     error.expected = "a record of type 0x01";
-    error.hint = std::string(get_again) + ": it may be cut short; an option accepts it as it is";
+    error.hint = get_again;
+    error.hint += ": it may be cut short; an option accepts it as it is";
     return Unexpected(std::move(error));
   }
   if (!ended_) {

@@ -60,7 +60,7 @@ private:
   };
   enum class Mode : std::uint8_t { none, segment, linear };
 
-  std::size_t take_plain_record(ByteView chunk);
+  std::size_t take_usual_lines(ByteView chunk);
   Try<void> take_line(ByteView line);
   Try<void> take_text_after_end(ByteView line, std::uint32_t column);
   Try<void> take_record(ByteView text);

@@ -7,7 +7,7 @@ namespace {
 
 // The last range that starts at or below `address`, if it holds it.
 template <class Range>
-const Range* find(const std::vector<Range>& ranges, std::uint64_t address) {
+const Range* find(std::span<const Range> ranges, std::uint64_t address) {
   auto above = std::upper_bound(
       ranges.begin(), ranges.end(), address,
       [](std::uint64_t value, const Range& range) { return value < range.address; });
@@ -20,12 +20,17 @@ const Range* find(const std::vector<Range>& ranges, std::uint64_t address) {
 } // namespace
 
 std::uint32_t Piece::line_of(std::uint64_t at) const {
-  const std::uint64_t lines = bytes_per_line == 0 ? 0 : (at - address) / bytes_per_line;
+  const std::uint64_t lines =
+      bytes_per_line == 0 ? 0 : (into_line + (at - address)) / bytes_per_line;
   return line + static_cast<std::uint32_t>(lines);
 }
 
+const Piece* find_piece(std::span<const Piece> pieces, std::uint64_t address) {
+  return find(pieces, address);
+}
+
 ByteView SparseImage::from(std::uint64_t address) const {
-  const Segment* segment = find(segments_, address);
+  const Segment* segment = find(std::span<const Segment>(segments_), address);
   if (segment == nullptr) {
     return {};
   }
@@ -40,7 +45,7 @@ std::optional<std::uint8_t> SparseImage::at(std::uint64_t address) const {
 }
 
 const Piece* SparseImage::piece_at(std::uint64_t address) const {
-  return find(pieces_, address);
+  return find_piece(pieces(), address);
 }
 
 std::optional<Origin> SparseImage::origin(std::uint64_t address) const {

@@ -3,17 +3,19 @@
 //
 // An image is made by an ImageBuilder (image/image_builder.h) and does not change afterwards.
 // Addresses are byte addresses; the last one possible is 0xFFFFFFFFFFFFFFFE. Memory follows the
-// bytes present: two bytes 4 GiB apart cost two bytes and two entries in a list.
+// bytes present: two bytes 4 GiB apart cost two bytes, and two entries in a list of 56 bytes each.
 #pragma once
 
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
 
 #include "base/bytes.h"
 #include "crypto/sha256.h"
+#include "io/big_buffer.h"
 
 namespace cardseal::image {
 
@@ -33,17 +35,21 @@ struct Origin {
 };
 
 // Neighbouring bytes that one file gave in order. Byte k is from line
-// `line + k / bytes_per_line`, or from `line` when bytes_per_line is 0.
+// `line + (into_line + k) / bytes_per_line`, or from `line` when bytes_per_line is 0.
 struct Piece {
   std::uint64_t address = 0;
   std::uint64_t offset = 0; // of the first byte in the image's bytes
   std::uint64_t length = 0;
   std::uint32_t line = 0;
   std::uint16_t file = 0; // index into files()
-  std::uint16_t bytes_per_line = 0;
+  std::uint8_t bytes_per_line = 0;
+  std::uint8_t into_line = 0; // how far into its line the first byte is, below bytes_per_line
   std::uint64_t end() const { return address + length; }
   std::uint32_t line_of(std::uint64_t at) const; // `at` is inside
 };
+
+// The one of `pieces`, in address order, that holds `address`; null when none does.
+const Piece* find_piece(std::span<const Piece> pieces, std::uint64_t address);
 
 class SparseImage {
 public:
@@ -52,7 +58,7 @@ public:
   // Maximal runs of bytes in address order: a byte is missing between any two.
   const std::vector<Segment>& segments() const { return segments_; }
   // The bytes of all segments in address order, one after the other.
-  ByteView image_bytes() const { return bytes_; }
+  ByteView image_bytes() const { return bytes_.view(); }
   bool empty() const { return bytes_.empty(); }
   std::uint64_t size() const { return bytes_.size(); }
 
@@ -67,7 +73,7 @@ public:
   crypto::Digest digest() const;
 
   const std::vector<std::string>& files() const { return files_; }
-  const std::vector<Piece>& pieces() const { return pieces_; } // in address order, not overlapping
+  std::span<const Piece> pieces() const { return pieces_.view(); } // in address order, disjoint
   ByteView bytes_of(const Piece& piece) const {
     return image_bytes().subspan(piece.offset, piece.length);
   }
@@ -76,8 +82,8 @@ private:
   friend class ImageBuilder;
   std::vector<Segment> segments_;
   std::vector<std::uint64_t> offsets_; // of each segment's first byte in bytes_
-  std::vector<std::uint8_t> bytes_;
-  std::vector<Piece> pieces_;
+  io::BigBuffer<std::uint8_t> bytes_;
+  io::BigBuffer<Piece> pieces_;
   std::vector<std::string> files_;
 };
 
