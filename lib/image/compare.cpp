@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <limits>
+#include <tuple>
 
 namespace cardseal::image {
 namespace {
@@ -42,12 +43,18 @@ class Report {
 public:
   explicit Report(std::size_t ranges_kept) : ranges_kept_(ranges_kept) {}
 
-  void only(Difference what, std::uint64_t address, ByteView bytes) {
-    const bool in_a = what == Difference::only_in_a;
-    (in_a ? out_.only_in_a : out_.only_in_b) += bytes.size();
-    add(what, address, in_a ? bytes : ByteView{}, in_a ? ByteView{} : bytes);
+  void take(std::uint64_t address, ByteView a, ByteView b) {
+    if (a.empty() || b.empty()) {
+      (a.empty() ? out_.only_in_b : out_.only_in_a) += std::max(a.size(), b.size());
+      add(a.empty() ? Difference::only_in_b : Difference::only_in_a, address, a, b);
+    } else {
+      both(address, a, b);
+    }
   }
 
+  Comparison result() { return std::move(out_); }
+
+private:
   void both(std::uint64_t address, ByteView a, ByteView b) {
     std::size_t at = 0;
     while (at < a.size()) {
@@ -68,9 +75,6 @@ public:
     }
   }
 
-  Comparison take() { return std::move(out_); }
-
-private:
   // What goes on where the last range ended is the same range: segments of the other image may
   // divide it.
   void add(Difference what, std::uint64_t address, ByteView a, ByteView b) {
@@ -103,29 +107,58 @@ private:
 
 } // namespace
 
-Comparison compare(const SparseImage& a, const SparseImage& b, std::size_t ranges_kept) {
+void walk_both(const SparseImage& a, const SparseImage& b, const TakeBoth& take) {
   Cursor in_a(a);
   Cursor in_b(b);
-  Report report(ranges_kept);
   while (!in_a.done() || !in_b.done()) {
     const std::uint64_t from_a = in_a.address();
     const std::uint64_t from_b = in_b.address();
     if (from_a == from_b) {
       const std::size_t length = std::min(in_a.left().size(), in_b.left().size());
-      report.both(from_a, in_a.left().first(length), in_b.left().first(length));
+      take(from_a, in_a.left().first(length), in_b.left().first(length));
       in_a.skip(length);
       in_b.skip(length);
       continue;
     }
-    Cursor& first = from_a < from_b ? in_a : in_b;
-    const std::uint64_t until = std::max(from_a, from_b);
-    const std::uint64_t length =
-        std::min<std::uint64_t>(first.left().size(), until - first.address());
-    report.only(from_a < from_b ? Difference::only_in_a : Difference::only_in_b, first.address(),
-                first.left().first(length));
-    first.skip(length);
+    const bool a_first = from_a < from_b;
+    Cursor& first = a_first ? in_a : in_b;
+    const std::uint64_t apart = a_first ? from_b - from_a : from_a - from_b;
+    const ByteView alone = first.left().first(std::min<std::uint64_t>(first.left().size(), apart));
+    take(first.address(), a_first ? alone : ByteView{}, a_first ? ByteView{} : alone);
+    first.skip(alone.size());
   }
-  return report.take();
+}
+
+Comparison compare(const SparseImage& a, const SparseImage& b, std::size_t ranges_kept) {
+  Report report(ranges_kept);
+  walk_both(a, b, [&](std::uint64_t address, ByteView in_a, ByteView in_b) {
+    report.take(address, in_a, in_b);
+  });
+  return report.result();
+}
+
+std::vector<Row> rows_around(const SparseImage& a, const SparseImage& b, const Segment& range,
+                             std::uint64_t around, std::size_t most) {
+  constexpr std::uint64_t wide = std::tuple_size_v<decltype(Row::a)>;
+  const std::uint64_t first_row = range.address / wide;
+  const std::uint64_t last_row = (range.end() - 1) / wide;
+  const std::uint64_t end_row =
+      std::min(last_row + around, std::numeric_limits<std::uint64_t>::max() / wide);
+  std::vector<Row> rows;
+  for (std::uint64_t row = first_row - std::min(first_row, around);
+       row <= end_row && rows.size() < most; ++row) {
+    Row next{row * wide, {}, {}};
+    bool any = false;
+    for (std::uint64_t index = 0; index < wide; ++index) {
+      next.a[index] = a.at(next.address + index);
+      next.b[index] = b.at(next.address + index);
+      any = any || next.a[index] || next.b[index];
+    }
+    if (any) {
+      rows.push_back(next);
+    }
+  }
+  return rows;
 }
 
 } // namespace cardseal::image

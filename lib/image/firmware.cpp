@@ -14,4 +14,8 @@ std::string_view word_of(StartKind kind) {
   return "linear";
 }
 
+std::string_view word_of(ElfMode mode) {
+  return mode == ElfMode::sections ? "sections" : "segments";
+}
+
 } // namespace cardseal::image

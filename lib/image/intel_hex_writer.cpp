@@ -68,10 +68,15 @@ Try<void> check(const SparseImage& image, const HexWriteOptions& options) {
     error.hint = "crop the image, or write another format";
     return Unexpected(std::move(error));
   }
-  if (options.start && options.start->kind == StartKind::end_record &&
-      options.start->value > 0xFFFF) {
-    return Unexpected(refused("hex-start-wide", "an end record can't hold this start address",
-                              spell_address(options.start->value), "0xFFFF at most"));
+  if (!options.start) {
+    return {};
+  }
+  const bool in_end = options.start->kind == StartKind::end_record;
+  if (const std::uint64_t most = in_end ? 0xFFFF : 0xFFFFFFFF; options.start->value > most) {
+    Error error = refused("hex-start-wide", "this start address doesn't fit its record",
+                          spell_address(options.start->value), spell_address(most) + " at most");
+    error.hint = "state the start address to write, or none";
+    return Unexpected(std::move(error));
   }
   return {};
 }
@@ -104,7 +109,7 @@ void write_end(Text& text, const std::optional<StartAddress>& start) {
     end_offset = static_cast<std::uint16_t>(start->value);
   } else if (start) {
     std::uint8_t data[4];
-    store_be32(data, start->value);
+    store_be32(data, static_cast<std::uint32_t>(start->value));
     text.record(0, start->kind == StartKind::segmented ? 3 : 5, data);
   }
   text.record(end_offset, 1, {});

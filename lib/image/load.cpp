@@ -34,7 +34,7 @@ Try<Format> choose_format(ByteView start, const std::string& file, const LoadOpt
         problem(ErrorKind::bad_data, "firmware-format", "file is no known firmware format", file,
                 "state the format; raw binary is never assumed");
     error.found = "first byte " + spell_byte(start[0]);
-    error.expected = "a line that starts with ':' and hex digits";
+    error.expected = "ELF, or a line that is a record of Intel HEX (':') or S-record ('S')";
     return Unexpected(std::move(error));
   }
   if ((*format == Format::raw) != options.raw_address.has_value()) {
@@ -43,6 +43,11 @@ Try<Format> choose_format(ByteView start, const std::string& file, const LoadOpt
                               missing ? "raw binary needs the address of its first byte"
                                       : "the format has addresses of its own",
                               file, missing ? "state the address" : "leave the address out"));
+  }
+  if (*format != Format::elf && (options.elf_mode || options.elf_unit)) {
+    return Unexpected(problem(ErrorKind::usage, "elf-option",
+                              "only ELF has sections, segments and address units", file,
+                              "leave those options out"));
   }
   return *format;
 }
@@ -63,33 +68,86 @@ Error too_large(const io::Path& path, std::uint64_t size) {
   return error;
 }
 
+SRecordReadOptions srecord_options(const LoadOptions& options) {
+  return {options.hex.allow_missing_end, options.hex.allow_comments};
+}
+
+Try<Firmware> read(Format format, ByteView bytes, const std::string& file,
+                   const LoadOptions& options) {
+  switch (format) {
+  case Format::raw:
+    return read_raw(bytes, *options.raw_address, file);
+  case Format::elf:
+    return read_elf(bytes, file, {options.elf_mode, options.elf_unit.value_or(1)});
+  case Format::s_record:
+    return read_srecord(bytes, file, srecord_options(options));
+  case Format::intel_hex:
+    break;
+  }
+  return read_intel_hex(bytes, file, options.hex);
+}
+
 // Piece by piece, so that memory follows the image; a HEX file is almost three times as long.
-Try<Loaded> stream_hex(const io::ReadFile& file, const LoadOptions& options) {
-  Loaded out{{}, Format::intel_hex, file.path().string(), file.size(), {}};
-  IntelHexReader reader(out.file, options.hex);
+template <class Reader>
+Try<Loaded> stream(Reader reader, const io::ReadFile& file, std::vector<std::uint8_t> buffer,
+                   Loaded out) {
   reader.expect(out.file_size);
   crypto::Sha256 hash;
-  std::vector<std::uint8_t> buffer(std::min<std::uint64_t>(chunk_bytes, out.file_size));
+  ByteView piece = buffer;
   std::uint64_t offset = 0;
-  do {
-    const ByteSpan piece =
-        ByteSpan(buffer).first(std::min<std::uint64_t>(buffer.size(), out.file_size - offset));
-    if (auto got = file.read_at(offset, piece); !got) {
-      return Unexpected(std::move(got).error());
-    }
-    if (offset == 0) {
-      if (auto format = choose_format(piece, out.file, options); !format) {
-        return Unexpected(std::move(format).error());
-      }
-    }
+  while (true) {
     hash.update(piece);
     if (auto fed = reader.feed(piece); !fed) {
       return Unexpected(std::move(fed).error());
     }
     offset += piece.size();
-  } while (offset < out.file_size);
+    if (offset == out.file_size) {
+      break;
+    }
+    const ByteSpan next =
+        ByteSpan(buffer).first(std::min<std::uint64_t>(buffer.size(), out.file_size - offset));
+    if (auto got = file.read_at(offset, next); !got) {
+      return Unexpected(std::move(got).error());
+    }
+    piece = next;
+  }
   out.file_digest = hash.finish();
   return with(std::move(out), reader.finish());
+}
+
+// ELF's headers stand anywhere in the file, and what is no text becomes the image whole.
+Try<Loaded> load_whole(const io::ReadFile& file, std::vector<std::uint8_t> start, Loaded out,
+                       const LoadOptions& options) {
+  const std::size_t had = start.size();
+  start.resize(out.file_size);
+  if (auto got = file.read_at(had, ByteSpan(start).subspan(had)); !got) {
+    return Unexpected(std::move(got).error());
+  }
+  out.file_digest = crypto::sha256(start);
+  auto firmware = read(out.format, start, out.file, options);
+  return with(std::move(out), std::move(firmware));
+}
+
+Try<Loaded> load_file(const io::ReadFile& file, const LoadOptions& options) {
+  Loaded out{{}, Format::intel_hex, file.path().string(), file.size(), {}};
+  std::vector<std::uint8_t> start(std::min<std::uint64_t>(chunk_bytes, out.file_size));
+  if (auto got = file.read_at(0, start); !got) {
+    return Unexpected(std::move(got).error());
+  }
+  auto format = choose_format(start, out.file, options);
+  if (!format) {
+    return Unexpected(std::move(format).error());
+  }
+  out.format = *format;
+  const std::string name = out.file;
+  if (*format == Format::intel_hex) {
+    return stream(IntelHexReader(name, options.hex), file, std::move(start), std::move(out));
+  }
+  if (*format == Format::s_record) {
+    return stream(SRecordReader(name, srecord_options(options)), file, std::move(start),
+                  std::move(out));
+  }
+  return load_whole(file, std::move(start), std::move(out), options);
 }
 
 } // namespace
@@ -100,14 +158,13 @@ Try<Loaded> load_firmware(ByteView bytes, const std::string& file, const LoadOpt
     return Unexpected(std::move(format).error());
   }
   Loaded out{{}, *format, file, bytes.size(), crypto::sha256(bytes)};
-  return with(std::move(out), *format == Format::raw ? read_raw(bytes, *options.raw_address, file)
-                                                     : read_intel_hex(bytes, file, options.hex));
+  return with(std::move(out), read(*format, bytes, file, options));
 }
 
 Try<Loaded> load_firmware(io::System& system, const io::Path& path, const LoadOptions& options) {
-  // Standard input and pipes have no size to go by; raw binary becomes the image whole anyway.
+  // Standard input and pipes have no size to go by.
   const io::Sys<io::Stat> status = system.stat(path);
-  if (!status || !status->regular || options.format == Format::raw) {
+  if (!status || !status->regular) {
     auto bytes = io::read_file(system, path, longest_firmware_file);
     if (!bytes) {
       return Unexpected(std::move(bytes).error());
@@ -121,7 +178,7 @@ Try<Loaded> load_firmware(io::System& system, const io::Path& path, const LoadOp
   if (file->size() > longest_firmware_file) {
     return Unexpected(too_large(path, file->size()));
   }
-  return stream_hex(*file, options);
+  return load_file(*file, options);
 }
 
 } // namespace cardseal::image

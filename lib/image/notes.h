@@ -24,11 +24,17 @@ inline constexpr std::string_view segment_wrap = "segment-wrap"; // goes on at i
 inline constexpr std::string_view same_start = "same-start";     // one start address given twice
 inline constexpr std::string_view same_bytes = "same-bytes";     // counts bytes given twice
 inline constexpr std::string_view no_data = "no-data";
+inline constexpr std::string_view end_kind = "end-kind";     // an S9 ends S3 data, and the like
+inline constexpr std::string_view past_width = "past-width"; // past 0xFFFF in S1, 0xFFFFFF in S2
+inline constexpr std::string_view data_after_count = "data-after-count"; // of S5 or S6
+inline constexpr std::string_view more_headers = "more-headers";       // S0 after the first record
+inline constexpr std::string_view segment_padding = "segment-padding"; // zero bytes left out
+inline constexpr std::string_view no_physical_address = "no-physical-address"; // virtual ones taken
 } // namespace note
 
 struct Note {
   std::string_view id;     // one of the constants above
-  std::uint64_t count = 0; // lines or records; bytes for `same_bytes`
+  std::uint64_t count = 0; // lines or records; bytes for `same_bytes` and `segment_padding`
   std::uint32_t line = 0;  // the first one, from 1; 0 when the input has no lines
   std::string detail;      // an address or a range of addresses; may be empty
 };
