@@ -27,7 +27,7 @@ Try<std::uint16_t> byte_sum_16(const SparseImage& image, const SumRange& over);
 // `model` is one of the catalogue's (base/crc.h, find_crc).
 Try<std::uint32_t> image_crc(const SparseImage& image, const CrcModel& model, const SumRange& over);
 
-// The same values as Crc of base/crc.h, from a table of 1 KiB: about eight times as fast.
+// The same values as Crc of base/crc.h, from tables of 16 KiB: sixteen bytes at a time.
 class TableCrc {
 public:
   explicit TableCrc(const CrcModel& model);
@@ -35,8 +35,13 @@ public:
   std::uint32_t value() const;
 
 private:
+  static constexpr std::size_t at_once = 16;
+  std::uint32_t take_block(std::uint32_t state, const std::uint8_t* block) const;
+  std::uint32_t take_byte(std::uint32_t state, std::uint8_t byte) const;
+
   CrcModel model_;
-  std::array<std::uint32_t, 256> table_{};
+  // tables_[k][b]: what byte b does to the state when k more bytes, all zero, have followed it.
+  std::array<std::array<std::uint32_t, 256>, at_once> tables_{};
   std::uint32_t state_; // reflected: low bits; else shifted up so that its top bit is bit 31
 };
 
