@@ -1,0 +1,222 @@
+#include "supply/worst_case.h"
+
+#include <algorithm>
+
+#include "supply/copper.h"
+#include "supply/exact.h"
+#include "supply/times.h"
+
+namespace cardseal::supply {
+namespace {
+
+constexpr std::int64_t uv_a_mv = 1000;
+constexpr std::int64_t millionths = 1'000'000;
+
+std::int64_t not_below_zero(std::int64_t value) {
+  return std::max<std::int64_t>(value, 0);
+}
+
+class WorstCase {
+public:
+  explicit WorstCase(const Inputs& in) : in_(in) {}
+
+  Sheet run() {
+    for (const Given& given : givens(in_)) {
+      put(given.id, given.value, "", given.phase);
+    }
+    put_path();
+    for (const PhaseSetting& setting : in_.phases) {
+      put_phase(setting);
+    }
+    put_charge();
+    put_discharge();
+    return std::move(sheet_);
+  }
+
+private:
+  std::int64_t put(std::string_view id, std::int64_t value, std::string_view formula,
+                   Phase phase = Phase::all) {
+    sheet_.push_back({id, phase, value, formula});
+    return value;
+  }
+
+  void put_path() {
+    const std::int64_t wire = put(
+        "wire-uohm", wire_uohm(in_.cable.length_mm, in_.cable.uohm_per_m, in_.cable.wire_c).value(),
+        wire_formula);
+    const std::int64_t contacts = sum(in_.contacts.there, in_.contacts.back);
+    loop_new_ =
+        put("loop-new-uohm", sum(product(2, wire), product(contacts, in_.contacts.new_uohm)),
+            "2 * wire-uohm + (contacts-there + contacts-back) * contact-new-uohm");
+    loop_worn_ =
+        put("loop-worn-uohm", sum(product(2, wire), product(contacts, in_.contacts.worn_uohm)),
+            "2 * wire-uohm + (contacts-there + contacts-back) * contact-worn-uohm");
+    for (const PhaseSetting& setting : in_.phases) {
+      load_most_ = std::max<std::int64_t>(load_most_, setting.load_ua);
+    }
+    put("load-most-ua", load_most_, "most(load-ua)");
+    put("all-ua", product(in_.station.slots_on, load_most_), "slots-on * load-most-ua");
+  }
+
+  void put_phase(const PhaseSetting& setting) {
+    const Phase phase = setting.phase;
+    const std::int64_t set = product(setting.set_mv, uv_a_mv);
+    const std::int64_t off =
+        sum(product(in_.station.tolerance_mv, uv_a_mv),
+            quotient_up(product(setting.set_mv, in_.station.tolerance_ppm), 1000));
+    const std::int64_t high =
+        put("station-high-uv", sum(set, off),
+            "set-mv * 1000 + tolerance-mv * 1000 + set-mv * tolerance-ppm / 1000", phase);
+    const std::int64_t low =
+        put("station-low-uv", not_below_zero(set - off),
+            "max(0, set-mv * 1000 - tolerance-mv * 1000 - set-mv * tolerance-ppm / 1000)", phase);
+    high_most_ = std::max(high_most_, high);
+    if (phase == Phase::verify_low) {
+      verify_low_ = low;
+    }
+    put_entry(setting, low);
+    put_device_high(high, phase);
+  }
+
+  void put_entry(const PhaseSetting& setting, std::int64_t station_low) {
+    const std::int64_t others = product(in_.station.slots_on - 1, load_most_);
+    const std::int64_t shared =
+        product(in_.station.shared_return_uohm, sum(setting.load_ua, others));
+    const auto entry = [&](std::int64_t loop) {
+      const std::int64_t drop =
+          quotient_up(sum(product(loop, setting.load_ua), shared), millionths); // uohm * uA
+      return not_below_zero(station_low - drop);
+    };
+    const Phase phase = setting.phase;
+    const std::int64_t fresh =
+        put("entry-low-new-uv", entry(loop_new_),
+            "max(0, station-low-uv - (loop-new-uohm * load-ua + shared-return-uohm * (load-ua + "
+            "(slots-on - 1) * load-most-ua)) / 1000000)",
+            phase);
+    const std::int64_t worn =
+        put("entry-low-uv", entry(loop_worn_),
+            "max(0, station-low-uv - (loop-worn-uohm * load-ua + shared-return-uohm * (load-ua + "
+            "(slots-on - 1) * load-most-ua)) / 1000000)",
+            phase);
+    put_device_low(fresh, worn, phase);
+  }
+
+  void put_device_high(std::int64_t entry_high, Phase phase) {
+    constexpr std::string_view id = "device-high-uv";
+    switch (in_.board.entry) {
+    case EntryKind::at_device:
+      put(id, entry_high, "station-high-uv", phase);
+      return;
+    case EntryKind::before_diode:
+      put(id, not_below_zero(entry_high - product(in_.board.drop_least_mv, uv_a_mv)),
+          "max(0, station-high-uv - drop-least-mv * 1000)", phase);
+      return;
+    case EntryKind::before_regulator:
+      put(id, std::min(product(in_.board.output_most_mv, uv_a_mv), entry_high),
+          "min(output-most-mv * 1000, station-high-uv)", phase);
+      return;
+    }
+  }
+
+  std::int64_t device_low(std::int64_t entry_low) const {
+    const std::int64_t dropped =
+        not_below_zero(entry_low - product(in_.board.drop_most_mv, uv_a_mv));
+    switch (in_.board.entry) {
+    case EntryKind::at_device:
+      return entry_low;
+    case EntryKind::before_diode:
+      return dropped;
+    case EntryKind::before_regulator:
+      return std::min(product(in_.board.output_least_mv, uv_a_mv), dropped);
+    }
+    return 0;
+  }
+
+  void put_device_low(std::int64_t entry_new, std::int64_t entry_worn, Phase phase) {
+    struct Formulas {
+      std::string_view fresh;
+      std::string_view worn;
+    };
+    static constexpr Formulas formulas[] = {
+        {"entry-low-new-uv", "entry-low-uv"},
+        {"max(0, entry-low-new-uv - drop-most-mv * 1000)",
+         "max(0, entry-low-uv - drop-most-mv * 1000)"},
+        {"min(output-least-mv * 1000, max(0, entry-low-new-uv - drop-most-mv * 1000))",
+         "min(output-least-mv * 1000, max(0, entry-low-uv - drop-most-mv * 1000))"},
+    };
+    const Formulas& of = formulas[static_cast<std::size_t>(in_.board.entry)];
+    put("device-low-new-uv", device_low(entry_new), of.fresh, phase);
+    put("device-low-uv", device_low(entry_worn), of.worn, phase);
+  }
+
+  void put_charge() {
+    const std::int64_t share =
+        put("share-ua",
+            std::min<std::int64_t>(in_.station.slot_limit_ua,
+                                   in_.station.all_limit_ua / in_.station.slots_on),
+            "min(slot-limit-ua, all-limit-ua / slots-on)");
+    put_time("charge-us",
+             charge_us(in_.board.capacitance_nf, high_most_, share, in_.board.start_ua).value(),
+             "capacitance-nf * most(station-high-uv) / (share-ua - start-ua) / 1000", Phase::all);
+  }
+
+  void put_time(std::string_view id, Time time, std::string_view formula, Phase phase) {
+    sheet_.push_back({id, phase, time, formula});
+  }
+
+  void put_discharge() {
+    put_discharge_path();
+    if (verify_low_) {
+      put_time("discharge-verify-low-us", discharge_to(*verify_low_),
+               "discharge-mohm * capacitance-nf * max(0, ln(most(station-high-uv) / "
+               "station-low-uv)) / 1000000",
+               Phase::verify_low);
+    }
+    put_time("discharge-removal-us", discharge_to(product(in_.station.removal_mv, uv_a_mv)),
+             "discharge-mohm * capacitance-nf * max(0, ln(most(station-high-uv) / (removal-mv * "
+             "1000))) / 1000000",
+             Phase::all);
+  }
+
+  // A diode lets nothing back into the station.
+  void put_discharge_path() {
+    constexpr std::string_view id = "discharge-mohm";
+    if (!in_.station.bleed_ohm || in_.board.entry == EntryKind::before_diode) {
+      sheet_.push_back({id, Phase::all, std::nullopt, ""});
+      return;
+    }
+    const std::int64_t in_series =
+        sum(loop_worn_, product(in_.station.slots_on, in_.station.shared_return_uohm));
+    discharge_mohm_ =
+        put(id, sum(product(*in_.station.bleed_ohm, 1000), quotient_up(in_series, 1000)),
+            "bleed-ohm * 1000 + (loop-worn-uohm + slots-on * shared-return-uohm) / 1000");
+  }
+
+  Time discharge_to(std::int64_t to_uv) const {
+    const std::int64_t capacitance = in_.board.capacitance_nf;
+    if (high_most_ <= to_uv || capacitance == 0) {
+      return 0;
+    }
+    if (!discharge_mohm_) {
+      return std::nullopt;
+    }
+    return discharge_us(capacitance, *discharge_mohm_, high_most_, to_uv).value();
+  }
+
+  const Inputs& in_;
+  Sheet sheet_;
+  std::int64_t loop_new_ = 0;
+  std::int64_t loop_worn_ = 0;
+  std::int64_t load_most_ = 0;
+  std::int64_t high_most_ = 0;
+  std::optional<std::int64_t> discharge_mohm_; // none: no path
+  std::optional<std::int64_t> verify_low_;     // to which a board must fall before it
+};
+
+} // namespace
+
+Sheet worst_case_sheet(const Inputs& in) {
+  return WorstCase(in).run();
+}
+
+} // namespace cardseal::supply

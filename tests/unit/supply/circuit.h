@@ -1,0 +1,120 @@
+// An independent model of the same circuit: one sampled case in plain floating point, by Ohm's law
+// from the physical constants, with nothing of the module but the struct of inputs.
+#pragma once
+
+#include <algorithm>
+#include <cmath>
+#include <random>
+#include <vector>
+
+#include "supply/inputs.h"
+
+namespace cardseal::supply {
+
+struct Case { // the inputs, and the gauge that its cable's resistance was taken from
+  Inputs in;
+  int awg = 28;
+};
+
+// Where in each range a sampled case lies; 0 is the better end, 1 the worse.
+class Dice {
+public:
+  explicit Dice(std::uint32_t seed) : engine_(seed) {}
+  double unit() { return std::uniform_real_distribution<double>(0, 1)(engine_); }
+  std::uint32_t whole(std::uint32_t least, std::uint32_t most) {
+    return std::uniform_int_distribution<std::uint32_t>(least, most)(engine_);
+  }
+
+private:
+  std::mt19937 engine_;
+};
+
+struct Sampled { // volts, amperes, ohms, farads, seconds
+  double entry = 0;
+  double device = 0;
+  double all_current = 0;
+  double charge_time = 0;        // below zero: it never starts
+  double left_after_removal = 0; // volts, once the time in question has passed
+};
+
+class Circuit {
+public:
+  // `at` gives a place between best and worst for each uncertain thing, in turn.
+  template <class At>
+  Sampled sample(const Case& one, const PhaseSetting& setting, bool high, double removal_s, At at) {
+    const Inputs& in = one.in;
+    const double sign = high ? 1 : -1;
+    const double set = setting.set_mv * 1e-3;
+    const double off = in.station.tolerance_mv * 1e-3 + set * in.station.tolerance_ppm * 1e-6;
+    const double station = set + sign * off * (high ? at() : 2 * at() - 1);
+    const double load = setting.load_ua * 1e-6 * (high ? 1 - at() : at());
+    const auto slots = 1 + static_cast<int>((in.station.slots_on - 1) * at());
+
+    Sampled out;
+    out.all_current = load;
+    for (int slot = 1; slot < slots; ++slot) {
+      out.all_current += greatest_load(in) * (high ? 1 - at() : at());
+    }
+    const double loop = wire_ohm(one, at()) + wire_ohm(one, at()) + contacts_ohm(in, at);
+    const double shared = in.station.shared_return_uohm * 1e-6;
+    out.entry = std::max(0.0, station - load * loop - out.all_current * shared);
+    out.device = behind_entry(in.board, out.entry, high, at);
+    out.charge_time = charge(in, station, slots, at());
+    const double ohm = in.station.bleed_ohm.value_or(1) + loop + slots * shared;
+    const double farad = in.board.capacitance_nf * 1e-9 * at();
+    out.left_after_removal = farad == 0 ? 0 : station * std::exp(-removal_s / (ohm * farad));
+    return out;
+  }
+
+private:
+  static double greatest_load(const Inputs& in) {
+    double most = 0;
+    for (const PhaseSetting& setting : in.phases) {
+      most = std::max(most, setting.load_ua * 1e-6);
+    }
+    return most;
+  }
+
+  // rho * l / A, with A of the gauge (ASTM B258), rho and its rise of annealed copper (IEC 60028).
+  static double wire_ohm(const Case& one, double place) {
+    const double diameter = 0.127 * std::pow(92.0, (36.0 - one.awg) / 39.0);
+    const double area = std::acos(-1.0) * diameter * diameter / 4;
+    const double celsius = -40 + (one.in.cable.wire_c + 40) * place;
+    return 0.017241 * (1 + 0.00393 * (celsius - 20)) * one.in.cable.length_mm * 1e-3 / area;
+  }
+
+  template <class At>
+  static double contacts_ohm(const Inputs& in, At& at) {
+    double ohm = 0;
+    for (std::uint32_t contact = 0; contact < in.contacts.there + in.contacts.back; ++contact) {
+      ohm += in.contacts.new_uohm * 1e-6 +
+             (in.contacts.worn_uohm - in.contacts.new_uohm) * 1e-6 * at();
+    }
+    return ohm;
+  }
+
+  template <class At>
+  static double behind_entry(const BoardSide& board, double entry, bool high, At& at) {
+    const double place = high ? 1 - at() : at();
+    const double drop_most = board.drop_most_mv * 1e-3;
+    if (board.entry == EntryKind::before_diode) {
+      const double least = board.drop_least_mv * 1e-3;
+      return std::max(0.0, entry - least - (drop_most - least) * place);
+    }
+    if (board.entry == EntryKind::before_regulator) {
+      const double most = board.output_most_mv * 1e-3;
+      const double output = most - (most - board.output_least_mv * 1e-3) * place;
+      return std::max(0.0, std::min(output, entry - drop_most * place));
+    }
+    return entry;
+  }
+
+  static double charge(const Inputs& in, double volts, int slots, double place) {
+    const double share =
+        std::min(in.station.slot_limit_ua * 1e-6, in.station.all_limit_ua * 1e-6 / slots);
+    const double spare = share - in.board.start_ua * 1e-6 * place;
+    return spare <= 0 ? -1 : in.board.capacitance_nf * 1e-9 * place * volts / spare;
+  }
+};
+
+} // namespace cardseal::supply
