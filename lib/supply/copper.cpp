@@ -30,7 +30,7 @@ Result<std::int64_t, OutOfRange> wire_uohm(std::int64_t length_mm, std::int64_t 
                               {"cable-c", Phase::all, wire_c, least_wire_c, most_wire_c}})) {
     return Unexpected(*bad);
   }
-  const std::int64_t heat = sum(100'000, product(copper_per_kelvin_in_hundred_k, wire_c - 20));
+  const std::int64_t heat = sum(100'000, product(copper_rise_a_kelvin, wire_c - 20));
   return quotient_up(product(product(length_mm, uohm_per_m), heat), 100'000'000);
 }
 

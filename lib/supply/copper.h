@@ -13,8 +13,8 @@
 
 namespace cardseal::supply {
 
-inline constexpr std::int64_t copper_uohm_mm2_per_m = 17'241;       // at 20 degrees
-inline constexpr std::int64_t copper_per_kelvin_in_hundred_k = 393; // of 100,000
+inline constexpr std::int64_t copper_uohm_mm2_per_m = 17'241; // at 20 degrees
+inline constexpr std::int64_t copper_rise_a_kelvin = 393;     // of 100,000 at 20 degrees
 
 struct Gauge {
   std::uint32_t awg;

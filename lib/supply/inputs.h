@@ -10,7 +10,7 @@
 
 namespace cardseal::supply {
 
-// What a station sets and a board draws in one phase, in all the least and the most that can be.
+// What a station sets, and what a board draws at the most, in one phase.
 struct PhaseSetting {
   Phase phase = Phase::program; // not `all`
   std::uint32_t set_mv = 0;     // 1 to 60,000

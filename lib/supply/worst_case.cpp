@@ -1,6 +1,8 @@
 #include "supply/worst_case.h"
 
 #include <algorithm>
+#include <optional>
+#include <utility>
 
 #include "supply/copper.h"
 #include "supply/exact.h"
