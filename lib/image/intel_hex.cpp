@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "image/hex_digits.h"
+#include "image/record_text.h"
 #include "image/spell.h"
 
 namespace cardseal::image {
@@ -21,30 +22,8 @@ enum Type : std::uint8_t {
 
 constexpr std::size_t frame_digits = 11; // everything of a record but its data, with the ':'
 constexpr std::size_t frame_bytes = 5;
-// A record takes 521; comments and text lines may be longer.
-constexpr std::size_t longest_line = 4096;
 constexpr std::uint32_t last_offset = 0xFFFF;
 constexpr std::uint64_t last_address_possible = 0xFFFFFFFF;
-constexpr std::uint8_t substitute = 0x1A; // CP/M's end of file, still added by some editors
-
-bool is_line_end(std::uint8_t byte) {
-  return byte == '\n' || byte == '\r';
-}
-bool is_space(std::uint8_t byte) {
-  return byte == ' ' || byte == '\t';
-}
-
-bool is_comment(ByteView text) {
-  return text[0] == ';' || text[0] == '#' || (text.size() > 1 && text[0] == '/' && text[1] == '/');
-}
-
-std::string excerpt(ByteView text) {
-  constexpr std::size_t shown = 24;
-  const std::string start(text_of(text.first(std::min(text.size(), shown))));
-  return "\"" + start + (text.size() > shown ? "...\"" : "\"");
-}
-
-constexpr const char* get_again = "get the file again from whoever built it";
 
 } // namespace
 
@@ -144,20 +123,11 @@ Try<void> IntelHexReader::take_line(ByteView line) {
     error.expected = "at most " + std::to_string(longest_line);
     return Unexpected(std::move(error));
   }
-  ByteView text = line;
-  column_ = 1;
-  const std::array<std::uint8_t, 3> mark{0xEF, 0xBB, 0xBF};
-  if (line_ == 1 && text.size() >= mark.size() && equal(text.first(mark.size()), mark)) {
+  const Trimmed trimmed = trim(line, line_ == 1);
+  const ByteView text = trimmed.text;
+  column_ = trimmed.column;
+  if (trimmed.mark) {
     out_.notes.add(note::byte_order_mark, line_);
-    text = text.subspan(mark.size());
-  }
-  while (!text.empty() && is_space(text.front())) {
-    text = text.subspan(1);
-  }
-  column_ += static_cast<std::uint32_t>(line.size() - text.size());
-  const std::size_t with_trailing = text.size();
-  while (!text.empty() && is_space(text.back())) {
-    text = text.first(text.size() - 1);
   }
   if (text.empty()) {
     out_.notes.add(note::blank_line, line_);
@@ -170,8 +140,7 @@ Try<void> IntelHexReader::take_line(ByteView line) {
     out_.notes.add(note::comment_line, line_);
     return {};
   }
-  const bool indented = column_ > 1 && is_space(line[column_ - 2]);
-  if (indented || text.size() != with_trailing) {
+  if (trimmed.spaces) {
     out_.notes.add(note::space_around_record, line_);
   }
   return take_record(text);
@@ -186,13 +155,10 @@ Try<void> IntelHexReader::take_text_after_end(ByteView line, std::uint32_t colum
     error.found = excerpt(line.subspan(column - 1));
     return Unexpected(std::move(error));
   }
-  for (std::size_t index = 0; index < line.size(); ++index) {
-    const std::uint8_t byte = line[index];
-    if ((byte < 0x20 && byte != '\t') || byte == 0x7F) {
-      error.place.column = static_cast<std::uint32_t>(index + 1);
-      error.found = spell_character(byte);
-      return Unexpected(std::move(error));
-    }
+  if (const std::size_t end = text_end(line); end != line.size()) {
+    error.place.column = static_cast<std::uint32_t>(end + 1);
+    error.found = spell_character(line[end]);
+    return Unexpected(std::move(error));
   }
   out_.notes.add(note::text_after_end, line_);
   if (out_.text_after_end.size() < text_lines_kept) {

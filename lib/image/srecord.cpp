@@ -54,50 +54,56 @@ Error SRecordReader::fault(const char* code, const char* what, std::uint32_t col
   return error;
 }
 
-// The usual line, a data record with nothing around it, without a search for its end. Returns the
-// characters taken with one line end, or 0 for anything else, also for every fault: take_line()
-// looks again and names it.
-std::size_t SRecordReader::take_plain_record(ByteView chunk) {
-  if (chunk.size() <= head_characters || chunk[0] != 'S' || chunk[1] < '1' || chunk[1] > '3') {
-    return 0;
+// Usual lines one after the other: data records with nothing around them, each behind the one
+// before, where nothing is to be noted or refused. Returns the characters taken with their line
+// ends. Stops before anything else, also before every fault: take_line() looks again and names it.
+std::size_t SRecordReader::take_usual_lines(ByteView chunk) {
+  std::size_t at = 0;
+  while (!counted_ && chunk.size() - at > head_characters && chunk[at] == 'S' &&
+         is_data(static_cast<std::uint8_t>(chunk[at + 1] - '0'))) {
+    const auto type = static_cast<std::uint8_t>(chunk[at + 1] - '0');
+    const std::uint8_t* const digits = &chunk[at + 2];
+    std::uint8_t* const bytes = record_.bytes.data();
+    std::uint8_t sum = 0;
+    if (!decode_digits_in_pairs(digits, 1, bytes, sum)) {
+      break;
+    }
+    const std::size_t count = bytes[0];
+    const std::size_t width = widths[type];
+    const std::size_t characters = head_characters + 2 * count;
+    if (count <= width + 1 || chunk.size() - at <= characters ||
+        !is_line_end(chunk[at + characters]) || !decode_digits(digits, count + 1, bytes, sum) ||
+        sum != right_sum) {
+      break;
+    }
+    const std::size_t length = count - width - 1;
+    const std::uint64_t address = load_address(ByteView(bytes + 1, width));
+    if (address < last_address_ || (address + length - 1) >> (8 * width) != 0) {
+      break;
+    }
+    ++data_records_;
+    widest_ = std::max(widest_, widths[type]);
+    last_address_ = address;
+    builder_.add(address, ByteView(bytes + 1 + width, length), file_, ++line_);
+    skip_line_feed_ = chunk[at + characters] == '\r';
+    at += characters + 1;
+    if (skip_line_feed_ && at < chunk.size()) {
+      skip_line_feed_ = false;
+      at += chunk[at] == '\n' ? 1 : 0;
+    }
   }
-  std::uint8_t sum = 0;
-  if (!decode_digits(&chunk[2], 1, &record_.count, sum)) {
-    return 0;
-  }
-  record_.type = static_cast<std::uint8_t>(chunk[1] - '0');
-  record_.width = widths[record_.type];
-  const std::size_t characters = head_characters + 2 * std::size_t{record_.count};
-  if (record_.count <= record_.width || chunk.size() <= characters ||
-      !is_line_end(chunk[characters]) ||
-      !decode_digits(&chunk[2], record_.count + 1U, record_.bytes.data(), sum) ||
-      sum != right_sum) {
-    return 0;
-  }
-  record_.address = load_address(ByteView(record_.bytes).subspan(1, record_.width));
-  skip_line_feed_ = chunk[characters] == '\r';
-  return characters + 1;
+  return at;
 }
 
 Try<void> SRecordReader::feed(ByteView chunk) {
   any_byte_ = any_byte_ || !chunk.empty();
+  if (skip_line_feed_ && !chunk.empty()) {
+    skip_line_feed_ = false;
+    chunk = chunk.subspan(chunk[0] == '\n' ? 1 : 0);
+  }
   while (!chunk.empty()) {
-    if (skip_line_feed_) {
-      skip_line_feed_ = false;
-      if (chunk[0] == '\n') {
-        chunk = chunk.subspan(1);
-        continue;
-      }
-    }
-    const bool plain_possible = carry_.empty() && !ended_;
-    if (const std::size_t taken = plain_possible ? take_plain_record(chunk) : 0; taken != 0) {
-      ++line_;
-      column_ = 1;
-      chunk = chunk.subspan(taken);
-      if (auto done = take_data(); !done) {
-        return done;
-      }
-      continue;
+    if (carry_.empty() && !ended_) {
+      chunk = chunk.subspan(take_usual_lines(chunk));
     }
     const auto end = std::find_if(chunk.begin(), chunk.end(), is_line_end);
     const auto length = static_cast<std::size_t>(end - chunk.begin());
@@ -112,6 +118,10 @@ Try<void> SRecordReader::feed(ByteView chunk) {
     }
     carry_.clear();
     chunk = chunk.subspan(length + 1);
+    if (skip_line_feed_ && !chunk.empty()) {
+      skip_line_feed_ = false;
+      chunk = chunk.subspan(chunk[0] == '\n' ? 1 : 0);
+    }
   }
   return {};
 }

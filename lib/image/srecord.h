@@ -61,7 +61,7 @@ private:
     ByteView data() const { return ByteView(bytes).subspan(1U + width, length()); }
   };
 
-  std::size_t take_plain_record(ByteView chunk);
+  std::size_t take_usual_lines(ByteView chunk);
   Try<void> take_line(ByteView line);
   Try<void> take_text_after_end(ByteView line);
   Try<void> take_record(ByteView text);
