@@ -31,6 +31,11 @@ std::vector<std::uint16_t> make_pair_values() {
   return values;
 }
 
+const std::uint16_t* pair_values() {
+  static const std::vector<std::uint16_t> values = make_pair_values();
+  return values.data();
+}
+
 } // namespace
 
 bool is_hex_digit(std::uint8_t character) {
@@ -40,8 +45,7 @@ bool is_hex_digit(std::uint8_t character) {
 
 bool decode_digits_in_pairs(const std::uint8_t* digits, std::size_t count, std::uint8_t* out,
                             std::uint8_t& sum) {
-  static const std::vector<std::uint16_t> pairs = make_pair_values();
-  const std::uint16_t* const values = pairs.data();
+  const std::uint16_t* const values = pair_values();
   unsigned all = 0;
   unsigned total = 0;
   for (std::size_t index = 0; index < count; ++index) {
@@ -52,6 +56,17 @@ bool decode_digits_in_pairs(const std::uint8_t* digits, std::size_t count, std::
   }
   sum = static_cast<std::uint8_t>(total);
   return all <= 0xFF;
+}
+
+std::uint64_t decode_eight_digits(const std::uint8_t* digits) {
+  const std::uint16_t* const values = pair_values();
+  const std::uint32_t first = values[load_le16(digits)];
+  const std::uint32_t second = values[load_le16(digits + 2)];
+  const std::uint32_t third = values[load_le16(digits + 4)];
+  const std::uint32_t fourth = values[load_le16(digits + 6)];
+  return (first | second | third | fourth) > 0xFF
+             ? not_eight_digits
+             : (first << 24) | (second << 16) | (third << 8) | fourth;
 }
 
 #ifdef CARDSEAL_AVX2_BY_CHOICE

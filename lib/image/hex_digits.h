@@ -18,4 +18,12 @@ bool decode_digits(const std::uint8_t* digits, std::size_t count, std::uint8_t* 
 bool decode_digits_in_pairs(const std::uint8_t* digits, std::size_t count, std::uint8_t* out,
                             std::uint8_t& sum);
 
+// The number that eight digits spell, or not_eight_digits.
+inline constexpr std::uint64_t not_eight_digits = std::uint64_t{1} << 32;
+std::uint64_t decode_eight_digits(const std::uint8_t* digits);
+
+constexpr std::uint8_t sum_of_four_bytes(std::uint64_t number) {
+  return static_cast<std::uint8_t>(number + (number >> 8) + (number >> 16) + (number >> 24));
+}
+
 } // namespace cardseal::image

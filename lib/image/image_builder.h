@@ -30,6 +30,9 @@ public:
 
   void reserve(std::uint64_t byte_count) { image_.bytes_.reserve(byte_count); }
 
+  // Where the next bytes will be kept: what is written there and then added is not copied.
+  std::uint8_t* room(std::size_t byte_count) { return image_.bytes_.room(byte_count); }
+
   // `line` 0: the file has no lines. address + bytes.size() must not exceed 2^64 - 1; a caller
   // whose input could do so checks first.
   void add(std::uint64_t address, ByteView bytes, std::uint16_t file, std::uint32_t line) {

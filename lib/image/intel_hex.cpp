@@ -21,7 +21,6 @@ enum Type : std::uint8_t {
 };
 
 constexpr std::size_t frame_digits = 11; // everything of a record but its data, with the ':'
-constexpr std::size_t frame_bytes = 5;
 constexpr std::uint32_t last_offset = 0xFFFF;
 constexpr std::uint64_t last_address_possible = 0xFFFFFFFF;
 
@@ -56,24 +55,23 @@ std::size_t IntelHexReader::take_usual_lines(ByteView chunk) {
   std::size_t at = 0;
   while (chunk.size() - at > frame_digits && chunk[at] == ':') {
     const std::uint8_t* const digits = &chunk[at + 1];
-    std::uint8_t* const bytes = record_.bytes.data();
-    std::uint8_t sum = 0;
-    if (!decode_digits_in_pairs(digits, 1, bytes, sum)) {
-      break;
-    }
-    const std::size_t length = bytes[0];
+    const std::uint64_t head = decode_eight_digits(digits); // length, offset, type
+    const std::size_t length = head >> 24;
+    const auto offset = static_cast<std::uint32_t>(head >> 8) & 0xFFFFU;
     const std::size_t characters = frame_digits + 2 * length;
-    if (length == 0 || chunk.size() - at <= characters || !is_line_end(chunk[at + characters]) ||
-        !decode_digits(digits, length + frame_bytes, bytes, sum) || sum != 0 ||
-        bytes[3] != type_data) {
+    if (head == not_eight_digits || length == 0 || (head & 0xFFU) != type_data ||
+        offset + length > last_offset + 1U || base + offset < last_address_ ||
+        chunk.size() - at <= characters || !is_line_end(chunk[at + characters])) {
       break;
     }
-    const std::uint32_t offset = load_be16(bytes + 1);
-    if (offset + length > last_offset + 1U || base + offset < last_address_) {
+    std::uint8_t* const data = builder_.room(length + 1); // the checksum too
+    std::uint8_t sum = 0;
+    if (!decode_digits(digits + 8, length + 1, data, sum) ||
+        static_cast<std::uint8_t>(sum_of_four_bytes(head) + sum) != 0) {
       break;
     }
     last_address_ = base + offset;
-    builder_.add(last_address_, ByteView(bytes + 4, length), file_, ++line_);
+    builder_.add(last_address_, ByteView(data, length), file_, ++line_);
     skip_line_feed_ = chunk[at + characters] == '\r';
     at += characters + 1;
     if (skip_line_feed_ && at < chunk.size()) {

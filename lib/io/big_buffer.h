@@ -60,10 +60,17 @@ public:
     const T kept = value; // it may lie in here
     *extend(1) = kept;
   }
-  // `values` may not lie in here.
+  // Where the next `count` values will be, for the caller to write before they are appended.
+  T* room(std::size_t count) {
+    const std::size_t size = size_;
+    T* const next = extend(count);
+    size_ = size;
+    return next;
+  }
+  // `values` lie elsewhere, or at the start of room() for as many.
   void append(std::span<const T> values) {
     T* const to = extend(values.size());
-    if (!values.empty()) {
+    if (!values.empty() && values.data() != to) {
       std::memcpy(to, values.data(), values.size_bytes());
     }
   }
