@@ -10,6 +10,7 @@ namespace cardseal::image {
 namespace {
 
 constexpr std::size_t head_characters = 4; // 'S', type and count
+constexpr std::size_t shortest_data = 12;  // characters of a record with one byte of data
 constexpr std::uint64_t last_address_possible = 0xFFFFFFFF;
 constexpr std::uint8_t right_sum = 0xFF;
 
@@ -59,32 +60,37 @@ Error SRecordReader::fault(const char* code, const char* what, std::uint32_t col
 // ends. Stops before anything else, also before every fault: take_line() looks again and names it.
 std::size_t SRecordReader::take_usual_lines(ByteView chunk) {
   std::size_t at = 0;
-  while (!counted_ && chunk.size() - at > head_characters && chunk[at] == 'S' &&
+  while (!counted_ && chunk.size() - at > shortest_data && chunk[at] == 'S' &&
          is_data(static_cast<std::uint8_t>(chunk[at + 1] - '0'))) {
     const auto type = static_cast<std::uint8_t>(chunk[at + 1] - '0');
     const std::uint8_t* const digits = &chunk[at + 2];
-    std::uint8_t* const bytes = record_.bytes.data();
-    std::uint8_t sum = 0;
-    if (!decode_digits_in_pairs(digits, 1, bytes, sum)) {
+    const std::size_t width = widths[type];
+    const std::uint64_t head = decode_eight_digits(digits); // count and three bytes more
+    const std::uint64_t wide = width == 4 ? decode_eight_digits(digits + 2) : 0;
+    if (head == not_eight_digits || wide == not_eight_digits) {
       break;
     }
-    const std::size_t count = bytes[0];
-    const std::size_t width = widths[type];
+    const std::size_t count = head >> 24;
     const std::size_t characters = head_characters + 2 * count;
     if (count <= width + 1 || chunk.size() - at <= characters ||
-        !is_line_end(chunk[at + characters]) || !decode_digits(digits, count + 1, bytes, sum) ||
-        sum != right_sum) {
+        !is_line_end(chunk[at + characters])) {
       break;
     }
     const std::size_t length = count - width - 1;
-    const std::uint64_t address = load_address(ByteView(bytes + 1, width));
+    const std::uint64_t address = width == 4 ? wide : (head & 0xFFFFFFU) >> (24 - 8 * width);
     if (address < last_address_ || (address + length - 1) >> (8 * width) != 0) {
+      break;
+    }
+    std::uint8_t* const data = builder_.room(length + 1); // the checksum too
+    std::uint8_t sum = 0;
+    if (!decode_digits(digits + 2 * (1 + width), length + 1, data, sum) ||
+        static_cast<std::uint8_t>(count + sum_of_four_bytes(address) + sum) != right_sum) {
       break;
     }
     ++data_records_;
     widest_ = std::max(widest_, widths[type]);
     last_address_ = address;
-    builder_.add(address, ByteView(bytes + 1 + width, length), file_, ++line_);
+    builder_.add(address, ByteView(data, length), file_, ++line_);
     skip_line_feed_ = chunk[at + characters] == '\r';
     at += characters + 1;
     if (skip_line_feed_ && at < chunk.size()) {
