@@ -72,8 +72,9 @@ class Reader {
 public:
   Reader(ByteView bytes, std::string file, const ElfFile& elf, const ElfReadOptions& options)
       : bytes_(bytes), elf_(elf), unit_(options.address_unit),
-        mode_(
-            options.mode.value_or(elf.any_section_header ? ElfMode::sections : ElfMode::segments)) {
+        mode_(options.mode.value_or(elf.any_section_header || !elf.any_program_header
+                                        ? ElfMode::sections
+                                        : ElfMode::segments)) {
     file_ = builder_.add_file(std::move(file));
     out_.elf_mode = mode_;
   }

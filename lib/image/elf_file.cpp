@@ -28,8 +28,8 @@ Error problem(const std::string& file, const char* code, const char* what) {
 
 Error libelf_says(const std::string& file, const char* what) {
   Error error = problem(file, "elf-header", what);
-  const char* why = elf_errmsg(-1);
-  error.found = why == nullptr ? "a malformed header" : why;
+  const int why = elf_errno();
+  error.found = why == 0 ? "a header that is none" : elf_errmsg(why);
   error.expected = "an ELF file of version 1, 32 or 64 bits, either byte order";
   return error;
 }

@@ -235,6 +235,15 @@ Try<void> SRecordReader::decode(ByteView text) {
   if (auto digits = take_digits(text, head_characters); !digits) {
     return digits;
   }
+  const bool may_hold_data = record_.type <= 3;
+  const unsigned least = record_.width + 1U;
+  if (record_.count < least || (!may_hold_data && record_.count != least)) {
+    Error error = fault("srec-length", "record type has another length", column_ + 2);
+    error.found = "count " + std::to_string(record_.count);
+    error.expected = (may_hold_data ? "at least " : "") + std::to_string(least) + " in an " +
+                     spell_type(record_.type) + " record";
+    return Unexpected(std::move(error));
+  }
   std::uint8_t sum = 0;
   decode_digits(&text[2], (text.size() - 2) / 2, record_.bytes.data(), sum);
   if (sum != right_sum) {
@@ -245,15 +254,6 @@ Try<void> SRecordReader::decode(ByteView text) {
     error.expected = spell_byte(static_cast<std::uint8_t>(found + (right_sum - sum)));
     error.hint = get_again;
     error.hint += "; do not correct the checksum by hand";
-    return Unexpected(std::move(error));
-  }
-  const bool may_hold_data = record_.type <= 3;
-  const unsigned least = record_.width + 1U;
-  if (record_.count < least || (!may_hold_data && record_.count != least)) {
-    Error error = fault("srec-length", "record type has another length", column_ + 2);
-    error.found = "count " + std::to_string(record_.count);
-    error.expected = (may_hold_data ? "at least " : "") + std::to_string(least) + " in an " +
-                     spell_type(record_.type) + " record";
     return Unexpected(std::move(error));
   }
   record_.address = load_address(ByteView(record_.bytes).subspan(1, record_.width));

@@ -71,23 +71,68 @@ void add_owner(CLI::App* app, std::string& root, std::string& trust) {
   app->add_option("--trust", trust, "the trust list in force")->required();
 }
 
+void add_image_reading(CLI::App* app, ImageOptions& o) {
+  app->add_option("FILE", o.file, "firmware, '-' for standard input")->required();
+  app->add_option("--format", o.format, "intel-hex, s-record, elf or raw; else by content");
+  app->add_option("--address", o.address, "of the first byte; raw only");
+  app->add_option("--allow", o.allow, "missing-end, comments")->delimiter(',');
+  app->add_option("--elf-by", o.elf_by,
+                  "sections (what a converter makes a HEX file of) or segments; ELF only");
+  app->add_option("--address-unit", o.address_unit,
+                  "bytes at one address of the part, 2 for words of 16 bits; ELF only");
+}
+
+void add_image_changing(CLI::App* app, ImageOptions& o) {
+  app->add_option("--merge", o.merge,
+                  "first: add another file's bytes; refused where two differ at one address");
+  app->add_option("--crop", o.crop, "then: keep only FIRST-LAST; more than once: all of these");
+  app->add_option("--move", o.move, "then: move by an offset, such as +0x8000 or -0x8000000");
+  app->add_option("--align", o.align,
+                  "then: UNIT[:VALUE], complete every unit of that many bytes, with FF");
+  app->add_option("--fill", o.fill,
+                  "then: [FIRST-LAST:]VALUE, give absent bytes a value; else between the first and "
+                  "the last byte");
+  app->add_option("--region", o.region, "list what lies in NAME:FIRST-LAST, and what in none");
+}
+
+void add_image_comparing(CLI::App* app, ImageOptions& o) {
+  app->add_option("--against", o.against, "compare with this firmware; exit 1 when they differ");
+  app->add_option("--read-back", o.read_back,
+                  "compare with the memory of a board; exit 1 when a difference is unexplained");
+  app->add_option("--serial", o.serial,
+                  "read-back: NAME:ADDRESS:BYTES, the unit's serial number, as hex digits");
+  app->add_option("--kept", o.kept, "read-back: NAME:FIRST-LAST keeps what the part came with");
+  app->add_option("--mask", o.mask,
+                  "read-back: NAME:ADDRESS:BYTES, the bits of a configuration that count");
+  app->add_option("--unreadable", o.unreadable,
+                  "read-back: NAME:FIRST-LAST reads as anything, or not at all");
+  app->add_option("--erased", o.erased,
+                  "read-back: what erased memory reads as; bytes of a word, or none")
+      ->capture_default_str();
+}
+
+void add_image_writing(CLI::App* app, ImageOptions& o) {
+  app->add_option("-o,--output", o.output, "write the image to this file");
+  app->add_option("--to", o.to, "intel-hex, s-record or raw")->capture_default_str();
+  app->add_option("--record-length", o.record_length, "data bytes in a record, 1 to 255")
+      ->capture_default_str();
+  app->add_option("--address-width", o.address_width,
+                  "16, 24 or 32 bits, S-record only; else the least that does");
+  app->add_option("--start", o.start, "start address to write, or none; else the firmware's own");
+  app->add_flag("--crlf", o.crlf, "end lines with CR LF");
+  app->add_flag("--force", o.force, "replace an existing output");
+}
+
 void add_image(Commands& c) {
   ImageOptions& o = c.image;
   CLI::App* app = command(
-      c, c.app, "image", "Reads and describes firmware; compares and converts it.",
-      "cardseal image frost_node.hex", [&o] { return run_image(o); }, &o.json);
-  app->add_option("FILE", o.file, "firmware, '-' for standard input")->required();
-  app->add_option("--format", o.format, "intel-hex or raw; else by content");
-  app->add_option("--address", o.address, "of the first byte; raw only");
-  app->add_option("--allow", o.allow, "missing-end, comments")->delimiter(',');
-  app->add_option("--against", o.against, "compare with this firmware; exit 1 when they differ");
-  app->add_option("-o,--output", o.output, "write the image to this file");
-  app->add_option("--to", o.to, "intel-hex or raw")->capture_default_str();
-  app->add_option("--record-length", o.record_length, "data bytes in a record, 1 to 255")
-      ->capture_default_str();
-  app->add_flag("--crlf", o.crlf, "end lines with CR LF");
-  app->add_option("--fill", o.fill, "value for gaps, raw only")->check(CLI::Range(0, 255));
-  app->add_flag("--force", o.force, "replace an existing output");
+      c, c.app, "image", "Reads and describes firmware; changes, compares and converts it.",
+      "cardseal image frost_node.elf --merge boot.hex --fill 0xFF --to s-record -o frost_node.s19",
+      [&o] { return run_image(o); }, &o.json);
+  add_image_reading(app, o);
+  add_image_changing(app, o);
+  add_image_comparing(app, o);
+  add_image_writing(app, o);
   add_json(app, o.json);
 }
 

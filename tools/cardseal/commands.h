@@ -19,15 +19,30 @@ using Ran = Try<int>;
 
 struct ImageOptions {
   std::string file;
-  std::string format;                   // empty: by content
-  std::optional<std::uint64_t> address; // raw only
-  std::vector<std::string> allow;       // missing-end, comments
-  std::string against;                  // empty: no comparison
-  std::string output;                   // empty: describe only
+  std::string format;                        // empty: by content
+  std::optional<std::uint64_t> address;      // raw only
+  std::string elf_by;                        // sections, segments; empty: see image/elf.h
+  std::optional<std::uint32_t> address_unit; // ELF only
+  std::vector<std::string> allow;            // missing-end, comments
+  std::vector<std::string> merge;            // more files
+  std::vector<std::string> crop;             // FIRST-LAST
+  std::string move;                          // an offset, with a sign
+  std::string align;                         // UNIT[:VALUE]
+  std::string fill;                          // [FIRST-LAST:]VALUE
+  std::vector<std::string> region;           // NAME:FIRST-LAST
+  std::string against;                       // empty: no comparison
+  std::string read_back;                     // empty: none; what follows explains differences
+  std::vector<std::string> serial;           // NAME:ADDRESS:BYTES
+  std::vector<std::string> kept;             // NAME:FIRST-LAST
+  std::vector<std::string> mask;             // NAME:ADDRESS:BYTES
+  std::vector<std::string> unreadable;       // NAME:FIRST-LAST
+  std::string erased = "FF";                 // bytes, or "none"
+  std::string output;                        // empty: describe only
   std::string to = "intel-hex";
   std::uint32_t record_length = 16;
+  std::optional<std::uint32_t> address_width; // bits, S-record only; else by need
+  std::string start;                          // an address, "none", or empty: the image's own
   bool crlf = false;
-  std::optional<std::uint64_t> fill;
   bool force = false;
   bool json = false;
 };

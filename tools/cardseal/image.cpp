@@ -3,138 +3,191 @@
 
 #include <fmt/format.h>
 
-#include "crypto/sha256.h"
-#include "image/checksums.h"
 #include "image/compare.h"
+#include "image/detect.h"
 #include "image/intel_hex.h"
 #include "image/load.h"
+#include "image/operations.h"
+#include "image/range.h"
 #include "image/raw.h"
+#include "image/read_back.h"
+#include "image/srecord.h"
+#include "image_print.h"
+#include "image_words.h"
 #include "view/json.h"
 
 namespace cardseal::tool {
 namespace {
 
-Try<image::LoadOptions> load_options(const ImageOptions& options) {
-  image::LoadOptions load;
-  if (!options.format.empty()) {
-    constexpr std::array<std::string_view, 2> words{"intel-hex", "raw"};
-    TRY(format, to_word(options.format, words, "the format"));
-    load.format = format == 0 ? image::Format::intel_hex : image::Format::raw;
+// A further file is read by its content, whatever the first was said to be; when it looks like
+// nothing, as the first.
+Try<image::Loaded> load_further(const std::string& path, const image::LoadOptions& load) {
+  TRY(bytes, io::read_file(io::real_system(), path, image::longest_firmware_file));
+  const std::optional<image::Format> format = image::detect(bytes);
+  if (!format) {
+    return image::load_firmware(bytes, path, load);
   }
-  load.raw_address = options.address;
-  for (const std::string& allowed : options.allow) {
-    constexpr std::array<std::string_view, 2> words{"missing-end", "comments"};
-    TRY(which, to_word(allowed, words, "what to allow"));
-    (which == 0 ? load.hex.allow_missing_end : load.hex.allow_comments) = true;
+  image::LoadOptions by_content;
+  by_content.hex = load.hex;
+  if (format == image::Format::elf) {
+    by_content.elf_mode = load.elf_mode;
+    by_content.elf_unit = load.elf_unit;
   }
-  return load;
+  return image::load_firmware(bytes, path, by_content);
 }
 
-void print_sums(const image::SparseImage& image) {
-  const image::SumRange over{std::nullopt, 0xFF};
-  if (const auto sum = image::byte_sum_32(image, over)) {
-    say(fmt::format("sum       {:08X}  byte-sum-32, gaps as FF", *sum));
+// Of several files at most one may have a start address, or all have the same.
+Try<void> merge_start(image::Firmware& into, const image::Loaded& from) {
+  const std::optional<image::StartAddress>& other = from.firmware.start;
+  if (!into.start || !other) {
+    into.start = into.start ? into.start : other;
+    return {};
   }
-  for (const char* name : {"CRC-32/ISO-HDLC", "CRC-16/IBM-3740"}) {
-    if (const auto sum = image::image_crc(image, *find_crc(name), over)) {
-      say(fmt::format("sum       {:08X}  {}, gaps as FF", *sum, name));
+  if (into.start->value == other->value && into.start->kind == other->kind) {
+    return {};
+  }
+  Error error;
+  error.kind = ErrorKind::bad_data;
+  error.code = "image-two-starts";
+  error.what = "the files have two start addresses";
+  error.place.file = from.file;
+  error.place.line = other->line;
+  error.found = fmt::format("0x{:X}", other->value);
+  error.expected = fmt::format("0x{:X} as in the files before, or none", into.start->value);
+  error.hint = "state the one to keep with --start";
+  return Unexpected(std::move(error));
+}
+
+Try<std::vector<image::Loaded>> merge_files(image::Loaded& first, const ImageOptions& options,
+                                            const image::LoadOptions& load) {
+  std::vector<image::Loaded> files;
+  std::vector<const image::SparseImage*> images{&first.firmware.image};
+  for (const std::string& path : options.merge) {
+    TRY(file, load_further(path, load));
+    if (options.start.empty()) {
+      TRY_VOID(merge_start(first.firmware, file));
+    }
+    files.push_back(std::move(file));
+  }
+  for (const image::Loaded& file : files) {
+    images.push_back(&file.firmware.image);
+  }
+  if (!files.empty()) {
+    TRY(whole, image::merge(images, first.firmware.notes));
+    first.firmware.image = std::move(whole);
+  }
+  return files;
+}
+
+// In the order in which the help names them.
+Try<void> change(image::SparseImage& image, const ImageOptions& options) {
+  if (!options.crop.empty()) {
+    std::vector<image::Segment> ranges;
+    for (const std::string& text : options.crop) {
+      TRY(range, to_range(text, "what to crop"));
+      ranges.push_back(range);
+    }
+    image = image::crop(image, ranges);
+  }
+  if (!options.move.empty()) {
+    TRY(offset, to_offset(options.move));
+    TRY(moved, image::move(image, offset));
+    image = std::move(moved);
+  }
+  if (!options.align.empty()) {
+    TRY(words, to_align(options.align));
+    TRY(aligned, image::align(image, words.unit, words.value));
+    image = std::move(aligned);
+  }
+  if (!options.fill.empty()) {
+    TRY(words, to_fill(options.fill));
+    const std::optional<image::Segment> range = words.range ? words.range : image::extent(image);
+    if (range) {
+      TRY(filled, image::fill(image, *range, words.value));
+      image = std::move(filled);
     }
   }
+  return {};
 }
 
-void print(const image::Loaded& loaded) {
-  const image::Firmware& firmware = loaded.firmware;
-  say(fmt::format("file      {}  {}, {} bytes", escaped(loaded.file),
-                  loaded.format == image::Format::intel_hex ? "intel-hex" : "raw",
-                  loaded.file_size));
-  say(fmt::format("          sha256 {}", crypto::hex(loaded.file_digest)));
-  say(fmt::format("image     {} bytes in {} segment(s)", firmware.image.size(),
-                  firmware.image.segments().size()));
-  say(fmt::format("          sha256 {}  (of addresses, lengths and bytes)",
-                  crypto::hex(firmware.image.digest())));
-  say(fmt::format("          sha256 {}  (of the bytes alone)",
-                  crypto::hex(crypto::sha256(firmware.image.image_bytes()))));
-  for (const image::Segment& segment : firmware.image.segments()) {
-    say(fmt::format("segment   0x{:08X} to 0x{:08X}  {} bytes", segment.address, segment.end() - 1,
-                    segment.length));
-  }
-  print_sums(firmware.image);
-  if (firmware.start) {
-    say(fmt::format("start     0x{:08X}  {}", firmware.start->value,
-                    image::word_of(firmware.start->kind)));
-  }
-  for (const image::Note& each : firmware.notes.all()) {
-    say(fmt::format("noted     {} x{}, first in line {}{}", each.id, each.count, each.line,
-                    each.detail.empty() ? "" : ", " + each.detail));
-  }
-  for (const image::TextLine& line : firmware.text_after_end) {
-    say(fmt::format("text      line {}: {}", line.line, escaped(line.text)));
-  }
-}
-
-void print(const image::Comparison& comparison) {
-  if (comparison.same()) {
-    say(fmt::format("same      all {} bytes", comparison.equal_bytes));
-    return;
-  }
-  say(fmt::format("differ    {} bytes; {} only in the first, {} only in the second, {} equal",
-                  comparison.different_bytes, comparison.only_in_a, comparison.only_in_b,
-                  comparison.equal_bytes));
-  constexpr std::string_view kinds[] = {"differ", "first", "second"};
-  for (const image::DifferentRange& range : comparison.ranges) {
-    say(fmt::format("  {:<7} 0x{:08X}  {} bytes  {} / {}",
-                    kinds[static_cast<std::size_t>(range.what)], range.range.address,
-                    range.range.length, crypto::hex(range.a), crypto::hex(range.b)));
-  }
-}
-
-Try<std::vector<std::uint8_t>> convert(const ImageOptions& options,
-                                       const image::SparseImage& image) {
-  constexpr std::array<std::string_view, 2> words{"intel-hex", "raw"};
+Try<std::vector<std::uint8_t>> convert(const ImageOptions& options, const image::SparseImage& image,
+                                       const std::optional<image::StartAddress>& start) {
+  constexpr std::array<std::string_view, 3> words{"intel-hex", "s-record", "raw"};
   TRY(to, to_word(options.to, words, "the output format"));
+  const image::LineEnd line_end = options.crlf ? image::LineEnd::crlf : image::LineEnd::lf;
+  if (options.address_width && to != 1) {
+    return Unexpected(usage_error("only S-record has an address width", options.to, "s-record"));
+  }
   if (to == 0) {
-    image::HexWriteOptions write;
-    write.record_length = options.record_length;
-    write.line_end = options.crlf ? image::LineEnd::crlf : image::LineEnd::lf;
-    return image::write_intel_hex(image, write);
+    return image::write_intel_hex(image, {options.record_length, line_end, start});
   }
-  image::RawWriteOptions write;
-  if (options.fill) {
-    write.fill = static_cast<std::uint8_t>(*options.fill);
+  if (to == 1) {
+    return image::write_srecord(image,
+                                {options.record_length, line_end, options.address_width, start});
   }
-  return image::write_raw(image, write);
+  return image::write_raw(image);
+}
+
+Try<void> write(const ImageOptions& options, const image::Firmware& firmware) {
+  std::optional<image::StartAddress> own = firmware.start;
+  if (own && !options.move.empty() && options.start.empty() && options.to != "raw") {
+    note("the start address is left out, as the image was moved; --start states one");
+    own.reset();
+  }
+  TRY(start, to_start(options.start, own));
+  TRY(bytes, convert(options, firmware.image, start));
+  return io::write_file(io::real_system(), options.output, bytes, if_exists(options.force));
 }
 
 } // namespace
 
 Ran run_image(const ImageOptions& options) {
-  io::System& system = io::real_system();
   TRY(load, load_options(options));
-  TRY(loaded, image::load_firmware(system, options.file, load));
+  TRY(rules, read_back_rules(options));
+  TRY(regions, to_named(options.region, "the region"));
+  TRY(loaded, image::load_firmware(io::real_system(), options.file, load));
+  TRY(merged, merge_files(loaded, options, load));
+  image::SparseImage& image = loaded.firmware.image;
+  TRY_VOID(change(image, options));
+  TRY(split, image::split(image, regions));
+  view::ImageResult result{loaded, merged};
+  result.regions = &regions;
+  result.split = &split;
+  std::optional<image::Loaded> other;
   std::optional<image::Comparison> comparison;
   if (!options.against.empty()) {
-    // A second file that is Intel HEX by content is read as such, whatever the first was said to
-    // be.
-    TRY(second, io::read_file(system, options.against, image::longest_firmware_file));
-    image::LoadOptions by_content;
-    by_content.hex = load.hex;
-    const bool is_hex = image::detect(second).has_value();
-    TRY(other, image::load_firmware(second, options.against, is_hex ? by_content : load));
-    comparison = image::compare(loaded.firmware.image, other.firmware.image);
+    TRY(second, load_further(options.against, load));
+    other = std::move(second);
+    comparison = image::compare(image, other->firmware.image);
+    result.comparison = &*comparison;
+  }
+  std::optional<image::ReadBackReport> explained;
+  if (!options.read_back.empty()) {
+    TRY(read_back, load_further(options.read_back, load));
+    TRY(report, image::explain(image, read_back.firmware.image, rules));
+    explained = std::move(report);
+    result.read_back = &*explained;
   }
   if (!options.output.empty()) {
-    TRY(bytes, convert(options, loaded.firmware.image));
-    TRY_VOID(io::write_file(system, options.output, bytes, if_exists(options.force)));
+    TRY_VOID(write(options, loaded.firmware));
   }
   if (options.json) {
-    say(view::json_of(loaded, comparison ? &*comparison : nullptr));
-  } else {
-    print(loaded);
+    say(view::json_of(result));
+  } else if (options.output != "-") {
+    print(loaded, merged);
+    if (!regions.empty()) {
+      print(regions, split);
+    }
     if (comparison) {
-      print(*comparison);
+      print(*comparison, image, other->firmware.image);
+    }
+    if (explained) {
+      print(*explained);
     }
   }
-  return comparison && !comparison->same() ? 1 : 0;
+  const bool differs =
+      (comparison && !comparison->same()) || (explained && explained->unexplained_bytes() != 0);
+  return differs ? 1 : 0;
 }
 
 } // namespace cardseal::tool

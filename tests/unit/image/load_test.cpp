@@ -28,13 +28,20 @@ std::string load_verdict(const std::string& text, const LoadOptions& options = {
 } // namespace
 
 TEST_CASE("the format is told by content and never guessed to be raw") {
-  const std::string unknown = "|a line that starts with ':' and hex digits";
+  const std::string unknown =
+      "|ELF, or a line that is a record of Intel HEX (':') or S-record ('S')";
   CHECK(load_verdict(small) == "intel-hex");
   CHECK(load_verdict(std::string("\xEF\xBB\xBF\r\n \t") + small) == "intel-hex");
   CHECK(load_verdict(std::string("; comment\n") + small) == "hex-line-start 1:1 ';'|':'");
   CHECK(load_verdict("\x7F"
-                     "ELF\x02") == "firmware-format 0:0 first byte 0x7F" + unknown);
-  CHECK(load_verdict("S9030000FC\n") == "firmware-format 0:0 first byte 0x53" + unknown);
+                     "EL\x02") == "firmware-format 0:0 first byte 0x7F" + unknown);
+  CHECK(load_verdict("\x7F"
+                     "ELF\x02") == "elf-header 0:0 a header that is none|an ELF file of version 1, "
+                                   "32 or 64 bits, either byte order");
+  CHECK(load_verdict("S9030000FC\n") == "s-record");
+  CHECK(load_verdict(" \nS0030000FC\nS9030000FC\n") == "s-record");
+  CHECK(load_verdict("S903000\n") == "firmware-format 0:0 first byte 0x53" + unknown);
+  CHECK(load_verdict("SA030000FC\n") == "firmware-format 0:0 first byte 0x53" + unknown);
   CHECK(load_verdict(std::string("\0", 1) + "\n" + small) ==
         "firmware-format 0:0 first byte 0x00" + unknown);
   CHECK(load_verdict("time: 12:00000000\n") == "firmware-format 0:0 first byte 0x74" + unknown);
@@ -51,7 +58,16 @@ TEST_CASE("a stated format is taken, and raw needs its address") {
   CHECK(load_verdict(small, options) == "raw-address 0:0 |");
   options.raw_address.reset();
   CHECK(load_verdict("xyz", options) == "hex-line-start 1:1 'x'|':'");
-  CHECK(find_format("raw") == Format::raw);
+  options.format = Format::s_record;
+  CHECK(load_verdict(small, options) == "srec-line-start 1:1 ':'|'S'");
+  options.format = Format::elf;
+  CHECK(load_verdict(small, options).starts_with("elf-header 0:0 "));
+  options.format.reset();
+  options.elf_unit = 2;
+  CHECK(load_verdict(small, options) == "elf-option 0:0 |");
+  for (const Format format : {Format::intel_hex, Format::s_record, Format::elf, Format::raw}) {
+    CHECK(find_format(word_of(format)) == format);
+  }
   CHECK(find_format("intel-hex") == Format::intel_hex);
   CHECK_FALSE(find_format("RAW").has_value());
 }

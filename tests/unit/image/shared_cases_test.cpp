@@ -1,6 +1,6 @@
 // Small files, one fault each, that lie outside the repository: under CARDSEAL_SHARED or in a
 // folder `shared` beside the sources. Skipped when they are not there; every kind of fault has a
-// test with an input of its own in intel_hex_read_test.cpp.
+// test with an input of its own in intel_hex_read_test.cpp and srecord_test.cpp.
 #include <filesystem>
 #include <map>
 
@@ -18,10 +18,24 @@ const Bytes sixteen{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15};
 struct Expected {
   const char* verdict; // the notes of what is accepted ("" for none), else the error
   bool accepted;
-  std::uint64_t address = 0; // of the sixteen bytes that each file holds
+  std::uint64_t address = 0; // of the sixteen bytes that each file holds: 0 to 15, or
+  int all = -1;              // all of this value
 };
 
 const std::map<std::string, Expected> verdicts{
+    {"B_noend.s19", {"srec-no-end 3:1 the end of the file|a record S7, S8 or S9", false}},
+    {"C3_s6bad.s19", {"srec-count 3:5 7|1, as many as were read", false}},
+    {"D_s3s9.s19", {"end-kind:1:2", true, 0x08000000}},
+    {"F2_lowerhex.s19", {"", true, 0, 0xAB}},
+    {"G_after.s19",
+     {"srec-after-end 3:1 \"S11300200001020304050607...\"|nothing, or lines of text", false}},
+    {"I_s4.s19", {"srec-type 2:2 '4'|S0 to S3 or S5 to S9", false}},
+    {"J_wrap.s19", {"srec-past-4g 1:5 last byte at 0x100000007|0xFFFFFFFF at most", false}},
+    {"L_trail.s19", {"space-around-record:1:1", true}},
+    {"N_blank.s19", {"blank-line:2:1", true}},
+    {"P_cr.s19", {"", true}},
+    {"R_zero.s19", {"empty-record:1:2", true}},
+    {"T_s9nz.s19", {"", true}},
     {"b_noeof.hex", {"hex-no-end 2:1 the end of the file|a record of type 0x01", false}},
     {"d_data_after.hex",
      {"hex-after-end 3:1 \":10002000000102030405060...\"|nothing, or lines of text", false}},
@@ -61,9 +75,6 @@ TEST_CASE("every shared case has the verdict that its fault deserves") {
   }
   std::size_t seen = 0;
   for (const auto& entry : std::filesystem::directory_iterator(*folder)) {
-    if (entry.path().extension() != ".hex") {
-      continue;
-    }
     const std::string name = entry.path().filename().string();
     INFO(name);
     REQUIRE(verdicts.count(name) == 1);
@@ -73,7 +84,9 @@ TEST_CASE("every shared case has the verdict that its fault deserves") {
     REQUIRE(result.has_value() == expected.accepted);
     if (result) {
       CHECK(spell(result->firmware.notes) == expected.verdict);
-      CHECK(result->firmware.image.digest() == make_image({{expected.address, sixteen}}).digest());
+      const Bytes bytes =
+          expected.all < 0 ? sixteen : Bytes(16, static_cast<std::uint8_t>(expected.all));
+      CHECK(result->firmware.image.digest() == make_image({{expected.address, bytes}}).digest());
     } else {
       CHECK(spell(result.error()) == expected.verdict);
     }
@@ -98,6 +111,12 @@ TEST_CASE("the shared cases that an option or a start address concerns") {
   REQUIRE(comments.has_value());
   CHECK(spell(comments->firmware.notes) == "comment-line:2:1");
   CHECK(comments->firmware.image.digest() == plain);
+  const Try<Loaded> no_s9 = load(*folder / "B_noend.s19", options);
+  REQUIRE(no_s9.has_value());
+  CHECK(spell(no_s9->firmware.notes) == "missing-end:1:2");
+  CHECK(no_s9->firmware.image.digest() == plain);
+  CHECK(no_s9->firmware.header == "HDR");
+  CHECK(load(*folder / "T_s9nz.s19")->firmware.start == StartAddress{StartKind::linear, 0x1234, 2});
   CHECK(load(*folder / "t2_05.hex")->firmware.start ==
         StartAddress{StartKind::linear, 0x08000101, 2});
   CHECK(load(*folder / "y_eof_addr.hex")->firmware.start ==

@@ -38,6 +38,23 @@ inline std::string record(unsigned offset, unsigned type, const Bytes& data) {
   return out;
 }
 
+// The same for S-record: type 1, 5 and 9 take addresses of 2 bytes, and so on.
+inline std::string s_record(unsigned type, std::uint32_t address, const Bytes& data) {
+  constexpr unsigned widths[] = {2, 2, 3, 4, 2, 2, 3, 4, 3, 2};
+  Bytes all{static_cast<std::uint8_t>(widths[type] + data.size() + 1)};
+  for (unsigned left = widths[type]; left != 0; --left) {
+    all.push_back(static_cast<std::uint8_t>(address >> (8 * (left - 1))));
+  }
+  all.insert(all.end(), data.begin(), data.end());
+  all.push_back(static_cast<std::uint8_t>(~std::accumulate(all.begin(), all.end(), 0U)));
+  std::string out = "S" + std::to_string(type);
+  for (const std::uint8_t byte : all) {
+    out += "0123456789ABCDEF"[byte >> 4];
+    out += "0123456789ABCDEF"[byte & 15U];
+  }
+  return out;
+}
+
 inline Try<Firmware> read(const std::string& text, const HexReadOptions& options = {}) {
   return read_intel_hex(bytes_of(text), "in.hex", options);
 }
