@@ -63,15 +63,43 @@ Json segments_json(const std::vector<image::Segment>& segments) {
   return list;
 }
 
+Json file_json(const image::Loaded& loaded) {
+  const image::Firmware& firmware = loaded.firmware;
+  Json out = {{"file", loaded.file},
+              {"format", std::string(image::word_of(loaded.format))},
+              {"file_size", loaded.file_size},
+              {"file_sha256", crypto::hex(loaded.file_digest)}};
+  if (firmware.elf_mode) {
+    out["elf_by"] = std::string(image::word_of(*firmware.elf_mode));
+  }
+  out["start"] = nullptr;
+  if (firmware.start) {
+    out["start"] = {{"kind", std::string(image::word_of(firmware.start->kind))},
+                    {"value", firmware.start->value}};
+  }
+  out["notes"] = Json::array();
+  for (const image::Note& each : firmware.notes.all()) {
+    out["notes"].push_back({{"id", std::string(each.id)},
+                            {"count", each.count},
+                            {"line", each.line},
+                            {"detail", each.detail}});
+  }
+  return out;
+}
+
+Json different_json(const image::DifferentRange& range) {
+  constexpr std::string_view kinds[] = {"differ", "only-in-first", "only-in-second"};
+  return {{"what", std::string(kinds[static_cast<std::size_t>(range.what)])},
+          {"address", range.range.address},
+          {"length", range.range.length},
+          {"first", crypto::hex(range.a)},
+          {"second", crypto::hex(range.b)}};
+}
+
 Json comparison_json(const image::Comparison& comparison) {
   Json ranges = Json::array();
-  constexpr std::string_view kinds[] = {"differ", "only-in-first", "only-in-second"};
   for (const image::DifferentRange& range : comparison.ranges) {
-    ranges.push_back({{"what", std::string(kinds[static_cast<std::size_t>(range.what)])},
-                      {"address", range.range.address},
-                      {"length", range.range.length},
-                      {"first", crypto::hex(range.a)},
-                      {"second", crypto::hex(range.b)}});
+    ranges.push_back(different_json(range));
   }
   return {{"same", comparison.same()},
           {"equal_bytes", comparison.equal_bytes},
@@ -80,6 +108,41 @@ Json comparison_json(const image::Comparison& comparison) {
           {"only_in_second", comparison.only_in_b},
           {"range_count", comparison.range_count},
           {"ranges", ranges}};
+}
+
+Json read_back_json(const image::ReadBackReport& report) {
+  Json bytes;
+  for (std::size_t cause = 0; cause < image::cause_words.size(); ++cause) {
+    bytes[std::string(image::cause_words[cause])] = report.bytes[cause];
+  }
+  Json ranges = Json::array();
+  for (const image::Explained& each : report.ranges) {
+    Json range = different_json(each.difference);
+    range["cause"] = std::string(image::cause_words[static_cast<std::size_t>(each.cause)]);
+    range["name"] = each.name;
+    ranges.push_back(range);
+  }
+  return {{"equal_bytes", report.equal_bytes},
+          {"erased_bytes", report.erased_bytes},
+          {"bytes", bytes},
+          {"range_count", report.range_count},
+          {"ranges", ranges}};
+}
+
+Json region_json(const std::string& name, const image::SparseImage& part) {
+  return {{"name", name},
+          {"bytes", part.size()},
+          {"sha256", crypto::hex(part.digest())},
+          {"segments", segments_json(part.segments())}};
+}
+
+Json regions_json(const std::vector<image::NamedRange>& regions, const image::Split& split) {
+  Json out = Json::array();
+  for (std::size_t index = 0; index < regions.size(); ++index) {
+    out.push_back(region_json(regions[index].name, split.parts[index]));
+  }
+  out.push_back(region_json("", split.leftover)); // what is in no region
+  return out;
 }
 
 Json serial_json(const format::Manifest& m) {
@@ -282,30 +345,25 @@ std::string json_of(const Error& error) {
   return spell(out);
 }
 
-std::string json_of(const image::Loaded& loaded, const image::Comparison* comparison) {
-  const image::Firmware& firmware = loaded.firmware;
+std::string json_of(const ImageResult& result) {
+  const image::Firmware& firmware = result.loaded.firmware;
   Json out = start();
-  out["file"] = loaded.file;
-  out["format"] = loaded.format == image::Format::intel_hex ? "intel-hex" : "raw";
-  out["file_size"] = loaded.file_size;
-  out["file_sha256"] = crypto::hex(loaded.file_digest);
+  out.update(file_json(result.loaded));
   out["sha256"] = crypto::hex(firmware.image.digest());
   out["image_size"] = firmware.image.size();
   out["segments"] = segments_json(firmware.image.segments());
-  out["start"] = nullptr;
-  if (firmware.start) {
-    out["start"] = {{"kind", std::string(image::word_of(firmware.start->kind))},
-                    {"value", firmware.start->value}};
+  out["merged"] = Json::array();
+  for (const image::Loaded& each : result.merged) {
+    out["merged"].push_back(file_json(each));
   }
-  out["notes"] = Json::array();
-  for (const image::Note& each : firmware.notes.all()) {
-    out["notes"].push_back({{"id", std::string(each.id)},
-                            {"count", each.count},
-                            {"line", each.line},
-                            {"detail", each.detail}});
+  if (result.split != nullptr && !result.regions->empty()) {
+    out["regions"] = regions_json(*result.regions, *result.split);
   }
-  if (comparison != nullptr) {
-    out["comparison"] = comparison_json(*comparison);
+  if (result.comparison != nullptr) {
+    out["comparison"] = comparison_json(*result.comparison);
+  }
+  if (result.read_back != nullptr) {
+    out["read_back"] = read_back_json(*result.read_back);
   }
   return spell(out);
 }

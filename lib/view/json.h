@@ -3,6 +3,7 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "card/verify.h"
 #include "diag/finding.h"
@@ -10,14 +11,26 @@
 #include "format/root.h"
 #include "image/compare.h"
 #include "image/load.h"
+#include "image/operations.h"
+#include "image/read_back.h"
 #include "package/package.h"
 
 namespace cardseal::view {
 
 inline constexpr int json_schema = 1;
 
+// What was done with firmware; what was not asked for is null.
+struct ImageResult {
+  const image::Loaded& loaded; // its image is the one that was made of it
+  const std::vector<image::Loaded>& merged;
+  const std::vector<image::NamedRange>* regions = nullptr;
+  const image::Split* split = nullptr; // by `regions`
+  const image::Comparison* comparison = nullptr;
+  const image::ReadBackReport* read_back = nullptr;
+};
+
 std::string json_of(const Error& error);
-std::string json_of(const image::Loaded& loaded, const image::Comparison* comparison);
+std::string json_of(const ImageResult& result);
 std::string json_of(const Findings& findings);
 std::string json_of(const package::Package& package);
 std::string json_of(const package::Package& package, const Outcome& verdict);
