@@ -171,6 +171,12 @@ Try<std::optional<image::StartAddress>> to_start(const std::string& text,
 }
 
 Try<image::ReadBackRules> read_back_rules(const ImageOptions& options) {
+  const bool any = !options.serial.empty() || !options.mask.empty() || !options.kept.empty() ||
+                   !options.unreadable.empty();
+  if (any && options.read_back.empty()) {
+    return Unexpected(usage_error("nothing was read back that could be explained", "no --read-back",
+                                  "the file with a board's memory"));
+  }
   image::ReadBackRules rules;
   TRY(serial, to_named_bytes(options.serial, "the serial number's bytes"));
   TRY(masks, to_named_bytes(options.mask, "the mask's bytes"));
