@@ -37,6 +37,12 @@ inline constexpr CrcModel crc_models[] = {
 
 const CrcModel* find_crc(std::string_view catalogue_name); // null when there is none
 
+// A name of the catalogue, or parameters as `width/poly/init/r/xorout` in lower-case hex of all the
+// width's digits, with the width in decimal (8, 16, 24 or 32) and n for r when it is not reflected:
+// 16/8005/ffff/r/0000. The model's name is then `text` itself, which must outlive it; its check is
+// 0. Parameters that the catalogue has are refused under any other name. False: `text` is neither.
+bool parse_crc(std::string_view text, CrcModel& model);
+
 // Feed bytes in any number of pieces; value() may be read at any time.
 class Crc {
 public:

@@ -22,6 +22,28 @@ TEST_CASE("every crc model gives its catalogue check value") {
   CHECK(find_crc("CCITT") == nullptr);
 }
 
+// Check values of CRC-8/SMBUS, CRC-16/DNP and CRC-24/OPENPGP: CRC catalogue, from memory.
+TEST_CASE("a crc is named by the catalogue or by its parameters, in one spelling") {
+  CrcModel model{};
+  REQUIRE(parse_crc("CRC-16/MODBUS", model));
+  CHECK(model.check == 0x4B37);
+  REQUIRE(parse_crc("8/07/00/n/00", model));
+  CHECK(crc(model, bytes_of("123456789")) == 0xF4);
+  REQUIRE(parse_crc("16/3d65/0000/r/ffff", model));
+  CHECK(model.name == "16/3d65/0000/r/ffff");
+  CHECK(crc(model, bytes_of("123456789")) == 0xEA82);
+  REQUIRE(parse_crc("24/864cfb/b704ce/n/000000", model));
+  CHECK(crc(model, bytes_of("123456789")) == 0x21CF02);
+  REQUIRE(parse_crc("32/04c11db7/00000000/r/ffffffff", model));
+  for (const char* bad :
+       {"", "CCITT", "16/8005/ffff/r/0000" /* CRC-16/MODBUS */, "16/3D65/0000/r/ffff",
+        "16/3d65/0000/r", "16/3d65/0000/x/ffff", "16/3d65/0/r/ffff", "016/3d65/0000/r/ffff",
+        "16/3d65/0000/r/ffff/", "12/80f/000/r/000", "/3d65/0000/r/ffff"}) {
+    INFO(bad);
+    CHECK_FALSE(parse_crc(bad, model));
+  }
+}
+
 TEST_CASE("a number has one spelling") {
   std::uint64_t value = 0;
   CHECK(parse_uint("0", value));
