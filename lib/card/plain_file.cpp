@@ -29,7 +29,7 @@ Try<io::Bytes> write_plain_file(const package::Package& package,
   if (!image) {
     return Unexpected(std::move(image).error());
   }
-  if (facts.form == format::FirmwareFormat::raw) {
+  if (facts.form == format::PlainForm::raw) {
     image::RawWriteOptions options;
     options.fill = 0xFF;
     return image::write_raw(*image, options);

@@ -129,7 +129,7 @@ void put_signed_steps(Lines& lines, const SheetInput& in) {
 
 void put_checksum(Lines& lines, const format::PlainFileFacts& plain) {
   if (plain.shown_checksum.view() == "none") {
-    lines.check("checksum shown", "none: this station shows no checksum");
+    lines.check("checksum shown", "none: there is no checksum to compare with");
     return;
   }
   lines.check("checksum shown", checksum_digits(plain.shown_checksum.view(), plain.shown_value));
@@ -167,10 +167,10 @@ void put_plain_settings(Lines& lines, const SheetInput& in) {
 }
 
 void put_crc_parameters(Lines& lines, std::string_view name) {
-  if (const CrcModel* model = find_crc(name)) {
+  if (CrcModel model{}; parse_crc(name, model)) {
     lines.put(fmt::format("  ({}: width {}, poly {:X}, init {:X}, reflected {}, xorout {:X})",
-                          model->name, model->width, model->poly, model->init,
-                          model->reflected ? "yes" : "no", model->xorout));
+                          model.name, model.width, model.poly, model.init,
+                          model.reflected ? "yes" : "no", model.xorout));
   }
 }
 
@@ -225,8 +225,9 @@ std::string with_crlf(const std::string& text) {
 } // namespace
 
 std::string checksum_digits(std::string_view name, std::uint32_t value) {
-  const bool short_sum = name == "byte-sum-16" || name.starts_with("CRC-16/");
-  return short_sum ? fmt::format("{:04X}", value & 0xFFFFU) : fmt::format("{:08X}", value);
+  CrcModel model{};
+  const unsigned width = parse_crc(name, model) ? model.width / 4 : name == "byte-sum-32" ? 8 : 4;
+  return fmt::format("{:0{}X}", value, width);
 }
 
 std::string slot_words(std::uint32_t enabled, std::uint32_t of) {

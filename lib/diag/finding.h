@@ -27,6 +27,20 @@ struct Rule {
   std::string_view title;
 };
 
+constexpr Rule refusing(std::string_view id, std::string_view title) {
+  return {id, Severity::refuse, false, title};
+}
+// Quality may set it aside by a signed deviation.
+constexpr Rule refusing_unless_waived(std::string_view id, std::string_view title) {
+  return {id, Severity::refuse, true, title};
+}
+constexpr Rule warning(std::string_view id, std::string_view title) {
+  return {id, Severity::warn, false, title};
+}
+constexpr Rule noting(std::string_view id, std::string_view title) {
+  return {id, Severity::note, false, title};
+}
+
 struct Finding {
   const Rule* rule = nullptr;
   std::string text; // one sentence with both numbers, lower case, no full stop

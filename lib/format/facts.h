@@ -6,13 +6,33 @@
 
 namespace cardseal::format {
 
-enum class FirmwareFormat : std::uint8_t { intel_hex, raw };
-inline constexpr std::array<std::string_view, 2> firmware_format_words{"intel-hex", "raw"};
+enum class FirmwareFormat : std::uint8_t { intel_hex, raw, s_record, elf };
+inline constexpr std::array<std::string_view, 4> firmware_format_words{"intel-hex", "raw",
+                                                                       "s-record", "elf"};
 
 struct Checksum {
-  Text<32> name; // as the CRC catalogue spells it, or byte-sum-16, byte-sum-32
+  Text<32> name; // as the CRC catalogue spells it, byte-sum-16, byte-sum-32, or device_sum_name
+  Id over;       // `image`, from its first to its last byte; or a region, all of it
   std::uint32_t value = 0;
-  std::uint8_t fill = 0xFF; // stands for absent bytes between the first and the last
+  std::uint32_t fill = 0xFF; // word that stands for absent ones, low byte first
+};
+
+// The sum of a device's programming specification: a region and the masked configuration words.
+inline constexpr std::string_view device_sum_name = "device-sum-16, unprotected";
+
+// Where a unit's configuration words come from.
+enum class Configuration : std::uint8_t {
+  none,         // the device has none
+  as_delivered, // nobody writes them
+  in_firmware,
+};
+inline constexpr std::array<std::string_view, 3> configuration_words{"none", "as-delivered",
+                                                                     "in-firmware"};
+
+struct ConfigFact { // one configuration field, by name
+  Id field;
+  std::uint32_t bits = 0; // as they stand in their word
+  Text<64> meaning;
 };
 
 enum class Partition : std::uint8_t { none, type_0b, type_0c };
@@ -35,16 +55,19 @@ struct StationFacts { // what the release was checked against, and the card this
   Text<11> volume_label;
 };
 
+enum class PlainForm : std::uint8_t { intel_hex, raw };
+inline constexpr std::array<std::string_view, 2> plain_form_words{"intel-hex", "raw"};
+
 enum class LineEnd : std::uint8_t { lf, crlf };
 inline constexpr std::array<std::string_view, 2> line_end_words{"lf", "crlf"};
 
 struct PlainFileFacts { // of a model that reads only plain files
   Id model;
   CardPath path;
-  FirmwareFormat form = FirmwareFormat::intel_hex;
+  PlainForm form = PlainForm::intel_hex;
   std::uint8_t record_length = 16; // bytes of data in a record
   LineEnd line_end = LineEnd::crlf;
-  Text<32> shown_checksum; // what its display shows; named as in Checksum
+  Text<32> shown_checksum; // what its display shows: a name of Checksum, `crc` parameters, or none
   std::uint32_t shown_value = 0;
 };
 
@@ -78,6 +101,8 @@ struct Facts {
   Digest firmware_digest{};
   FirmwareFormat firmware_format = FirmwareFormat::intel_hex;
   List<Checksum, 16> checksums;
+  Configuration configuration = Configuration::none;
+  List<ConfigFact, 64> config_fields;
   SupplyFacts supply;
   List<StationFacts, 8> stations;
   List<PlainFileFacts, 8> plain_files;
@@ -104,7 +129,7 @@ template <class V>
 void visit_plain_file_facts(V& v, PlainFileFacts& p) {
   v.id(p.model);
   v.quoted(p.path, Charset::display);
-  v.word(p.form, firmware_format_words);
+  v.word(p.form, plain_form_words);
   v.uint(p.record_length, 1, 255);
   v.word(p.line_end, line_end_words);
   v.quoted(p.shown_checksum, Charset::display);
@@ -137,9 +162,19 @@ void visit(V& v, Facts& f) {
   });
   lines(v, "checksums", "checksum", f.checksums, [&](Checksum& c) {
     v.quoted(c.name, Charset::display);
+    v.id(c.over);
     v.hex(c.value, 8);
-    v.hex(c.fill, 2);
+    v.hex(c.fill, 8);
   });
+  line(v, "configuration", [&] { v.word(f.configuration, configuration_words); });
+  lines(
+      v, "config-fields", "config-field", f.config_fields,
+      [&](ConfigFact& field) {
+        v.id(field.field);
+        v.hex(field.bits, 8);
+        v.quoted(field.meaning, Charset::people);
+      },
+      0, Order::first_field);
   visit_supply_facts(v, f.supply);
   lines(
       v, "stations", "station", f.stations, [&](StationFacts& s) { visit_station_facts(v, s); }, 0,

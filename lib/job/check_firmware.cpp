@@ -21,6 +21,53 @@ void check_digest(const ReleaseFile& release, const image::Loaded& firmware, Fin
   }
 }
 
+void check_image_digest(const ReleaseFile& release, const image::SparseImage& image,
+                        Findings& findings) {
+  if (!release.firmware.image_sha256) {
+    return;
+  }
+  if (const crypto::Digest digest = image.digest(); digest != *release.firmware.image_sha256) {
+    findings.add(rules::image_digest,
+                 fmt::format("bytes of {} have SHA-256 {}, the release states {}",
+                             file_name(release.firmware.file), crypto::hex(digest),
+                             crypto::hex(*release.firmware.image_sha256)),
+                 release.firmware.place,
+                 "compare with cardseal image; ask who built it which of the two was approved");
+  }
+}
+
+// What stands there, as text: '-' for an absent byte, '?' for one that can't be shown.
+std::string text_at(const image::SparseImage& image, std::uint64_t address, std::size_t length) {
+  std::string out;
+  for (std::size_t i = 0; i < length; ++i) {
+    const auto byte = image.at(address + i);
+    const bool shown = byte && *byte >= 0x20 && *byte < 0x7F && *byte != '"' && *byte != '\\';
+    out += !byte ? '-' : shown ? static_cast<char>(*byte) : '?';
+  }
+  return out;
+}
+
+void check_version_text(const ReleaseFile& release, const image::SparseImage& image,
+                        Findings& findings) {
+  if (!release.version_text) {
+    return;
+  }
+  const VersionText& wanted = *release.version_text;
+  const std::string found = text_at(image, wanted.address, wanted.text.size());
+  if (found != wanted.text) {
+    findings.add(rules::version_text,
+                 fmt::format("firmware holds {} at {}, the release declares {}", found,
+                             image::spell_address(wanted.address), wanted.text),
+                 wanted.place, "look whether it is the right file, and where its version stands");
+  }
+  if (wanted.text.find(release.version) == std::string::npos) {
+    findings.add(rules::version_text,
+                 fmt::format("declared text {} does not hold the release's version {}", wanted.text,
+                             release.version),
+                 wanted.place, "state the text of this version");
+  }
+}
+
 class OutsideDevice {
 public:
   OutsideDevice(const Inputs& in, Findings& findings) : in_(in), findings_(findings) {
@@ -52,15 +99,11 @@ private:
     if (from >= end) {
       return;
     }
-    Place place{in_.firmware.file, 0, 0, {}};
-    if (const auto origin = in_.firmware.firmware.image.origin(from)) {
-      place.line = origin->line;
-    }
-    findings_.add(rules::firmware_outside,
-                  fmt::format("firmware has {} at {}; {} has {}",
-                              image::spell_count(end - from, "byte"), spell_range(from, end),
-                              in_.device.id, spell_regions(in_.device)),
-                  std::move(place), "link the firmware for this device, or correct its profile");
+    findings_.add(
+        rules::firmware_outside,
+        fmt::format("firmware has {} at {}; {} has {}", image::spell_count(end - from, "byte"),
+                    spell_range(from, end), in_.device.id, spell_regions(in_.device)),
+        firmware_place(in_, from), "link the firmware for this device, or correct its profile");
   }
 
   const Inputs& in_;
@@ -82,6 +125,14 @@ void carry_notes(const image::Loaded& firmware, Findings& findings) {
 }
 
 } // namespace
+
+Place firmware_place(const Inputs& in, std::uint64_t address) {
+  Place place{in.firmware.file, 0, 0, {}};
+  if (const auto origin = in.firmware.firmware.image.origin(address)) {
+    place.line = origin->line;
+  }
+  return place;
+}
 
 std::string spell_range(std::uint64_t from, std::uint64_t end) {
   if (end - from == 1) {
@@ -112,6 +163,8 @@ void check_firmware(const ReleaseFile& release, const Inputs& in, Findings& find
                              image::spell_count(in.firmware.file_size, "byte")),
                  release.firmware.place, "look at what the build wrote");
   }
+  check_image_digest(release, image, findings);
+  check_version_text(release, image, findings);
   OutsideDevice outside(in, findings);
   for (const image::Segment& segment : image.segments()) {
     outside.check(segment);

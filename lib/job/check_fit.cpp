@@ -44,6 +44,25 @@ std::uint32_t mask_of(const profile::Station& station) {
   return static_cast<std::uint32_t>((std::uint64_t{1} << station.slots) - 1);
 }
 
+void check_shown_sum(const ReleaseFile& release, const Inputs& in, const profile::Station& station,
+                     Findings& findings) {
+  if (!station.plain_file || !station.plain_file->checksum) {
+    return;
+  }
+  const profile::ShownChecksum& shown = *station.plain_file->checksum;
+  if (shown.after_serial && release.serial) {
+    findings.add(rules::sum_not_comparable,
+                 fmt::format("{} shows {} after the serial is merged: {} units, as many values",
+                             station.id, shown.algorithm, release.serial->capacity),
+                 shown.place, "compare the file on the card instead, with card verify");
+  } else if (shown.algorithm == "device-sum-16" && !in.device.sum) {
+    findings.add(rules::sum_not_comparable,
+                 fmt::format("{} shows the device's own checksum, the profile of {} has 0 of them",
+                             station.id, in.device.id),
+                 shown.place, "add <device-sum> to the device's profile");
+  }
+}
+
 void check_station(const ReleaseFile& release, const Inputs& in, std::size_t index,
                    Findings& findings) {
   const profile::Station& station = in.stations[index];
@@ -61,6 +80,7 @@ void check_station(const ReleaseFile& release, const Inputs& in, std::size_t ind
         fmt::format("{} reads only plain files, the release states plain-file no", station.id),
         place, "leave the station out, or state plain-file=\"yes\": it checks nothing");
   }
+  check_shown_sum(release, in, station, findings);
   for (std::size_t before = 0; before < index; ++before) {
     if (in.stations[before].id == station.id) {
       findings.add(rules::model_twice,
@@ -102,6 +122,23 @@ void check_source(const profile::Source& source, const Place& place, const char*
   }
 }
 
+std::size_t config_fields(const profile::Device& device) {
+  std::size_t count = 0;
+  if (device.configuration) {
+    for (const profile::ConfigWord& word : device.configuration->words) {
+      count += word.fields.size();
+    }
+  }
+  return count;
+}
+
+void check_maybe(const std::optional<profile::Source>& source, const Place& place,
+                 const char* values, const std::string& owner, Findings& findings) {
+  if (source) {
+    check_source(*source, place, values, owner, findings);
+  }
+}
+
 } // namespace
 
 void check_fit(const ReleaseFile& release, const Inputs& in, Findings& findings) {
@@ -130,6 +167,9 @@ void check_limits(const ReleaseFile& release, const Inputs& in, Findings& findin
   limit("bytes of the firmware file's name", file_name(release.firmware.file).size(),
         sizeof format::Facts::firmware_name.bytes, release.firmware.place,
         "give the file a shorter name", findings);
+  limit("configuration fields of " + in.device.id, config_fields(in.device),
+        decltype(format::Facts::config_fields)::capacity(), in.device.place,
+        "join fields whose values people need not tell apart", findings);
   for (const profile::Station& station : in.stations) {
     check_station_limits(station, findings);
   }
@@ -142,9 +182,23 @@ void check_sources(const Inputs& in, Findings& findings) {
     check_source(device.device_id->source, device.device_id->place, "device ID", device.id,
                  findings);
   }
+  check_source(device.reset.source, device.reset.place, "reset vector", device.id, findings);
+  check_maybe(device.kept_source, device.place, "kept locations", device.id, findings);
+  if (device.configuration) {
+    check_source(device.configuration->source, device.configuration->place, "configuration",
+                 device.id, findings);
+  }
+  if (device.sum) {
+    check_source(device.sum->source, device.sum->place, "checksum", device.id, findings);
+  }
   check_source(device.supply.source, device.supply.place, "supply", device.id, findings);
+  check_maybe(device.locks_source, device.place, "locks", device.id, findings);
+  if (device.times) {
+    check_source(device.times->source, device.times->place, "times", device.id, findings);
+  }
   check_source(in.board.supply.source, in.board.supply.place, "supply", in.board.id, findings);
   check_source(in.board.load.source, in.board.load.place, "load", in.board.id, findings);
+  check_maybe(in.board.clocks_source, in.board.place, "clocks", in.board.id, findings);
   for (const profile::Station& station : in.stations) {
     check_source(station.supply.source, station.supply.place, "supply", station.id, findings);
     check_source(station.current.source, station.current.place, "current", station.id, findings);

@@ -14,13 +14,13 @@ struct Held { // what the firmware has where a serial goes
 };
 
 Held held(const image::SparseImage& image, const serial::Placement& placement,
-          std::uint8_t erased) {
+          const profile::Region& region) {
   Held out;
   for (std::uint32_t i = 0; i < placement.length; ++i) {
     const std::uint64_t address = std::uint64_t{placement.address} + i;
     const std::optional<std::uint8_t> byte = image.at(address);
     out.present += byte ? 1 : 0;
-    if (byte && *byte != erased && out.not_erased++ == 0) {
+    if (byte && *byte != region.erased_byte(address) && out.not_erased++ == 0) {
       out.first = address;
     }
   }
@@ -53,10 +53,10 @@ const profile::Region* check_region(const profile::Device& device,
   return region;
 }
 
-void check_bytes(const Inputs& in, const serial::Placement& placement, std::uint8_t erased,
-                 Findings& findings) {
+void check_bytes(const Inputs& in, const serial::Placement& placement,
+                 const profile::Region& region, Findings& findings) {
   const image::SparseImage& image = in.firmware.firmware.image;
-  const Held found = held(image, placement, erased);
+  const Held found = held(image, placement, region);
   if (placement.before == serial::Before::placeholder && found.present != placement.length) {
     findings.add(rules::serial_no_placeholder,
                  fmt::format("firmware holds {} of the {} bytes at {} that the serial replaces",
@@ -71,7 +71,8 @@ void check_bytes(const Inputs& in, const serial::Placement& placement, std::uint
                  fmt::format("firmware holds {}{} at {}, where the serial expects erased {}",
                              image::spell_byte(*image.at(found.first)),
                              has_line ? fmt::format(" from line {}", origin->line) : "",
-                             image::spell_address(found.first), image::spell_byte(erased)),
+                             image::spell_address(found.first),
+                             image::spell_byte(region.erased_byte(found.first))),
                  placement.place,
                  "keep the bytes free in the firmware, or state before=\"placeholder\"");
   }
@@ -85,7 +86,7 @@ void check_serial(const ReleaseFile& release, const Inputs& in, Findings& findin
   }
   for (const serial::Placement& placement : release.serial->placements) {
     if (const profile::Region* region = check_region(in.device, placement, findings)) {
-      check_bytes(in, placement, region->erased, findings);
+      check_bytes(in, placement, *region, findings);
     }
   }
   for (std::size_t i = 0; i < in.stations.size(); ++i) {

@@ -9,6 +9,9 @@
 namespace cardseal::job {
 
 void check_firmware(const ReleaseFile& release, const Inputs& in, Findings& findings);
+void check_device(const ReleaseFile& release, const Inputs& in, Findings& findings);
+void check_configuration(const ReleaseFile& release, const Inputs& in, Findings& findings);
+void check_previous(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_supply(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_serial(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_fit(const ReleaseFile& release, const Inputs& in, Findings& findings);
@@ -19,6 +22,8 @@ void check_sources(const Inputs& in, Findings& findings);
 std::string spell_range(std::uint64_t from, std::uint64_t end);
 // "flash 0x0 to 0x7FFF, eeprom 0x810000 to 0x8103FF"
 std::string spell_regions(const profile::Device& device);
+// Where in its file the firmware's byte at `address` stands; the file alone for an absent one.
+Place firmware_place(const Inputs& in, std::uint64_t address);
 // The last part of a path of the release.
 std::string file_name(const std::string& path);
 

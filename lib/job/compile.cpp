@@ -14,6 +14,9 @@ xml::All<CompiledRelease> compile(io::System& system, const ReleaseFile& release
   }
   Findings findings;
   check_firmware(release, *inputs, findings);
+  check_device(release, *inputs, findings);
+  check_configuration(release, *inputs, findings);
+  check_previous(release, *inputs, findings);
   check_supply(release, *inputs, findings);
   check_fit(release, *inputs, findings);
   check_serial(release, *inputs, findings);

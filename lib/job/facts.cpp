@@ -1,9 +1,8 @@
 #include <algorithm>
 
-#include "base/crc.h"
-#include "image/checksums.h"
-#include "image/range.h"
 #include "job/checks.h"
+#include "job/config_words.h"
+#include "job/facts_sums.h"
 #include "job/put.h"
 #include "job/rules.h"
 #include "job/sealed_texts.h"
@@ -11,84 +10,24 @@
 namespace cardseal::job {
 namespace {
 
-using Sum = std::optional<std::uint32_t>;
-
-Sum sum_of(const image::SparseImage& image, std::string_view name, const image::SumRange& over) {
-  if (const CrcModel* model = find_crc(name)) {
-    const Try<std::uint32_t> value = image::image_crc(image, *model, over);
-    return value ? Sum(*value) : std::nullopt;
-  }
-  if (name == "byte-sum-16") {
-    const Try<std::uint16_t> value = image::byte_sum_16(image, over);
-    return value ? Sum(*value) : std::nullopt;
-  }
-  const Try<std::uint32_t> value = image::byte_sum_32(image, over);
-  return value ? Sum(*value) : std::nullopt;
-}
-
-std::uint8_t erased_code(const profile::Device& device) {
-  for (const profile::Region& region : device.regions) {
-    if (region.kind == profile::RegionKind::code) {
-      return region.erased;
-    }
-  }
-  return 0xFF;
-}
-
-void put_checksums(const Inputs& in, format::Facts& out) {
-  const std::uint8_t fill = erased_code(in.device);
-  for (const std::string_view name :
-       {"CRC-16/IBM-3740", "CRC-32/ISO-HDLC", "byte-sum-16", "byte-sum-32"}) { // as sealed: by byte
-    if (const Sum value = sum_of(in.firmware.firmware.image, name, {std::nullopt, fill})) {
-      out.checksums.add({put<format::Text<32>>(name), *value, fill});
-    }
-  }
-}
-
-// From the first to the last address of the device's code.
-image::Segment code_span(const profile::Device& device) {
-  std::uint64_t from = std::uint64_t{1} << 32;
-  std::uint64_t end = 0;
-  for (const profile::Region& region : device.regions) {
-    if (region.kind == profile::RegionKind::code) {
-      from = std::min<std::uint64_t>(from, region.address);
-      end = std::max(end, region.end());
-    }
-  }
-  return {from, end - from};
-}
-
-void put_shown_checksum(const Inputs& in, const profile::PlainFile& file, bool sums,
-                        format::PlainFileFacts& out) {
-  out.shown_checksum.set("none");
-  if (!file.checksum) {
-    return;
-  }
-  const profile::ShownChecksum& shown = *file.checksum;
-  image::SumRange over{std::nullopt, shown.fill};
-  if (shown.over == profile::SumRange::code_region) {
-    over.range = code_span(in.device);
-  }
-  out.shown_checksum = put<format::Text<32>>(shown.algorithm);
-  const Sum value = sums ? sum_of(in.firmware.firmware.image, shown.algorithm, over) : std::nullopt;
-  const std::uint64_t digits = (std::uint64_t{1} << (4 * shown.digits)) - 1;
-  out.shown_value = static_cast<std::uint32_t>(value.value_or(0) & digits);
-}
-
-format::PlainFileFacts plain_of(const Inputs& in, const profile::Station& station, bool sums) {
+format::PlainFileFacts plain_of(const ReleaseFile& release, const Inputs& in,
+                                const profile::Station& station, bool sums) {
   const profile::PlainFile& file = *station.plain_file;
   format::PlainFileFacts out;
   out.model = put<format::Id>(station.id);
   out.path = put<format::CardPath>(file.folder.empty() ? file.name : file.folder + "/" + file.name);
   if (file.format == profile::PlainFormat::raw) {
-    out.form = format::FirmwareFormat::raw;
+    out.form = format::PlainForm::raw;
   } else {
-    out.form = format::FirmwareFormat::intel_hex;
+    out.form = format::PlainForm::intel_hex;
     out.record_length = static_cast<std::uint8_t>(file.record_length);
     out.line_end =
         file.line_end == profile::LineEnd::lf ? format::LineEnd::lf : format::LineEnd::crlf;
   }
-  put_shown_checksum(in, file, sums, out);
+  out.shown_checksum.set("none");
+  if (sums) {
+    put_shown_checksum(release, in, file, out);
+  }
   return out;
 }
 
@@ -144,9 +83,29 @@ void put_firmware(const ReleaseFile& release, const image::Loaded& firmware, for
       sealable(file_name(release.firmware.file), out.firmware_name.bytes.size()));
   out.firmware_size = static_cast<std::uint32_t>(firmware.file_size); // a file has at most 1 GiB
   out.firmware_digest = firmware.file_digest;
-  out.firmware_format = release.firmware.format == FirmwareFormat::raw
-                            ? format::FirmwareFormat::raw
-                            : format::FirmwareFormat::intel_hex;
+  out.firmware_format = release.firmware.format;
+}
+
+void put_configuration(const ReleaseFile& release, const Inputs& in, format::Facts& out) {
+  out.configuration = release.device.configuration;
+  std::vector<format::ConfigFact> fields;
+  for (const ConfigState& state : config_states(release, in)) {
+    for (const profile::ConfigField& field : state.word->fields) {
+      const profile::ConfigValue* value = state.value ? field.value_of(*state.value) : nullptr;
+      format::ConfigFact fact;
+      fact.field = put<format::Id>(field.id);
+      fact.bits = state.value.value_or(0) & field.mask;
+      fact.meaning = put<format::Text<64>>(!state.value       ? "not known"
+                                           : value == nullptr ? "without a name"
+                                                              : value->meaning);
+      fields.push_back(fact);
+    }
+  }
+  std::sort(fields.begin(), fields.end(),
+            [](const auto& a, const auto& b) { return a.field.view() < b.field.view(); });
+  for (const format::ConfigFact& fact : fields) {
+    out.config_fields.add(fact);
+  }
 }
 
 } // namespace
@@ -164,12 +123,13 @@ format::Facts facts_of(const ReleaseFile& release, const Inputs& in, const forma
   if (sums) {
     put_checksums(in, out);
   }
+  put_configuration(release, in, out);
   out.supply = {in.device.supply.operating_min_mv, in.device.supply.operating_max_mv,
                 in.device.supply.absolute_max_mv, in.board.supply.min_mv, in.board.supply.max_mv};
   for (const profile::Station* station : by_model(in.stations)) {
     out.stations.add(station_of(*station));
     if (station->plain_file) {
-      out.plain_files.add(plain_of(in, *station, sums));
+      out.plain_files.add(plain_of(release, in, *station, sums));
     }
   }
   put_findings(findings, out);

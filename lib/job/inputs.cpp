@@ -1,9 +1,62 @@
 #include "job/inputs.h"
 
+#include <algorithm>
+
+#include "image/operations.h"
 #include "io/file.h"
 
 namespace cardseal::job {
 namespace {
+
+image::Format format_of(FirmwareFormat format) {
+  switch (format) {
+  case FirmwareFormat::intel_hex:
+    return image::Format::intel_hex;
+  case FirmwareFormat::raw:
+    return image::Format::raw;
+  case FirmwareFormat::s_record:
+    return image::Format::s_record;
+  case FirmwareFormat::elf:
+    return image::Format::elf;
+  }
+  return image::Format::intel_hex;
+}
+
+std::uint32_t address_unit(const profile::Device& device) {
+  for (const profile::Region& region : device.regions) {
+    if (region.kind == profile::RegionKind::code) {
+      return region.address_unit;
+    }
+  }
+  return 1;
+}
+
+// Takes the device ID that the file may state out of the image: it is no memory.
+std::vector<std::uint8_t> take_stated_id(const profile::Device& device, image::SparseImage& image) {
+  std::vector<std::uint8_t> stated;
+  if (!device.device_id || !device.device_id->file_address) {
+    return stated;
+  }
+  const std::uint64_t first = *device.device_id->file_address;
+  const std::uint64_t end = first + device.device_id->value.size();
+  for (std::uint64_t at = first; at < end; ++at) {
+    if (const auto byte = image.at(at)) {
+      stated.push_back(*byte);
+    }
+  }
+  if (device.device_id->file_reversed) {
+    std::reverse(stated.begin(), stated.end());
+  }
+  if (!stated.empty()) {
+    const std::uint64_t last = ~std::uint64_t{0};
+    std::vector<image::Segment> rest{{end, last - end}};
+    if (first != 0) {
+      rest.push_back({0, first});
+    }
+    image = image::crop(image, rest);
+  }
+  return stated;
+}
 
 class InputReader {
 public:
@@ -19,14 +72,25 @@ public:
     }
   }
 
-  void firmware(const FirmwareRef& wanted, image::Loaded& out) {
+  // Read last: a linked ELF file counts addresses as the device does.
+  void firmware(const FirmwareRef& wanted, const profile::Device& device, image::Loaded& out) {
     image::LoadOptions options;
-    options.format = image::Format::intel_hex;
+    options.format = format_of(wanted.format);
     if (wanted.format == FirmwareFormat::raw) {
-      options.format = image::Format::raw;
       options.raw_address = wanted.address;
+    } else if (wanted.format == FirmwareFormat::elf) {
+      options.elf_unit = address_unit(device);
     }
     take(image::load_firmware(system_, folder_ / wanted.file, options), out);
+  }
+
+  void previous(const Changes& wanted, std::unique_ptr<package::Package>& out) {
+    Try<package::Package> read = package::read(system_, folder_ / wanted.package);
+    if (read) {
+      out = std::make_unique<package::Package>(std::move(*read));
+    } else {
+      errors_.push_back(std::move(read).error());
+    }
   }
 
   void document(const DocumentRef& wanted, package::Document& out) {
@@ -57,7 +121,6 @@ xml::All<Inputs> read_inputs(io::System& system, const ReleaseFile& release,
                              const io::Path& folder) {
   InputReader reader(system, folder);
   Inputs inputs;
-  reader.firmware(release.firmware, inputs.firmware);
   reader.profile(release.device, profile::read_device, inputs.device);
   reader.profile(release.board, profile::read_board, inputs.board);
   inputs.stations.resize(release.stations.size());
@@ -68,9 +131,14 @@ xml::All<Inputs> read_inputs(io::System& system, const ReleaseFile& release,
   for (std::size_t i = 0; i < release.documents.size(); ++i) {
     reader.document(release.documents[i], inputs.documents[i]);
   }
+  if (release.changes) {
+    reader.previous(*release.changes, inputs.previous);
+  }
+  reader.firmware(release.firmware, inputs.device, inputs.firmware);
   if (!reader.errors().empty()) {
     return Unexpected(std::move(reader.errors()));
   }
+  inputs.stated_id = take_stated_id(inputs.device, inputs.firmware.firmware.image);
   return inputs;
 }
 

@@ -1,6 +1,7 @@
 // The files that a release names, read.
 #pragma once
 
+#include <memory>
 #include <vector>
 
 #include "image/load.h"
@@ -17,8 +18,10 @@ struct Inputs {
   profile::Device device;
   profile::Board board;
   std::vector<profile::Station> stations; // in the order of the release
-  image::Loaded firmware;
-  std::vector<package::Document> documents; // in the order of the release; may be empty files
+  image::Loaded firmware;                 // without the device ID that the file may state
+  std::vector<std::uint8_t> stated_id; // as the device would answer it; empty: the file states none
+  std::vector<package::Document> documents;   // in the order of the release; may be empty files
+  std::unique_ptr<package::Package> previous; // null: the release names no file of one
 };
 
 // `folder` is that of release.xml. Everything that can't be read, not only the first.

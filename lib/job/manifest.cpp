@@ -23,7 +23,7 @@ void put_models(const std::vector<profile::Station>& stations, format::Manifest&
   }
 }
 
-void put_job(const ReleaseFile& release, format::Manifest& out) {
+void put_job(const ReleaseFile& release, const profile::Device& device, format::Manifest& out) {
   out.slots = release.slots.mask;
   out.supply_source = release.supply.source;
   out.supply_mv = release.supply.supply_mv;
@@ -31,6 +31,9 @@ void put_job(const ReleaseFile& release, format::Manifest& out) {
   out.blank_check = yes_no(release.settings.blank_check);
   out.verify = release.settings.verify;
   out.lock = release.settings.lock;
+  for (const profile::KeptLocation& kept : device.kept) {
+    out.kept.add({put<format::Id>(kept.region), kept.address, kept.length});
+  }
   out.stop_after = static_cast<std::uint8_t>(release.settings.stop_after);
   out.plain_file = yes_no(release.settings.plain_file);
 }
@@ -105,7 +108,7 @@ format::Manifest manifest_of(const ReleaseFile& release, const Inputs& in,
   out.board = put<format::Text<32>>(in.board.id);
   out.board_revision = in.board.revision;
   put_models(in.stations, out);
-  put_job(release, out);
+  put_job(release, in.device, out);
   if (release.serial) {
     put_serial(*release.serial, out);
   }

@@ -14,16 +14,21 @@ constexpr std::string_view name_characters =
 
 FirmwareRef read_firmware(const xml::Element& element) {
   constexpr xml::Word<FirmwareFormat> formats[] = {{"intel-hex", FirmwareFormat::intel_hex},
+                                                   {"s-record", FirmwareFormat::s_record},
+                                                   {"elf", FirmwareFormat::elf},
                                                    {"raw", FirmwareFormat::raw}};
   FirmwareRef firmware;
   firmware.file = element.path("file");
   firmware.sha256 = element.sha256("sha256");
   firmware.format = element.choice("format", formats);
+  if (element.has("image-sha256")) {
+    firmware.image_sha256 = element.sha256("image-sha256");
+  }
   firmware.place = element.place_of("sha256");
   if (firmware.format == FirmwareFormat::raw) {
     firmware.address = element.hex("address", 0, 0xFFFFFFFF);
   } else if (element.has("address")) {
-    element.refuse("address", "a HEX file has addresses of its own",
+    element.refuse("address", "only a raw file has no addresses of its own",
                    std::string(element.raw("address")), "no address, or format=\"raw\"",
                    "delete it");
   }
@@ -32,6 +37,34 @@ FirmwareRef read_firmware(const xml::Element& element) {
 
 ProfileRef read_profile(const xml::Element& element) {
   return {element.path("profile"), element.place_of("profile")};
+}
+
+VersionText read_version_text(const xml::Element& element) {
+  VersionText version;
+  version.address = element.hex("address", 0, 0xFFFFFFFF);
+  version.text = element.display("text", 1, 32);
+  version.place = element.place();
+  return version;
+}
+
+DeviceRef read_device_ref(const xml::Element& element) {
+  constexpr xml::Word<format::Configuration> words[] = {
+      {"none", format::Configuration::none},
+      {"as-delivered", format::Configuration::as_delivered},
+      {"in-firmware", format::Configuration::in_firmware}};
+  return {read_profile(element), element.choice("configuration", words)};
+}
+
+Changes read_changes(const xml::Element& element) {
+  Changes changes;
+  changes.package = element.path("since");
+  changes.order = element.display("order", 1, 24);
+  changes.place = element.place();
+  for (const xml::Element& one : element.many("range", 0, 32)) {
+    changes.ranges.push_back({one.id("region", 16), one.hex("address", 0, 0xFFFFFFFF),
+                              one.size("length", 1, 0xFFFFFFFF), one.place()});
+  }
+  return changes;
 }
 
 std::vector<ProfileRef> read_stations(const xml::Element& element) {
@@ -79,7 +112,9 @@ Settings read_settings(const xml::Element& element) {
                                                  {"chip", format::Erase::chip}};
   constexpr xml::Word<format::Verify> verifies[] = {{"none", format::Verify::none},
                                                     {"nominal", format::Verify::nominal}};
-  constexpr xml::Word<format::Lock> locks[] = {{"none", format::Lock::none}};
+  constexpr xml::Word<format::Lock> locks[] = {{"none", format::Lock::none},
+                                               {"reversible", format::Lock::reversible},
+                                               {"permanent", format::Lock::permanent}};
   Settings settings;
   settings.erase = element.choice("erase", erases);
   settings.blank_check = element.yes_no("blank-check");
@@ -175,7 +210,10 @@ xml::All<ReleaseFile> read_release(const xml::Document& document) {
   release.previous = read_previous(root);
   release.place = root.place();
   release.firmware = read_firmware(root.one("firmware"));
-  release.device = read_profile(root.one("device"));
+  if (const xml::Element version = root.maybe("version-text")) {
+    release.version_text = read_version_text(version);
+  }
+  release.device = read_device_ref(root.one("device"));
   release.board = read_profile(root.one("board"));
   release.stations = read_stations(root.one("stations"));
   release.slots = read_slots(root.one("slots"));
@@ -184,6 +222,13 @@ xml::All<ReleaseFile> read_release(const xml::Document& document) {
   const xml::Element serial = root.one_of({"serial", "no-serial"});
   if (serial.name() == "serial") {
     release.serial = serial::read_scheme(serial);
+  }
+  if (const xml::Element changes = root.maybe("changes")) {
+    release.changes = read_changes(changes);
+    if (root.sound() && !release.previous) {
+      root.refuse("previous", "changes are stated against no package", "-",
+                  "the identity of the package that <changes> names", "cardseal show prints it");
+    }
   }
   if (const xml::Element documents = root.maybe("documents")) {
     release.documents = read_documents(documents);

@@ -12,25 +12,53 @@
 #include <vector>
 
 #include "diag/error.h"
+#include "format/facts.h"
 #include "format/manifest.h"
 #include "serial/scheme.h"
 #include "xml/element.h"
 
 namespace cardseal::job {
 
-enum class FirmwareFormat : std::uint8_t { intel_hex, raw };
+using FirmwareFormat = format::FirmwareFormat;
 
 // Paths are relative to the folder of release.xml, with '/' between folders.
 struct FirmwareRef {
   std::string file;
   xml::Digest sha256{}; // of the file's bytes, as they were approved
   FirmwareFormat format = FirmwareFormat::intel_hex;
-  std::uint32_t address = 0; // of the first byte; raw only
+  std::uint32_t address = 0;               // of the first byte; raw only
+  std::optional<xml::Digest> image_sha256; // over addresses and bytes, as the build stated it
+  Place place;
+};
+
+// Text that the firmware holds so that people can tell its version.
+struct VersionText {
+  std::uint32_t address = 0; // byte address of its first character
+  std::string text;          // 1 to 32 of printable ASCII
   Place place;
 };
 
 struct ProfileRef {
   std::string file;
+  Place place;
+};
+
+struct DeviceRef : ProfileRef {
+  format::Configuration configuration = format::Configuration::none;
+};
+
+// What may differ from the package before, as its change order says.
+struct ChangedRange {
+  std::string region; // at most 16
+  std::uint32_t address = 0;
+  std::uint32_t length = 1; // bytes
+  Place place;
+};
+
+struct Changes {
+  std::string package;              // the file of the package before
+  std::string order;                // number of the change order, 1 to 24 of printable ASCII
+  std::vector<ChangedRange> ranges; // at most 32
   Place place;
 };
 
@@ -49,7 +77,7 @@ struct Settings {
   format::Erase erase = format::Erase::none;
   bool blank_check = false;
   format::Verify verify = format::Verify::none; // none or nominal
-  format::Lock lock = format::Lock::none;       // none
+  format::Lock lock = format::Lock::none;
   std::uint32_t stop_after = 0; // failures in a row on one slot, 0 to 99; 0: never stops
   bool plain_file = false; // may the image leave the package unsigned, for plain-file stations?
   Place place;
@@ -69,14 +97,16 @@ struct ReleaseFile {
   std::string title;                   // 1 to 24 of printable ASCII; what a station shows
   std::optional<xml::Digest> previous; // manifest of the package that this one follows
   FirmwareRef firmware;
-  ProfileRef device;
+  std::optional<VersionText> version_text;
+  DeviceRef device;
   ProfileRef board;
   std::vector<ProfileRef> stations; // 1 to 8
   PermittedSlots slots;
   SupplyWanted supply;
   Settings settings;
   std::optional<serial::Scheme> serial; // none: <no-serial/>
-  std::vector<DocumentRef> documents;   // at most 8
+  std::optional<Changes> changes;
+  std::vector<DocumentRef> documents; // at most 8
   Place place;
 };
 

@@ -8,20 +8,6 @@
 
 namespace cardseal::job::rules {
 
-constexpr Rule refusing(std::string_view id, std::string_view title) {
-  return {id, Severity::refuse, false, title};
-}
-// Quality may set it aside by a signed deviation.
-constexpr Rule refusing_unless_waived(std::string_view id, std::string_view title) {
-  return {id, Severity::refuse, true, title};
-}
-constexpr Rule warning(std::string_view id, std::string_view title) {
-  return {id, Severity::warn, false, title};
-}
-constexpr Rule noting(std::string_view id, std::string_view title) {
-  return {id, Severity::note, false, title};
-}
-
 // firmware
 inline constexpr Rule firmware_digest =
     refusing("firmware-digest-differs", "firmware is not the file that was approved");
@@ -30,6 +16,47 @@ inline constexpr Rule firmware_outside =
 inline constexpr Rule firmware_no_data = refusing("firmware-no-data", "firmware holds no byte");
 inline constexpr Rule firmware_note =
     noting("firmware-note", "reader of the firmware file noted something");
+inline constexpr Rule image_digest =
+    refusing("image-digest-differs", "firmware's bytes are not those that the build stated");
+inline constexpr Rule version_text =
+    refusing("version-text-differs", "firmware does not hold its declared version");
+// firmware in the device
+inline constexpr Rule other_device =
+    refusing("firmware-for-other-device", "firmware names another device ID");
+inline constexpr Rule word_bits =
+    refusing("firmware-word-bits", "firmware sets bits that the device's words lack");
+inline constexpr Rule reset_vector =
+    refusing("reset-vector-missing", "firmware has nothing where the device begins to run");
+inline constexpr Rule kept_touched =
+    refusing("kept-location-written", "firmware or serial lies where the device's maker wrote");
+inline constexpr Rule kept_over_erase =
+    warning("kept-location-over-erase", "stations must save and restore what the maker wrote");
+inline constexpr Rule write_units =
+    noting("write-unit-in-part", "firmware gives only part of what is programmed at once");
+// configuration and lock
+inline constexpr Rule config_contradicts =
+    refusing("config-contradicts", "configuration comes from elsewhere than the release states");
+inline constexpr Rule config_incomplete =
+    refusing("config-incomplete", "a configuration word is not known whole");
+inline constexpr Rule config_unknown =
+    refusing("config-value-unknown", "a configuration field has a value that the profile lacks");
+inline constexpr Rule config_required = refusing_unless_waived(
+    "config-not-as-required", "a configuration field is not as a release needs it");
+inline constexpr Rule config_clock =
+    refusing("config-clock-missing", "configuration selects a clock that the board lacks");
+inline constexpr Rule config_lock =
+    refusing("config-lock-differs", "configuration locks the device, the job does not");
+inline constexpr Rule lock_unknown =
+    refusing("lock-unknown", "device has no lock of the kind that the job states");
+// against the package before
+inline constexpr Rule previous_differs =
+    refusing("previous-differs", "package before is not the one that the release follows");
+inline constexpr Rule previous_not_given =
+    warning("previous-not-compared", "changes since the package before are not looked at");
+inline constexpr Rule version_same =
+    refusing("version-not-changed", "bytes changed, the version did not");
+inline constexpr Rule outside_order = refusing_unless_waived(
+    "change-outside-order", "bytes changed that the change order does not name");
 // supply
 inline constexpr Rule absolute_max =
     refusing("supply-above-absolute-max", "supply is above what the device survives");
@@ -78,7 +105,10 @@ inline constexpr Rule serial_no_placeholder =
 inline constexpr Rule serial_not_by_station =
     refusing_unless_waived("serial-not-by-station", "a station can't give serial numbers");
 // the rest
-inline constexpr Rule from_memory = warning("value-from-memory", "a value was never looked up");
+inline constexpr Rule from_memory =
+    refusing_unless_waived("value-from-memory", "a value was never looked up");
+inline constexpr Rule sum_not_comparable =
+    noting("checksum-not-comparable", "a station's checksum can't be compared with anything");
 inline constexpr Rule to_fill_in =
     refusing("value-to-fill-in", "a value is still the template's example");
 inline constexpr Rule document_empty = refusing("document-empty", "a document holds no byte");
@@ -93,6 +123,25 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::firmware_outside,
                                             &rules::firmware_no_data,
                                             &rules::firmware_note,
+                                            &rules::image_digest,
+                                            &rules::version_text,
+                                            &rules::other_device,
+                                            &rules::word_bits,
+                                            &rules::reset_vector,
+                                            &rules::kept_touched,
+                                            &rules::kept_over_erase,
+                                            &rules::write_units,
+                                            &rules::config_contradicts,
+                                            &rules::config_incomplete,
+                                            &rules::config_unknown,
+                                            &rules::config_required,
+                                            &rules::config_clock,
+                                            &rules::config_lock,
+                                            &rules::lock_unknown,
+                                            &rules::previous_differs,
+                                            &rules::previous_not_given,
+                                            &rules::version_same,
+                                            &rules::outside_order,
                                             &rules::absolute_max,
                                             &rules::outside_operating,
                                             &rules::outside_programming,
@@ -117,6 +166,7 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::serial_no_placeholder,
                                             &rules::serial_not_by_station,
                                             &rules::from_memory,
+                                            &rules::sum_not_comparable,
                                             &rules::to_fill_in,
                                             &rules::document_empty,
                                             &rules::format_limit};

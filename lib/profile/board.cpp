@@ -49,6 +49,12 @@ xml::All<Board> read_board(const xml::Document& document) {
   board.place = root.place();
   board.supply = read_supply(root.one("supply"));
   board.load = read_load(root.one("load"));
+  if (const xml::Element clocks = root.maybe("clocks")) {
+    board.clocks_source = read_source(clocks);
+    for (const xml::Element& one : clocks.many("clock", 1, 8)) {
+      board.clocks.push_back(one.id("id", 16));
+    }
+  }
   return reader.result(std::move(board));
 }
 

@@ -3,7 +3,9 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
+#include <vector>
 
 #include "diag/error.h"
 #include "profile/source.h"
@@ -40,6 +42,9 @@ struct Board {
   std::string device;         // id of a device profile
   BoardSupply supply;
   BoardLoad load;
+  // Clocks that stand on the board, by the names that device profiles need them under; at most 8.
+  std::vector<std::string> clocks;
+  std::optional<Source> clocks_source;
   Place place;
 };
 

@@ -2,42 +2,14 @@
 
 #include <algorithm>
 
+#include "profile/device_parts.h"
 #include "xml/join.h"
 
 namespace cardseal::profile {
 
 namespace {
 
-constexpr std::uint32_t max_u32 = 0xFFFFFFFF;
 constexpr std::uint32_t max_mv = 60000;
-
-Region read_region(const xml::Element& element) {
-  constexpr xml::Word<RegionKind> kinds[] = {
-      {"code", RegionKind::code}, {"data", RegionKind::data}, {"config", RegionKind::config}};
-  Region region;
-  region.id = element.id("id", 16);
-  region.kind = element.choice("kind", kinds);
-  region.address = element.hex("address", 0, max_u32);
-  region.size = element.size("size", 1, max_u32);
-  region.erased = static_cast<std::uint8_t>(element.hex("erased", 0, 0xFF));
-  region.write_unit = element.size("write-unit", 1, 65536);
-  region.place = element.place();
-  if (element.sound() && region.end() > std::uint64_t{max_u32} + 1) {
-    element.refuse("size", "the region passes the last address of 32 bits",
-                   std::to_string(region.end()),
-                   xml::joined({"an end of at most ", std::to_string(std::uint64_t{max_u32} + 1)}),
-                   "correct address or size");
-  }
-  if (element.sound() &&
-      (region.size % region.write_unit != 0 || region.address % region.write_unit != 0)) {
-    element.refuse("write-unit", "address or size of the region is no multiple of its write unit",
-                   xml::joined({std::to_string(region.address), " and ",
-                                std::to_string(region.size), " bytes"}),
-                   xml::joined({"multiples of ", std::to_string(region.write_unit)}),
-                   "look up what the device programs at once");
-  }
-  return region;
-}
 
 void check_pair(const xml::Element& element, const Region& a, const Region& b) {
   if (a.id == b.id) {
@@ -73,30 +45,23 @@ void read_regions(const xml::Element& element, Device& device) {
   }
 }
 
-DeviceId read_device_id(const xml::Element& element) {
-  DeviceId id;
-  id.value = element.bytes("value", 1, 8);
-  id.mask = element.bytes("mask", 1, 8);
-  id.source = read_source(element);
-  id.place = element.place();
-  if (!element.sound()) {
-    return id;
+// From operating-min up to absolute-max, with `low` and `high` in their places between.
+void check_rising(const xml::Element& element, const DeviceSupply& supply, std::uint32_t low,
+                  std::uint32_t high, const std::string& name) {
+  const std::uint32_t rising[] = {supply.operating_min_mv, low, high, supply.operating_max_mv,
+                                  supply.absolute_max_mv};
+  if (!element.sound() || std::is_sorted(std::begin(rising), std::end(rising))) {
+    return;
   }
-  if (id.value.size() != id.mask.size()) {
-    element.refuse("mask", "mask and value differ in length",
-                   xml::joined({std::to_string(id.mask.size()), " bytes"}),
-                   xml::joined({std::to_string(id.value.size()), " bytes"}),
-                   "give one mask byte for each byte of value");
-    return id;
+  std::string found;
+  for (const std::uint32_t mv : rising) {
+    found += xml::joined({found.empty() ? "" : ", ", std::to_string(mv)});
   }
-  for (std::size_t i = 0; i < id.value.size(); ++i) {
-    if ((id.value[i] & ~id.mask[i]) != 0) {
-      element.refuse("value", "the value has bits that the mask leaves out",
-                     xml::joined({"such bits in byte ", std::to_string(i + 1)}), "zero there",
-                     "clear them, or set them in mask");
-    }
-  }
-  return id;
+  element.refuse({}, "the supply's limits contradict each other", xml::joined({found, " mV"}),
+                 xml::joined({"operating-min, ", name,
+                              "operating-max, absolute-max in rising "
+                              "order"}),
+                 "look them up again");
 }
 
 DeviceSupply read_supply(const xml::Element& element) {
@@ -105,22 +70,18 @@ DeviceSupply read_supply(const xml::Element& element) {
   supply.operating_max_mv = element.uint("operating-max-millivolts", 0, max_mv);
   supply.program_min_mv = element.uint("program-min-millivolts", 0, max_mv);
   supply.program_max_mv = element.uint("program-max-millivolts", 0, max_mv);
+  supply.erase_min_mv = element.uint("erase-min-millivolts", 0, max_mv);
+  supply.erase_max_mv = element.uint("erase-max-millivolts", 0, max_mv);
+  supply.verify_low_mv = element.uint("verify-low-millivolts", 0, max_mv);
+  supply.verify_high_mv = element.uint("verify-high-millivolts", 0, max_mv);
   supply.absolute_max_mv = element.uint("absolute-max-millivolts", 0, max_mv);
   supply.source = read_source(element);
   supply.place = element.place();
-  const std::uint32_t rising[] = {supply.operating_min_mv, supply.program_min_mv,
-                                  supply.program_max_mv, supply.operating_max_mv,
-                                  supply.absolute_max_mv};
-  if (element.sound() && !std::is_sorted(std::begin(rising), std::end(rising))) {
-    std::string found;
-    for (const std::uint32_t mv : rising) {
-      found += xml::joined({found.empty() ? "" : ", ", std::to_string(mv)});
-    }
-    element.refuse({}, "the supply's limits contradict each other", xml::joined({found, " mV"}),
-                   "operating-min, program-min, program-max, operating-max, absolute-max in rising "
-                   "order",
-                   "look them up again");
-  }
+  check_rising(element, supply, supply.program_min_mv, supply.program_max_mv,
+               "program-min, program-max, ");
+  check_rising(element, supply, supply.erase_min_mv, supply.erase_max_mv, "erase-min, erase-max, ");
+  check_rising(element, supply, supply.verify_low_mv, supply.verify_high_mv,
+               "verify-low, verify-high, ");
   return supply;
 }
 
@@ -132,6 +93,13 @@ const Region* Device::find_region(std::string_view region_id) const {
   return found == regions.end() ? nullptr : &*found;
 }
 
+const Region* Device::region_at(std::uint64_t address) const {
+  const auto found = std::find_if(regions.begin(), regions.end(), [&](const Region& region) {
+    return address >= region.address && address < region.end();
+  });
+  return found == regions.end() ? nullptr : &*found;
+}
+
 xml::All<Device> read_device(const xml::Document& document) {
   xml::Reader reader(document);
   const xml::Element root = reader.root("device");
@@ -140,10 +108,26 @@ xml::All<Device> read_device(const xml::Document& document) {
   device.title = root.text("title", 1, 40);
   device.place = root.place();
   read_regions(root.one("regions"), device);
+  device.reset = read_reset(root.one("reset-vector"), device);
+  if (const xml::Element kept = root.maybe("kept")) {
+    read_kept(kept, device);
+  }
   if (const xml::Element id = root.maybe("device-id")) {
-    device.device_id = read_device_id(id);
+    device.device_id = read_device_id(id, device);
+  }
+  if (const xml::Element configuration = root.maybe("configuration")) {
+    device.configuration = read_configuration(configuration, device.regions);
+  }
+  if (const xml::Element sum = root.maybe("device-sum")) {
+    device.sum = read_device_sum(sum, device);
   }
   device.supply = read_supply(root.one("supply"));
+  if (const xml::Element locks = root.maybe("locks")) {
+    read_locks(locks, device);
+  }
+  if (const xml::Element times = root.maybe("times")) {
+    device.times = read_times(times, device);
+  }
   return reader.result(std::move(device));
 }
 

@@ -75,21 +75,51 @@ std::string read_dos_name(const xml::Element& element, bool extension) {
   return name;
 }
 
+constexpr std::string_view plain_sums[] = {"byte-sum-16", "byte-sum-32", "word-sum-16-le",
+                                           "word-sum-16-be", "device-sum-16"};
+
 std::uint32_t digits_of(std::string_view algorithm) { // 0: no such algorithm
-  const CrcModel* model = find_crc(algorithm);
-  if (model != nullptr) {
-    return model->width / 4;
+  CrcModel model{};
+  if (parse_crc(algorithm, model)) {
+    return model.width / 4;
   }
-  return algorithm == "byte-sum-16" ? 4 : algorithm == "byte-sum-32" ? 8 : 0;
+  const bool known =
+      std::find(std::begin(plain_sums), std::end(plain_sums), algorithm) != std::end(plain_sums);
+  return !known ? 0 : algorithm == "byte-sum-32" ? 8 : 4;
+}
+
+std::string algorithm_names() {
+  std::string names;
+  for (const std::string_view name : plain_sums) {
+    names += xml::joined({name, "; "});
+  }
+  for (const CrcModel& model : crc_models) {
+    names += xml::joined({model.name, "; "});
+  }
+  return names + "or parameters that none of them has, such as 16/3d65/0000/r/ffff";
+}
+
+// What a station that reads the file's bytes alone could not show.
+void check_device_sum(const xml::Element& element, const ShownChecksum& sum) {
+  if (element.sound() && sum.algorithm == "device-sum-16" &&
+      (sum.over != SumRange::code_region || !sum.configuration)) {
+    element.refuse("algorithm", "the device's own sum goes over its code and configuration",
+                   sum.over == SumRange::code_region ? "configuration=\"no\""
+                                                     : "over=\"image-span\"",
+                   "over=\"code-region\" and configuration=\"yes\"", "correct one of the two");
+  }
 }
 
 ShownChecksum read_checksum(const xml::Element& element) {
   constexpr xml::Word<SumRange> ranges[] = {{"code-region", SumRange::code_region},
                                             {"image-span", SumRange::image_span}};
+  constexpr xml::Word<bool> serial[] = {{"before", false}, {"after", true}};
   ShownChecksum sum;
   sum.algorithm = element.raw("algorithm");
   sum.over = element.choice("over", ranges);
   sum.fill = static_cast<std::uint8_t>(element.hex("fill", 0, 0xFF));
+  sum.configuration = element.yes_no("configuration");
+  sum.after_serial = element.choice("serial", serial);
   sum.digits = element.uint("digits", 1, 8);
   sum.place = element.place();
   const std::uint32_t width = digits_of(sum.algorithm);
@@ -97,16 +127,13 @@ ShownChecksum read_checksum(const xml::Element& element) {
     return sum;
   }
   if (width == 0) {
-    std::string names = "byte-sum-16; byte-sum-32";
-    for (const CrcModel& model : crc_models) {
-      names += xml::joined({"; ", model.name});
-    }
-    element.refuse("algorithm", "no such checksum", sum.algorithm, names,
+    element.refuse("algorithm", "no such checksum", sum.algorithm, algorithm_names(),
                    "'CCITT' alone names several: find out which");
   } else if (sum.digits > width) {
     element.refuse("digits", "more digits than the checksum has", std::to_string(sum.digits),
                    xml::joined({"at most ", std::to_string(width)}), "count them on the display");
   }
+  check_device_sum(element, sum);
   return sum;
 }
 

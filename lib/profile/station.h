@@ -49,10 +49,13 @@ enum class SumRange : std::uint8_t {
 
 // What the station computes over the file and shows, for people to compare.
 struct ShownChecksum {
-  std::string algorithm; // a name of base/crc.h, or byte-sum-16 or byte-sum-32
+  std::string algorithm; // a name that parse_crc (base/crc.h) takes; byte-sum-16, byte-sum-32,
+                         // word-sum-16-le, word-sum-16-be; or device-sum-16
   SumRange over = SumRange::code_region;
-  std::uint8_t fill = 0xFF; // stands where the file has no byte
-  std::uint32_t digits = 4; // hex digits on the station's display, the last ones, 1 to 8
+  std::uint8_t fill = 0xFF;   // stands where the file has no byte; not for device-sum-16
+  bool configuration = false; // the configuration words count too, behind the rest
+  bool after_serial = false;  // it is over what a unit gets, so it differs from unit to unit
+  std::uint32_t digits = 4;   // hex digits on the station's display, the last ones, 1 to 8
   Place place;
 };
 

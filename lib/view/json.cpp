@@ -236,8 +236,15 @@ Json facts_json(const format::Facts& facts) {
   Json checksums = Json::array();
   for (const format::Checksum& checksum : facts.checksums.view()) {
     checksums.push_back({{"name", std::string(checksum.name.view())},
+                         {"over", std::string(checksum.over.view())},
                          {"value", checksum.value},
                          {"fill", checksum.fill}});
+  }
+  Json fields = Json::array();
+  for (const format::ConfigFact& field : facts.config_fields.view()) {
+    fields.push_back({{"field", std::string(field.field.view())},
+                      {"bits", field.bits},
+                      {"meaning", std::string(field.meaning.view())}});
   }
   Json findings = Json::array();
   for (const format::FindingFacts& finding : facts.findings.view()) {
@@ -248,6 +255,8 @@ Json facts_json(const format::Facts& facts) {
   return {{"firmware_name", std::string(facts.firmware_name.view())},
           {"firmware_sha256", crypto::hex(facts.firmware_digest)},
           {"checksums", checksums},
+          {"configuration", word(facts.configuration, format::configuration_words)},
+          {"config_fields", fields},
           {"findings_counted", facts.findings_counted},
           {"findings", findings}};
 }

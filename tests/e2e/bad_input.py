@@ -3,6 +3,7 @@
 import hashlib
 import json
 import os
+import re
 import subprocess
 import unittest
 
@@ -49,7 +50,7 @@ class BadInput(WorldCase):
         if refusal is not None:
             rule, *places = refusal
             self.assertEqual("\n".join([rule, *(f"  {name}/{place}" for place in places)]),
-                             done.stdout[:done.stdout.index("\nwarn ")])
+                             re.split("\n(?:warn|note) ", done.stdout, maxsplit=1)[0])
             self.assertRegex(done.stdout.splitlines()[-1], r"^this release can't be packed: ")
 
     @staticmethod
@@ -60,9 +61,11 @@ class BadInput(WorldCase):
                 for t in (text, text.replace(old.encode(), new.encode()))]
 
     def hex_changes(self, old, new):
-        """A release whose firmware was changed, and which states the new file's digest."""
+        """A release whose firmware was changed, and which states the new file's digest only."""
         digests = self.digests(old, new)
-        return [("firmware/frost_node.hex", old, new), ("release.xml", *digests)]
+        stated = json.loads((WORKED_RELEASE / "expected.json").read_text())["sha256"]
+        return [("firmware/frost_node.hex", old, new), ("release.xml", *digests),
+                ("release.xml", f'image-sha256="{stated}"', "")]
 
 
 class Firmware(BadInput):
@@ -99,8 +102,8 @@ class Firmware(BadInput):
             self.hex_changes(end, ":020000040001F9\n:0100000000FF\n" + end), NO,
             refusal=("refuse firmware-outside-device: firmware lies outside the device's memory",
                      "firmware/frost_node.hex:54: firmware has 1 byte at 0x10000; atmega328p has "
-                     "flash 0x0 to 0x7FFF, eeprom 0x810000 to 0x8103FF (link the firmware for this "
-                     "device, or correct its profile)"))
+                     "flash 0x0 to 0x7FFF, eeprom 0x810000 to 0x8103FF, fuses 0x820000 to 0x820002, "
+                     "lock 0x830000 (link the firmware for this device, or correct its profile)"))
 
 
 class Settings(BadInput):
@@ -110,22 +113,22 @@ class Settings(BadInput):
 
     def test_supply_above_the_boards_limit(self):
         self.assert_supply(3900, "refuse supply-above-board: supply is above the board's limit",
-                           "release.xml:15: supply of 3900 mV is above the 3600 mV that "
+                           "release.xml:17: supply of 3900 mV is above the 3600 mV that "
                            "frost-node-board takes at most (state 3000 to 3600 mV, or correct the "
                            "board's profile)")
 
     def test_supply_off_the_stations_step(self):
         self.assert_supply(3350, "refuse supply-off-step: supply is between two steps of a station",
-                           "release.xml:15: supply of 3350 mV is no step of row-six, which gives "
+                           "release.xml:17: supply of 3350 mV is no step of row-six, which gives "
                            "1800 to 5400 mV by 100 mV (nearest are 3300 and 3400 mV)",
-                           "release.xml:15: supply of 3350 mV is no step of bench-one, which gives "
+                           "release.xml:17: supply of 3350 mV is no step of bench-one, which gives "
                            "2400 to 4200 mV by 300 mV (nearest are 3300 and 3600 mV)")
 
     def test_both_supplies_on(self):
         self.assert_pack(
             [("profiles/frost-node-board.xml", 'own="none"', 'own="battery"')], NO,
             refusal=("refuse supplies-both-on: station and board would both supply",
-                     "release.xml:15: the station would give 3300 mV while frost-node-board has a "
+                     "release.xml:17: the station would give 3300 mV while frost-node-board has a "
                      'battery supply of its own (state source="board", or program the board without '
                      "its own supply and say so in its profile)"))
 
@@ -133,13 +136,13 @@ class Settings(BadInput):
         self.assert_pack(
             [("release.xml", 'permitted="1-6"', 'permitted="1-7"')], NO,
             refusal=("refuse slot-missing: a permitted slot is not there",
-                     *(f"release.xml:14: slot 7 permitted, {station} has slots 1 to 6 (permit only "
+                     *(f"release.xml:16: slot 7 permitted, {station} has slots 1 to 6 (permit only "
                        "slots that every named station has)" for station in ("row-six", "bench-one"))))
 
     def test_empty_mask(self):
         self.assert_pack(
             [("release.xml", 'permitted="1-6"', 'permitted=""')], BAD_DATA,
-            'release.xml:14: no slot is permitted: found "", expected slots 1 to 32 in rising order, '
+            'release.xml:16: no slot is permitted: found "", expected slots 1 to 32 in rising order, '
             "such as 1-6 or 1-3,5 (name each slot once; leave out those that must stay empty)")
 
 
@@ -149,18 +152,18 @@ class Xml(BadInput):
 
     def test_unknown_element(self):
         self.assert_xml("<slots ", "<colour/><slots ",
-                        "14: <release> holds no such element: found <colour>, expected firmware, "
-                        "device, board, stations, slots, supply, job, serial, no-serial, documents "
-                        "(correct its spelling, or delete it)")
+                        "16: <release> holds no such element: found <colour>, expected firmware, "
+                        "version-text, device, board, stations, slots, supply, job, serial, "
+                        "no-serial, changes, documents (correct its spelling, or delete it)")
 
     def test_unknown_attribute(self):
         self.assert_xml("<slots ", '<slots colour="red" ',
-                        "14: <slots> has no such attribute: found colour, expected permitted "
+                        "16: <slots> has no such attribute: found colour, expected permitted "
                         "(correct its spelling, or delete it)")
 
     def test_second_root(self):
         self.assert_xml("</release>", "</release>\n<release/>",
-                        "28:1: a second root element stands in the file: found <release>, expected "
+                        "30:1: a second root element stands in the file: found <release>, expected "
                         "nothing after </release>, opened in line 3 (keep one root element a file)")
 
     def test_doctype(self):
@@ -171,14 +174,14 @@ class Xml(BadInput):
 
     def test_nul(self):
         self.assert_xml('stop-after="3"', 'stop-after="3\0"',
-                        "16:81: a NUL byte stands in the file: found byte 0x00, expected text in "
+                        "18:81: a NUL byte stands in the file: found byte 0x00, expected text in "
                         "UTF-8 (save the file again as UTF-8 text)")
 
     def test_what_is_no_number(self):
         for text in ("12abc", "-1", "+1", "3300.0", "0x10", "", "03300", "3300 mV"):
             with self.subTest(text):
                 self.assert_xml('"3300"', f'"{text}"',
-                                f'15: millivolts of <supply> is not a number: found "{text}", '
+                                f'17: millivolts of <supply> is not a number: found "{text}", '
                                 "expected 1 to 60000 (write digits only: no sign, unit, point or "
                                 "leading 0)")
 
@@ -187,7 +190,7 @@ class Xml(BadInput):
         for number in (2**32 + 3300, 2**64 + 3300):
             with self.subTest(number):
                 self.assert_xml('"3300"', f'"{number}"',
-                                f'15: millivolts of <supply> is out of range: found "{number}", '
+                                f'17: millivolts of <supply> is out of range: found "{number}", '
                                 "expected 1 to 60000 (choose a value within the range)")
 
 

@@ -8,11 +8,21 @@
 
 namespace cardseal::tool {
 
+namespace {
+
+// Without exceptions: a stream that takes no more keeps its error, which main looks for at the end.
+void put_line(std::FILE* stream, std::string_view line) {
+  std::fwrite(line.data(), 1, line.size(), stream);
+  std::fputc('\n', stream);
+}
+
+} // namespace
+
 void say(std::string_view line) {
-  fmt::print(stdout, "{}\n", line);
+  put_line(stdout, line);
 }
 void note(std::string_view line) {
-  fmt::print(stderr, "{}\n", line);
+  put_line(stderr, line);
 }
 
 Error usage_error(std::string what, std::string found, std::string expected, std::string hint) {

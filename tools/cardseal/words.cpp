@@ -117,8 +117,14 @@ void put_firmware(Page& page, const package::Package& package) {
             fmt::format("{} bytes, {}", m.image_size, crypto::spell_digest(m.image_digest)));
   for (const format::Checksum& c : f.checksums.view()) {
     page.pair("checksum",
-              fmt::format("{}  {}, gaps as {:02X}", card::checksum_digits(c.name.view(), c.value),
-                          c.name.view(), c.fill));
+              fmt::format("{}  {} over {}, gaps as {:02X}",
+                          card::checksum_digits(c.name.view(), c.value), c.name.view(),
+                          c.over.view(), c.fill));
+  }
+  page.pair("configuration", word(f.configuration, format::configuration_words));
+  for (const format::ConfigFact& field : f.config_fields.view()) {
+    page.pair("  " + std::string(field.field.view()),
+              fmt::format("{} (bits {:X})", field.meaning.view(), field.bits));
   }
   for (const format::SealedFile& file : m.files.view()) {
     page.pair("document", fmt::format("{}, {} bytes, {}", file.name.view(), file.size,
@@ -142,7 +148,7 @@ void put_supply(Page& page, const format::Facts& f) {
   for (const format::PlainFileFacts& p : f.plain_files.view()) {
     page.pair("plain file",
               fmt::format("{}: {} as {}, shows {} ({})", p.model.view(), p.path.view(),
-                          word(p.form, format::firmware_format_words),
+                          word(p.form, format::plain_form_words),
                           card::checksum_digits(p.shown_checksum.view(), p.shown_value),
                           p.shown_checksum.view()));
   }

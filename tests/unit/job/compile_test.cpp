@@ -45,6 +45,7 @@ struct Copy {
       std::filesystem::copy(node_folder() / part, folder / part);
     }
     release.documents.clear();
+    release.firmware.image_sha256.reset();
   }
   // `hex` as the firmware, approved.
   void firmware(std::string_view hex) {
@@ -64,11 +65,11 @@ std::string hex_line(std::uint32_t address, std::string_view two_digits) {
 
 } // namespace
 
-TEST_CASE("the frost node can be packed, and only its values from memory are warned of") {
+TEST_CASE("the frost node can be packed, and only its last write unit is noted") {
   const job::CompiledRelease out = compiled(node(), node_folder());
-  CHECK_FALSE(out.findings.refused());
+  CHECK(job::list_findings(out.findings).find("refuse") == std::string::npos);
   CHECK(out.findings.kept().size() == 1);
-  CHECK(out.findings.count(job::rules::from_memory) == 1);
+  CHECK(out.findings.count(job::rules::write_units) == 1);
 }
 
 TEST_CASE("the frost node's manifest says what its release says") {
@@ -150,21 +151,28 @@ TEST_CASE("the frost node's facts hold the file's checksums and those that a sta
   CHECK(f.firmware_size == 2345);
   CHECK(f.firmware_digest == node().firmware.sha256);
   CHECK(f.firmware_format == format::FirmwareFormat::intel_hex);
-  REQUIRE(f.checksums.count == 4);
-  CHECK(f.checksums.items[0].name.view() == "CRC-16/IBM-3740");
-  CHECK(f.checksums.items[0].value == 0x5C24);
-  CHECK(f.checksums.items[1].name.view() == "CRC-32/ISO-HDLC");
-  CHECK(f.checksums.items[1].value == 0x284BBB00);
-  CHECK(f.checksums.items[2].name.view() == "byte-sum-16");
-  CHECK(f.checksums.items[2].value == 0x6AEC);
-  CHECK(f.checksums.items[3].name.view() == "byte-sum-32");
-  CHECK(f.checksums.items[3].value == 0x00016AEC);
-  CHECK(f.checksums.items[3].fill == 0xFF);
+  struct Known {
+    const char* name;
+    const char* over;
+    std::uint32_t value;
+  };
+  constexpr Known known[] = {
+      {"CRC-16/IBM-3740", "image", 0x5C24},     {"CRC-32/ISO-HDLC", "flash", 0x1B8B2554},
+      {"CRC-32/ISO-HDLC", "image", 0x284BBB00}, {"byte-sum-16", "flash", 0xB228},
+      {"byte-sum-16", "image", 0x6AEC},         {"byte-sum-32", "image", 0x00016AEC}};
+  REQUIRE(f.checksums.count == std::size(known));
+  for (std::size_t i = 0; i < std::size(known); ++i) {
+    INFO(known[i].name << " over " << known[i].over);
+    CHECK(f.checksums.items[i].name.view() == known[i].name);
+    CHECK(f.checksums.items[i].over.view() == known[i].over);
+    CHECK(f.checksums.items[i].value == known[i].value);
+    CHECK(f.checksums.items[i].fill == 0xFF);
+  }
   REQUIRE(f.plain_files.count == 1);
   const format::PlainFileFacts& plain = f.plain_files.items[0];
   CHECK(plain.model.view() == "bench-one");
   CHECK(plain.path.view() == "BENCH/FIRMWARE.HEX");
-  CHECK(plain.form == format::FirmwareFormat::intel_hex);
+  CHECK(plain.form == format::PlainForm::intel_hex);
   CHECK(plain.record_length == 16);
   CHECK(plain.line_end == format::LineEnd::crlf);
   CHECK(plain.shown_checksum.view() == "byte-sum-16");
@@ -193,10 +201,113 @@ TEST_CASE("the frost node's facts hold its stations, supplies and findings") {
   CHECK(f.findings_counted == 1);
   REQUIRE(f.findings.count == 1);
   CHECK(f.findings.items[0].index == 1);
-  CHECK(f.findings.items[0].level == format::Level::warn);
-  CHECK(f.findings.items[0].rule.view() == "value-from-memory");
-  CHECK(f.findings.items[0].text.view() == "supply of atmega328p from memory, not from a source");
+  CHECK(f.findings.items[0].level == format::Level::note);
+  CHECK(f.findings.items[0].rule.view() == "write-unit-in-part");
   CHECK(f.tool.view() == "cardseal 0.1.0");
+}
+
+// Values of avr-libc's LFUSE_DEFAULT and HFUSE_DEFAULT, as the profile has them.
+TEST_CASE("the frost node's facts name its configuration as it is delivered") {
+  const format::Facts f = compiled(node(), node_folder()).facts;
+  CHECK(f.configuration == format::Configuration::as_delivered);
+  REQUIRE(f.config_fields.count == 15);
+  CHECK(f.config_fields.items[0].field.view() == "blb0");
+  bool found = false;
+  for (const format::ConfigFact& field : f.config_fields.view()) {
+    if (field.field.view() == "cksel") {
+      found = true;
+      CHECK(field.bits == 0x02);
+      CHECK(field.meaning.view() == "internal oscillator, as delivered");
+    }
+  }
+  CHECK(found);
+}
+
+namespace {
+
+// A release for a ready profile of templates/author/devices, with one firmware of Intel HEX.
+struct ForDevice {
+  explicit ForDevice(const std::string& device) {
+    copy.release.device.file =
+        source_path("templates/author/devices/" + device + ".xml").string(); // absolute: as it is
+    copy.release.device.configuration = format::Configuration::in_firmware;
+    copy.release.serial.reset();
+  }
+  job::CompiledRelease compile(std::string_view hex) {
+    copy.firmware(hex);
+    return compiled(copy.release, copy.folder.path());
+  }
+  Copy copy;
+};
+
+const format::Checksum* device_sum(const format::Facts& facts) {
+  for (const format::Checksum& sum : facts.checksums.view()) {
+    if (sum.name.view() == format::device_sum_name) {
+      return &sum;
+    }
+  }
+  return nullptr;
+}
+
+} // namespace
+
+// PIC16LF1459, DS41620C pages 28-29: word 00AA at the first and the last location, E048. The
+// configuration words are blank in the file.
+TEST_CASE("a 14-bit part's facts hold the sum that its programming specification prints") {
+  ForDevice part("pic16f1459");
+  const job::CompiledRelease out = part.compile(":02000000AA0054\n:023FFE00AA0017\n"
+                                                ":020000040001F9\n:04000E00FF3FFF3F72\n"
+                                                ":00000001FF\n");
+  const format::Checksum* sum = device_sum(out.facts);
+  REQUIRE(sum != nullptr);
+  CHECK(sum->value == 0xE048);
+  CHECK(sum->over.view() == "flash");
+  CHECK(sum->fill == 0x3FFF);
+  CHECK(out.findings.count(job::rules::word_bits) == 0);
+  CHECK(out.facts.config_fields.count > 10);
+}
+
+TEST_CASE("what the maker wrote is sealed as kept") {
+  ForDevice part("tx32");
+  part.copy.release.device.configuration = format::Configuration::as_delivered;
+  const format::Manifest m = part.compile(":020000040800F2\n:0400000000100020CC\n"
+                                          ":00000001FF\n")
+                                 .manifest;
+  REQUIRE(m.kept.count == 1);
+  CHECK(m.kept.items[0].region.view() == "flash");
+  CHECK(m.kept.items[0].address == 0x800FFF8);
+  CHECK(m.kept.items[0].length == 8);
+}
+
+TEST_CASE("a station's checksum follows its profile: range, configuration, before the serial") {
+  struct Case {
+    const char* from;
+    const char* to;
+    const char* name;
+    std::uint32_t value;
+  };
+  // Values of Python's sum() over what objcopy makes of the file: filled to 32 KiB, or as it is.
+  constexpr Case cases[] = {
+      {"digits=\"4\"", "digits=\"2\"", "byte-sum-16", 0x28},
+      {"\"byte-sum-16\" over=\"code-region\"", "\"byte-sum-16\" over=\"image-span\"", "byte-sum-16",
+       0x6AEC},
+      {"configuration=\"no\"", "configuration=\"yes\"", "byte-sum-16",
+       (0xB228 + 4 * 0xFF) & 0xFFFF}, // 32 KiB and four blank configuration bytes
+      {"\"byte-sum-16\" over=\"code-region\" fill=\"0xff\"",
+       "\"byte-sum-16\" over=\"code-region\" fill=\"0x00\"", "byte-sum-16", 0x6AEC},
+      {"serial=\"before\"", "serial=\"after\"", "none", 0},
+  };
+  for (const Case& one : cases) {
+    INFO(one.to);
+    Copy copy;
+    const io::Path station = copy.folder / "profiles/bench-one.xml";
+    std::ifstream file(station, std::ios::binary);
+    const std::string text{std::istreambuf_iterator<char>(file), {}};
+    write(station, with(text, one.from, one.to));
+    const format::Facts f = compiled(copy.release, copy.folder.path()).facts;
+    CHECK(f.plain_files.items[0].shown_checksum.view() == one.name);
+    CHECK(f.plain_files.items[0].shown_value == one.value);
+  }
 }
 
 TEST_CASE("what is compiled is a package that opens to the same texts") {
@@ -233,15 +344,15 @@ TEST_CASE("where release.xml lies does not change what is sealed") {
 
 TEST_CASE("a supply above the board's limit is refused with both values") {
   CHECK(found(job::rules::above_board, [](auto& r) { r.supply.supply_mv = 3900; }) ==
-        "release.xml:15: supply of 3900 mV is above the 3600 mV that frost-node-board takes at "
+        "release.xml:17: supply of 3900 mV is above the 3600 mV that frost-node-board takes at "
         "most (state 3000 to 3600 mV, or correct the board's profile)\n");
 }
 
 TEST_CASE("a supply off the station's step is refused with the nearest two") {
   CHECK(found(job::rules::off_step, [](auto& r) { r.supply.supply_mv = 3350; }) ==
-        "release.xml:15: supply of 3350 mV is no step of row-six, which gives 1800 to 5400 mV by "
+        "release.xml:17: supply of 3350 mV is no step of row-six, which gives 1800 to 5400 mV by "
         "100 mV (nearest are 3300 and 3400 mV)\n"
-        "release.xml:15: supply of 3350 mV is no step of bench-one, which gives 2400 to 4200 mV by "
+        "release.xml:17: supply of 3350 mV is no step of bench-one, which gives 2400 to 4200 mV by "
         "300 mV (nearest are 3300 and 3600 mV)\n");
 }
 
@@ -254,7 +365,7 @@ TEST_CASE("both supplies on are refused, and no deviation sets that aside") {
   const job::CompiledRelease out = compiled(copy.release, copy.folder.path());
   CHECK(found_by(job::rules::both_supplies, out.findings, node_folder()) ==
         source_path(node_path).string().substr(node_folder().string().size() + 1) +
-            ":15: the station would give 3300 mV while frost-node-board has a mains supply of its "
+            ":17: the station would give 3300 mV while frost-node-board has a mains supply of its "
             "own (state source=\"board\", or program the board without its own supply and say so "
             "in its profile)\n");
   CHECK_FALSE(job::rules::both_supplies.waivable);
@@ -265,9 +376,9 @@ TEST_CASE("both supplies on are refused, and no deviation sets that aside") {
 
 TEST_CASE("a slot that a station lacks is refused by number") {
   CHECK(found(job::rules::slot_missing, [](auto& r) { r.slots.mask = 0x8000007F; }) ==
-        "release.xml:14: slots 7, 32 permitted, row-six has slots 1 to 6 (permit only slots that "
+        "release.xml:16: slots 7, 32 permitted, row-six has slots 1 to 6 (permit only slots that "
         "every named station has)\n"
-        "release.xml:14: slots 7, 32 permitted, bench-one has slots 1 to 6 (permit only slots that "
+        "release.xml:16: slots 7, 32 permitted, bench-one has slots 1 to 6 (permit only slots that "
         "every named station has)\n");
 }
 
@@ -277,7 +388,8 @@ TEST_CASE("firmware outside the device is refused with its line and addresses") 
   const job::CompiledRelease out = compiled(copy.release, copy.folder.path());
   CHECK(found_by(job::rules::firmware_outside, out.findings, copy.folder.path()) ==
         "firmware/frost_node.hex:2: firmware has 1 byte at 0x8000; atmega328p has flash 0x0 to "
-        "0x7FFF, eeprom 0x810000 to 0x8103FF (link the firmware for this device, or correct its "
+        "0x7FFF, eeprom 0x810000 to 0x8103FF, fuses 0x820000 to 0x820002, lock 0x830000 (link the "
+        "firmware for this device, or correct its "
         "profile)\n");
   CHECK(out.facts.checksums.count == 0);
 }
@@ -322,8 +434,9 @@ TEST_CASE("a firmware file's name longer than facts hold is refused") {
   copy.release.firmware.file = name;
   const job::CompiledRelease out = compiled(copy.release, copy.folder.path());
   CHECK(out.findings.count(job::rules::format_limit) == 1);
-  CHECK(out.findings.kept()[0].text ==
-        "bytes of the firmware file's name: 65, a package holds at most 64");
+  CHECK_THAT(
+      found_by(job::rules::format_limit, out.findings, copy.folder.path()),
+      ContainsSubstring("bytes of the firmware file's name: 65, a package holds at most 64"));
 }
 
 TEST_CASE("every file that can't be read is named, not only the first") {
@@ -353,8 +466,8 @@ TEST_CASE("facts keep a hundred findings, the gravest first, and count all") {
   CHECK(out.facts.findings.items[0].level == format::Level::refuse);
   CHECK(out.facts.findings.items[99].index == 100);
   CHECK(out.facts.findings.items[99].rule.view() == "firmware-outside-device");
-  // 150 outside, 151 segments, verify, one value from memory
-  CHECK(out.facts.findings_counted == 153);
+  // 150 outside, 151 segments, verify, three bytes of the reset vector, one write unit in part
+  CHECK(out.facts.findings_counted == 154);
   CHECK_FALSE(encoded(out.facts).empty());
 }
 

@@ -21,7 +21,7 @@ const std::string release_text =
     R"(<release product="lamp" version="1.2" epoch="2" sequence="9" title="LAMP 1.2" previous="-">
 <firmware file="f/lamp.hex" sha256=")" +
     digits + R"(" format="intel-hex"/>
-<device profile="d.xml"/>
+<device profile="d.xml" configuration="as-delivered"/>
 <board profile="b.xml"/>
 <stations><station profile="s1.xml"/><station profile="s2.xml"/></stations>
 <slots permitted="1-3,5"/>
@@ -116,7 +116,30 @@ TEST_CASE("raw firmware has an address, and HEX has none") {
   CHECK_THAT(change("format=\"intel-hex\"", "format=\"raw\""),
              ContainsSubstring("expected address"));
   CHECK_THAT(change("format=\"intel-hex\"", "format=\"intel-hex\" address=\"0x0\""),
-             ContainsSubstring("a HEX file has addresses of its own"));
+             ContainsSubstring("only a raw file has no addresses of its own"));
+}
+
+TEST_CASE("image digest, version text, lock and changes are read where they are stated") {
+  std::string text = with(release_text, "format=", "image-sha256=\"" + digits + "\" format=");
+  text = with(text, "<device", "<version-text address=\"0x7F0\" text=\"V 1.2\"/>\n<device");
+  text = with(text, "previous=\"-\"", "previous=\"sha256:" + digits + "\"");
+  text = with(text, "lock=\"none\"", "lock=\"permanent\"");
+  text = with(text, "<no-serial/>",
+              "<no-serial/>\n<changes since=\"old/p.crp\" order=\"CO-7\"><range region=\"flash\" "
+              "address=\"0x10\" length=\"32\"/></changes>");
+  const ReleaseFile release = taken(text, read_release);
+  REQUIRE(release.firmware.image_sha256);
+  CHECK((*release.firmware.image_sha256)[5] == 0xAA);
+  REQUIRE(release.version_text);
+  CHECK(release.version_text->address == 0x7F0);
+  CHECK(release.version_text->text == "V 1.2");
+  CHECK(release.device.configuration == format::Configuration::as_delivered);
+  CHECK(release.settings.lock == format::Lock::permanent);
+  REQUIRE(release.changes);
+  CHECK(release.changes->package == "old/p.crp");
+  CHECK(release.changes->order == "CO-7");
+  REQUIRE(release.changes->ranges.size() == 1);
+  CHECK(release.changes->ranges[0].length == 32);
 }
 
 TEST_CASE("what a release may not hold is refused with its line") {
@@ -136,12 +159,15 @@ TEST_CASE("what a release may not hold is refused with its line") {
       {"name=\"m.txt\"", "name=\".m\"", "starts with a dot"},
       {"sequence=\"9\"", "sequence=\"0\"", "expected 1 to 999999999"},
       {"sequence=\"9\"", "sequence=\"-1\"", "sequence of <release> is not a number: found \"-1\""},
-      {"lock=\"none\"", "lock=\"permanent\"", "a.xml:8: lock of <job> is not one of its words"},
+      {"lock=\"none\"", "lock=\"forever\"", "a.xml:8: lock of <job> is not one of its words"},
+      {"configuration=\"as-delivered\"", "", "a.xml:3: <device> lacks an attribute"},
+      {"<no-serial/>", "<no-serial/><changes since=\"p.crp\" order=\"1\"/>",
+       "a.xml:1: changes are stated against no package: found -"},
       {"stop-after=\"3\"", "stop-after=\"100\"", "found \"100\", expected 0 to 99"},
       {"<slots", "<slot", "a.xml:6: <release> holds no such element: found <slot>"},
       {"title=\"LAMP 1.2\"", "title=\"LAMP \xC3\x85\"", "a character that a station can't show"},
-      {"<device profile=\"d.xml\"/>\n<board profile=\"b.xml\"/>",
-       "<board profile=\"b.xml\"/>\n<device profile=\"d.xml\"/>",
+      {"<device profile=\"d.xml\" configuration=\"as-delivered\"/>\n<board profile=\"b.xml\"/>",
+       "<board profile=\"b.xml\"/>\n<device profile=\"d.xml\" configuration=\"as-delivered\"/>",
        "a.xml:4: an element of <release> stands too late: found <device>"},
       {"\"f/lamp.hex\"", "\"/f/lamp.hex\"", "a.xml:2: file of <firmware> is not a relative path"},
   };

@@ -1,9 +1,14 @@
 // Releases of the source tree, compiled.
 #pragma once
 
+#include <filesystem>
+
+#include "io/file.h"
 #include "job/compile.h"
 #include "job/summary.h"
+#include "package/package.h"
 #include "support/authored.h"
+#include "support/temp_folder.h"
 
 namespace cardseal::test {
 
@@ -24,6 +29,25 @@ inline job::CompiledRelease compiled(const job::ReleaseFile& release, const io::
 inline job::CompiledRelease compiled_file(const std::string& path_in_tree) {
   return compiled(taken_file(path_in_tree, job::read_release),
                   source_path(path_in_tree).parent_path());
+}
+
+// A case of tests/rules. One that follows another release has that as previous.xml beside it: it is
+// packed first, and the release is told the file and its identity.
+inline job::CompiledRelease compiled_case(const std::string& folder_in_tree) {
+  const io::Path folder = source_path(folder_in_tree);
+  job::ReleaseFile release = taken_file(folder_in_tree + "/release.xml", job::read_release);
+  const TempFolder temp;
+  if (std::filesystem::exists(folder / "previous.xml")) {
+    job::CompiledRelease before = compiled_file(folder_in_tree + "/previous.xml");
+    const Try<io::Bytes> built =
+        package::build(before.manifest, before.facts, before.image, std::move(before.documents));
+    REQUIRE(built);
+    const io::Path file = temp / "previous.crp";
+    REQUIRE(io::write_file(io::real_system(), file, *built, io::IfExists::refuse));
+    release.changes->package = file.string();
+    release.previous = package::read(io::real_system(), file)->manifest_digest;
+  }
+  return compiled(release, folder);
 }
 
 // What one rule found, one line each, with paths from `folder`.

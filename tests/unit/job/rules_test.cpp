@@ -91,11 +91,11 @@ TEST_CASE("a rule finds what its case holds, in the words approved, and nothing 
   for (const Rule* rule : job::all_rules) {
     const std::string folder = "tests/rules/" + std::string(rule->id);
     INFO(folder);
-    const job::CompiledRelease fails = compiled_file(folder + "/fails/release.xml");
+    const job::CompiledRelease fails = compiled_case(folder + "/fails");
     CHECK(found_by(*rule, fails.findings, source_path(folder)) ==
           text_of_file(source_path(folder + "/approved")));
     CHECK(fails.findings.refused() >= (rule->severity == Severity::refuse));
-    const job::CompiledRelease passes = compiled_file(folder + "/passes/release.xml");
+    const job::CompiledRelease passes = compiled_case(folder + "/passes");
     CHECK(found_by(*rule, passes.findings, source_path(folder)) == "");
     CHECK(passes.findings.count(*rule) == 0);
   }
@@ -104,7 +104,7 @@ TEST_CASE("a rule finds what its case holds, in the words approved, and nothing 
 TEST_CASE("the findings of a case are hinted, placed, and short enough to be sealed whole") {
   for (const Rule* rule : job::all_rules) {
     const std::string folder = "tests/rules/" + std::string(rule->id);
-    const job::CompiledRelease fails = compiled_file(folder + "/fails/release.xml");
+    const job::CompiledRelease fails = compiled_case(folder + "/fails");
     for (const Finding& finding : fails.findings.kept()) {
       INFO(job::spell(finding));
       CHECK_FALSE(finding.hint.empty());

@@ -17,12 +17,15 @@ namespace {
 
 const std::string device_text = R"(<device id="dev" title="Device">
 <regions source="sheet 1">
-<region id="flash" kind="code" address="0x100" size="0x8000" erased="0xff" write-unit="128"/>
-<region id="eeprom" kind="data" address="0x810000" size="1024" erased="0x00" write-unit="4"/>
+<region id="flash" kind="code" address="0x100" size="0x8000" word-bits="8" address-unit="1" erased="0xff" write-unit="128"/>
+<region id="eeprom" kind="data" address="0x810000" size="1024" word-bits="8" address-unit="1" erased="0x00" write-unit="4"/>
 </regions>
+<reset-vector address="0x100" length="4" source="sheet 3"/>
 <device-id value="1e950f" mask="ffffff" source="sheet 2"/>
 <supply operating-min-millivolts="1800" program-min-millivolts="2700" program-max-millivolts="5000"
- operating-max-millivolts="5500" absolute-max-millivolts="6000" source="from-memory; look it up"/>
+ erase-min-millivolts="2800" erase-max-millivolts="5100" verify-low-millivolts="1900"
+ verify-high-millivolts="5200" operating-max-millivolts="5500" absolute-max-millivolts="6000"
+ source="from-memory; look it up"/>
 </device>)";
 
 const std::string board_text = R"(<board id="b" revision="3" product="p" device="dev">
@@ -36,7 +39,7 @@ const std::string plain_text =
  senses-foreign-voltage="yes" source="s"/>
 <current slot-milliamps="250" all-milliamps="400" source="s"/>
 <plain-file name="F.HEX" folder="JOB" format="intel-hex" record-length="32" line-end="lf" source="s">
-<checksum algorithm="CRC-16/MODBUS" over="image-span" fill="0x00" digits="3"/>
+<checksum algorithm="CRC-16/MODBUS" over="image-span" fill="0x00" configuration="no" serial="before" digits="3"/>
 </plain-file>
 <card cluster-sectors="16" mbr="no" max-sectors="3842048" label="CARD_1" source="s"/>
 </station>)";
@@ -59,7 +62,7 @@ TEST_CASE("a device profile gives its regions, id and limits") {
   CHECK(device.device_id->value == std::vector<std::uint8_t>{0x1E, 0x95, 0x0F});
   CHECK(device.supply.program_min_mv == 2700);
   CHECK(device.supply.absolute_max_mv == 6000);
-  CHECK(device.supply.place.line == 7);
+  CHECK(device.supply.place.line == 8);
 }
 
 TEST_CASE("a value from memory is known as such") {
@@ -103,14 +106,20 @@ TEST_CASE("a device id and its mask agree") {
 TEST_CASE("supply limits of a device rise") {
   CHECK(
       refused(with(device_text, "\"5000\"", "\"5600\""), read_device) ==
-      "a.xml:7: the supply's limits contradict each other: found 1800, 2700, 5600, 5500, 6000 mV, "
+      "a.xml:8: the supply's limits contradict each other: found 1800, 2700, 5600, 5500, 6000 mV, "
       "expected operating-min, program-min, program-max, operating-max, absolute-max in rising "
       "order (look them up again)\n");
+  CHECK_THAT(refused(with(device_text, "\"2800\"", "\"1700\""), read_device),
+             ContainsSubstring("found 1800, 1700, 5100, 5500, 6000 mV, expected operating-min, "
+                               "erase-min"));
+  CHECK_THAT(refused(with(device_text, "\"5200\"", "\"1899\""), read_device),
+             ContainsSubstring("found 1800, 1900, 1899, 5500, 6000 mV, expected operating-min, "
+                               "verify-low"));
 }
 
 TEST_CASE("one wrong value gives one error, not a second from its stand-in") {
   const std::string errors = refused(with(device_text, "\"6000\"", "\"six\""), read_device);
-  CHECK(errors == "a.xml:8: absolute-max-millivolts of <supply> is not a number: found \"six\", "
+  CHECK(errors == "a.xml:10: absolute-max-millivolts of <supply> is not a number: found \"six\", "
                   "expected 0 to 60000 (write digits only: no sign, unit, point or leading 0)\n");
 }
 

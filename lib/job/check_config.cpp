@@ -1,0 +1,185 @@
+// The configuration that a unit ends up with: is it known, is it what a release needs, and does it
+// agree with board and job?
+#include <algorithm>
+
+#include <fmt/format.h>
+
+#include "image/spell.h"
+#include "job/checks.h"
+#include "job/config_words.h"
+#include "job/rules.h"
+
+namespace cardseal::job {
+namespace {
+
+using format::Configuration;
+
+std::string_view word_of(Configuration configuration) {
+  return format::configuration_words[static_cast<std::size_t>(configuration)];
+}
+
+std::string_view word_of(format::Lock lock) {
+  return format::lock_words[static_cast<std::size_t>(lock)];
+}
+
+bool is_of(const profile::DeviceLock& lock, format::Lock wanted) {
+  return wanted == (lock.kind == profile::LockKind::reversible ? format::Lock::reversible
+                                                               : format::Lock::permanent);
+}
+
+class ConfigCheck {
+public:
+  ConfigCheck(const ReleaseFile& release, const Inputs& in, Findings& findings)
+      : release_(release), in_(in), findings_(findings) {}
+
+  void run() {
+    check_lock();
+    if (!check_stated()) {
+      return;
+    }
+    for (const ConfigState& state : config_states(release_, in_)) {
+      if (check_whole(state)) {
+        for (const profile::ConfigField& field : state.word->fields) {
+          check_field(field, *state.value);
+        }
+      }
+    }
+  }
+
+private:
+  void add(const Rule& rule, std::string text, std::string hint) {
+    findings_.add(rule, std::move(text), release_.device.place, std::move(hint));
+  }
+
+  std::uint64_t bytes_in_config_regions() const {
+    std::uint64_t bytes = 0;
+    for (const profile::Region& region : in_.device.regions) {
+      for (const image::Segment& segment : in_.firmware.firmware.image.segments()) {
+        const std::uint64_t from = std::max<std::uint64_t>(segment.address, region.address);
+        const std::uint64_t end = std::min(segment.end(), region.end());
+        if (region.kind == profile::RegionKind::config && from < end) {
+          bytes += end - from;
+        }
+      }
+    }
+    return bytes;
+  }
+
+  // Does the release speak of the device, and of the file?
+  bool check_stated() {
+    const Configuration stated = release_.device.configuration;
+    const std::size_t words = in_.device.configuration ? in_.device.configuration->words.size() : 0;
+    if ((stated == Configuration::none) != (words == 0)) {
+      add(rules::config_contradicts,
+          fmt::format("configuration {} is stated, {} has {}", word_of(stated), in_.device.id,
+                      image::spell_count(words, "configuration word")),
+          words == 0 ? "state configuration=\"none\", or complete the device's profile"
+                     : "state in-firmware or as-delivered");
+      return false;
+    }
+    const std::uint64_t bytes = bytes_in_config_regions();
+    if (stated != Configuration::in_firmware && bytes != 0) {
+      add(rules::config_contradicts,
+          fmt::format("configuration {} is stated, the firmware holds {} of it", word_of(stated),
+                      image::spell_count(bytes, "byte")),
+          "state in-firmware, or build the firmware without it");
+      return false;
+    }
+    return true;
+  }
+
+  bool check_whole(const ConfigState& state) {
+    if (state.value) {
+      return true;
+    }
+    const profile::ConfigWord& word = *state.word;
+    if (release_.device.configuration == Configuration::in_firmware) {
+      add(rules::config_incomplete,
+          fmt::format("firmware holds {} of the {} of {} at {}", state.bytes_in_firmware,
+                      image::spell_count(word.length, "byte"), word.id,
+                      spell_range(word.address, std::uint64_t{word.address} + word.length)),
+          "have the build put the whole configuration into the file");
+    } else {
+      add(rules::config_incomplete,
+          fmt::format("profile of {} gives 0 of the {} that {} has as delivered", in_.device.id,
+                      image::spell_count(word.length, "byte"), word.id),
+          "look up what the maker delivers, and add delivered to the word");
+    }
+    return false;
+  }
+
+  void check_field(const profile::ConfigField& field, std::uint32_t word) {
+    const profile::ConfigValue* value = field.value_of(word);
+    if (value == nullptr) {
+      add(rules::config_unknown,
+          fmt::format("{} has bits {:#x}, which {} gives no meaning ({})", field.id,
+                      word & field.mask, in_.device.id, field.meaning),
+          "look the value up, and add it to the device's profile");
+      return;
+    }
+    check_required(field, *value);
+    if (!value->needs.empty() && std::find(in_.board.clocks.begin(), in_.board.clocks.end(),
+                                           value->needs) == in_.board.clocks.end()) {
+      add(rules::config_clock,
+          fmt::format("{} is {} and needs {}, {} lists {}", field.id, value->id, value->needs,
+                      in_.board.id, image::spell_count(in_.board.clocks.size(), "other clock")),
+          "choose a clock that the board has, or add it to the board's profile");
+    }
+    check_locked(field, *value);
+  }
+
+  // What the job's lock makes of a field counts as much as what the firmware holds.
+  bool made_by_job(const profile::ConfigField& field, std::string_view value) const {
+    return std::any_of(in_.device.locks.begin(), in_.device.locks.end(), [&](const auto& lock) {
+      return is_of(lock, release_.settings.lock) && lock.field == field.id && lock.value == value;
+    });
+  }
+
+  void check_required(const profile::ConfigField& field, const profile::ConfigValue& value) {
+    if (field.required.empty() || value.id == field.required ||
+        made_by_job(field, field.required)) {
+      return;
+    }
+    add(rules::config_required,
+        fmt::format("{} is {} ({}), a release needs {} ({})", field.id, value.id, value.meaning,
+                    field.required, field.find_value(field.required)->meaning),
+        "build the firmware with the value that is needed");
+  }
+
+  // Locked by the firmware's own configuration, before a station has verified anything.
+  void check_locked(const profile::ConfigField& field, const profile::ConfigValue& value) {
+    for (const profile::DeviceLock& lock : in_.device.locks) {
+      if (lock.field == field.id && lock.value == value.id) {
+        add(rules::config_lock,
+            fmt::format("{} is {} ({}), the job states lock {}", field.id, value.id, value.meaning,
+                        word_of(release_.settings.lock)),
+            "leave the device open in the firmware, and let the job lock it after verifying");
+      }
+    }
+  }
+
+  void check_lock() {
+    const format::Lock wanted = release_.settings.lock;
+    const auto is_wanted = [&](const auto& lock) { return is_of(lock, wanted); };
+    if (wanted == format::Lock::none ||
+        std::any_of(in_.device.locks.begin(), in_.device.locks.end(), is_wanted)) {
+      return;
+    }
+    findings_.add(rules::lock_unknown,
+                  fmt::format("the job states lock {}, {} has {} of another kind", word_of(wanted),
+                              in_.device.id, image::spell_count(in_.device.locks.size(), "lock")),
+                  release_.settings.place, "state a lock that the device has");
+  }
+
+  const ReleaseFile& release_;
+  const Inputs& in_;
+  Findings& findings_;
+};
+
+} // namespace
+
+void check_configuration(const ReleaseFile& release, const Inputs& in, Findings& findings) {
+  ConfigCheck(release, in, findings).run();
+}
+
+} // namespace cardseal::job

@@ -1,0 +1,242 @@
+// Does the firmware fit what the device is: its words, where it begins to run, what its maker
+// wrote, what it programs at once?
+#include <algorithm>
+
+#include <fmt/format.h>
+
+#include "image/spell.h"
+#include "job/checks.h"
+#include "job/config_words.h"
+#include "job/rules.h"
+
+namespace cardseal::job {
+namespace {
+
+using image::spell_count;
+
+std::string spell_bytes(const std::vector<std::uint8_t>& bytes) {
+  std::string out;
+  for (const std::uint8_t byte : bytes) {
+    out += fmt::format("{:02x}", byte);
+  }
+  return out;
+}
+
+// The part of a segment inside a region; length 0 when there is none.
+image::Segment inside(const image::Segment& segment, const profile::Region& region) {
+  const std::uint64_t from = std::max<std::uint64_t>(segment.address, region.address);
+  const std::uint64_t end = std::min(segment.end(), region.end());
+  return {from, from < end ? end - from : 0};
+}
+
+bool matches(const profile::DeviceId& id, const std::vector<std::uint8_t>& stated) {
+  if (stated.size() != id.value.size()) {
+    return false;
+  }
+  for (std::size_t i = 0; i < stated.size(); ++i) {
+    if ((stated[i] & id.mask[i]) != id.value[i]) {
+      return false;
+    }
+  }
+  return true;
+}
+
+void check_stated_id(const ReleaseFile& release, const Inputs& in, Findings& findings) {
+  if (!in.stated_id.empty() && !matches(*in.device.device_id, in.stated_id)) {
+    findings.add(rules::other_device,
+                 fmt::format("firmware states device ID {}, {} answers {}",
+                             spell_bytes(in.stated_id), in.device.id,
+                             spell_bytes(in.device.device_id->value)),
+                 release.firmware.place, "build it for this device, or name the other's profile");
+  }
+}
+
+void check_reset(const ReleaseFile& release, const Inputs& in, Findings& findings) {
+  const profile::ResetVector& reset = in.device.reset;
+  const profile::Region* region = in.device.region_at(reset.address);
+  std::uint32_t present = 0;
+  std::uint32_t written = 0;
+  for (std::uint32_t i = 0; i < reset.length; ++i) {
+    const std::uint64_t at = std::uint64_t{reset.address} + i;
+    if (const auto byte = in.firmware.firmware.image.at(at)) {
+      ++present;
+      written += *byte != region->erased_byte(at) ? 1 : 0;
+    }
+  }
+  const std::string where = spell_range(reset.address, std::uint64_t{reset.address} + reset.length);
+  if (present < reset.length) {
+    findings.add(rules::reset_vector,
+                 fmt::format("firmware holds {} of the {} at {}, where {} begins to run", present,
+                             spell_count(reset.length, "byte"), where, in.device.id),
+                 release.firmware.place, "look whether a part of the firmware is missing");
+  } else if (written == 0) {
+    findings.add(rules::reset_vector,
+                 fmt::format("firmware holds {} at {}, where {} begins to run, all of them erased",
+                             spell_count(present, "byte"), where, in.device.id),
+                 release.firmware.place, "look whether a part of the firmware is missing");
+  }
+}
+
+// Bits above a word's width: a converter's mistake, or firmware of another part.
+void check_words(const Inputs& in, const profile::Region& region, Findings& findings) {
+  if (region.word_bits == region.word_bytes() * 8) {
+    return;
+  }
+  std::uint64_t count = 0;
+  std::uint64_t first = 0;
+  for (const image::Segment& segment : in.firmware.firmware.image.segments()) {
+    const image::Segment part = inside(segment, region);
+    for (std::uint64_t at = part.address; at < part.end(); ++at) {
+      const std::uint64_t in_word = (at - region.address) % region.word_bytes();
+      const std::uint32_t lacking = ~(region.word_mask() >> (8 * in_word)) & 0xFFU;
+      if ((*in.firmware.firmware.image.at(at) & lacking) != 0 && count++ == 0) {
+        first = at;
+      }
+    }
+  }
+  if (count != 0) {
+    findings.add(rules::word_bits,
+                 fmt::format("firmware holds {} at {}, the first of {} with bits that words of {} "
+                             "bits in {} lack",
+                             image::spell_byte(*in.firmware.firmware.image.at(first)),
+                             image::spell_address(first), spell_count(count, "byte"),
+                             region.word_bits, region.id),
+                 firmware_place(in, first), "build it for this device; phantom bits are 0");
+  }
+}
+
+// Bytes of the image in units that it gives only in part, with the unit's number.
+class PartUnits {
+public:
+  PartUnits(const image::SparseImage& image, const profile::Region& region)
+      : unit_(region.write_unit) {
+    for (const image::Segment& segment : image.segments()) {
+      if (const image::Segment part = inside(segment, region); part.length != 0) {
+        take(part.address - region.address, part.end() - region.address);
+      }
+    }
+    std::erase_if(counts_, [&](const auto& one) { return one.second == unit_; });
+  }
+
+  std::size_t units() const { return counts_.size(); }
+  std::uint64_t absent() const {
+    std::uint64_t out = 0;
+    for (const auto& [number, bytes] : counts_) {
+      out += unit_ - bytes;
+    }
+    return out;
+  }
+  std::uint64_t first() const { return counts_.front().first * unit_; } // from the region's start
+
+private:
+  // Units between the first and the last one of a run are whole.
+  void take(std::uint64_t from, std::uint64_t end) {
+    const std::uint64_t last = (end - 1) / unit_;
+    add(from / unit_, std::min(end, (from / unit_ + 1) * unit_) - from);
+    if (last != from / unit_) {
+      add(last, end - last * unit_);
+    }
+  }
+  void add(std::uint64_t number, std::uint64_t bytes) {
+    if (!counts_.empty() && counts_.back().first == number) {
+      counts_.back().second += bytes;
+    } else {
+      counts_.emplace_back(number, bytes);
+    }
+  }
+
+  std::uint64_t unit_;
+  std::vector<std::pair<std::uint64_t, std::uint64_t>> counts_;
+};
+
+void check_units(const Inputs& in, const profile::Region& region, Findings& findings) {
+  const PartUnits part(in.firmware.firmware.image, region);
+  if (part.units() == 0) {
+    return;
+  }
+  const std::uint64_t first = region.address + part.first();
+  std::uint64_t there = first;
+  while (!in.firmware.firmware.image.at(there)) { // a unit in the list holds a byte
+    ++there;
+  }
+  findings.add(rules::write_units,
+               fmt::format("firmware gives {} of {} in {} in part and leaves {} out, first in {}",
+                           spell_count(part.units(), "write unit"),
+                           spell_count(region.write_unit, "byte"), region.id,
+                           spell_count(part.absent(), "byte"),
+                           spell_range(first, first + region.write_unit)),
+               firmware_place(in, there), "a station programs erased bytes there");
+}
+
+struct Claim { // of the firmware or of a serial number on a place
+  std::string by;
+  std::uint64_t bytes = 0;
+  std::uint64_t first = 0;
+  Place place;
+};
+
+void add_kept(const Inputs& in, const profile::KeptLocation& kept, const Claim& claim,
+              Findings& findings) {
+  findings.add(rules::kept_touched,
+               fmt::format("{} has {} from {} in {} at {}, where the maker of {} wrote: {}",
+                           claim.by, spell_count(claim.bytes, "byte"),
+                           image::spell_address(claim.first), kept.region,
+                           spell_range(kept.address, kept.end()), in.device.id, kept.meaning),
+               claim.place, "keep the place free");
+}
+
+void check_kept(const ReleaseFile& release, const Inputs& in, const profile::KeptLocation& kept,
+                Findings& findings) {
+  Claim claim{"firmware", 0, 0, {}};
+  for (const image::Segment& segment : in.firmware.firmware.image.segments()) {
+    const std::uint64_t from = std::max<std::uint64_t>(segment.address, kept.address);
+    const std::uint64_t end = std::min(segment.end(), kept.end());
+    if (from < end) {
+      claim.first = claim.bytes == 0 ? from : claim.first;
+      claim.bytes += end - from;
+    }
+  }
+  if (claim.bytes != 0) {
+    claim.place = firmware_place(in, claim.first);
+    add_kept(in, kept, claim, findings);
+  }
+  for (const serial::Placement& placement :
+       release.serial ? release.serial->placements : std::vector<serial::Placement>{}) {
+    const std::uint64_t from = std::max(placement.address, kept.address);
+    const std::uint64_t end =
+        std::min(std::uint64_t{placement.address} + placement.length, kept.end());
+    if (from < end) {
+      add_kept(in, kept, {"serial", end - from, from, placement.place}, findings);
+    }
+  }
+}
+
+void check_over_erase(const ReleaseFile& release, const profile::KeptLocation& kept,
+                      Findings& findings) {
+  if (release.settings.erase == format::Erase::chip &&
+      kept.over_erase == profile::OverErase::save_and_restore) {
+    findings.add(rules::kept_over_erase,
+                 fmt::format("erase chip takes {} at {} in {} away: {}",
+                             spell_count(kept.length, "byte"),
+                             spell_range(kept.address, kept.end()), kept.region, kept.meaning),
+                 release.settings.place,
+                 "see that every named station reads them before and puts them back");
+  }
+}
+
+} // namespace
+
+void check_device(const ReleaseFile& release, const Inputs& in, Findings& findings) {
+  check_stated_id(release, in, findings);
+  check_reset(release, in, findings);
+  for (const profile::Region& region : in.device.regions) {
+    check_words(in, region, findings);
+    check_units(in, region, findings);
+  }
+  for (const profile::KeptLocation& kept : in.device.kept) {
+    check_kept(release, in, kept, findings);
+    check_over_erase(release, kept, findings);
+  }
+}
+
+} // namespace cardseal::job

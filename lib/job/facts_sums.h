@@ -1,0 +1,17 @@
+// The checksums among the facts. Inside this module.
+#pragma once
+
+#include "format/facts.h"
+#include "job/inputs.h"
+
+namespace cardseal::job {
+
+// Over the whole image, unless its gaps are too long for anybody to sum them; over the first region
+// of code; the device's own, unprotected. The firmware lies within the device.
+void put_checksums(const Inputs& in, format::Facts& out);
+
+// What a station shows; left alone when there is no value to compare with.
+void put_shown_checksum(const ReleaseFile& release, const Inputs& in,
+                        const profile::PlainFile& file, format::PlainFileFacts& out);
+
+} // namespace cardseal::job
