@@ -1,5 +1,7 @@
 #include "image/device_sum.h"
 
+#include <numeric>
+
 #include <fmt/format.h>
 
 namespace cardseal::image {
@@ -104,13 +106,18 @@ Try<std::uint32_t> sum_over(const SparseImage& image, const SumForm& form,
     walk_all(image, ranges, [&](ByteView bytes) { crc.update(bytes); });
     return crc.value();
   }
-  const bool bytes_only = form.kind == SumKind::byte_sum_16 || form.kind == SumKind::byte_sum_32;
-  WordSum sum(bytes_only ? 1 : 2, 0xFFFF, form.kind != SumKind::word_sum_16_be);
+  if (form.kind == SumKind::byte_sum_16 || form.kind == SumKind::byte_sum_32) {
+    std::uint32_t sum = 0;
+    walk_all(image, ranges,
+             [&](ByteView bytes) { sum = std::accumulate(bytes.begin(), bytes.end(), sum); });
+    return form.kind == SumKind::byte_sum_32 ? sum : sum & 0xFFFFU;
+  }
+  WordSum sum(2, 0xFFFF, form.kind == SumKind::word_sum_16_le);
   walk_all(image, ranges, [&](ByteView bytes) { sum.update(bytes); });
   if (!sum.whole()) {
     return Unexpected(odd(length, 2));
   }
-  return form.kind == SumKind::byte_sum_32 ? sum.words() : sum.words() & 0xFFFFU;
+  return sum.words() & 0xFFFFU;
 }
 
 Try<std::uint16_t> device_sum_16(const SparseImage& image, std::span<const MaskedWords> memory) {

@@ -95,9 +95,10 @@ private:
     const profile::ConfigWord& word = *state.word;
     if (release_.device.configuration == Configuration::in_firmware) {
       add(rules::config_incomplete,
-          fmt::format("firmware holds {} of the {} of {} at {}", state.bytes_in_firmware,
-                      image::spell_count(word.length, "byte"), word.id,
-                      spell_range(word.address, std::uint64_t{word.address} + word.length)),
+          fmt::format(
+              "firmware holds {} of the {} of {} at {}", state.bytes_in_firmware,
+              image::spell_count(word.length, "byte"), word.id,
+              spell_place(in_.device, word.address, std::uint64_t{word.address} + word.length)),
           "have the build put the whole configuration into the file");
     } else {
       add(rules::config_incomplete,

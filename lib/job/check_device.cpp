@@ -63,7 +63,8 @@ void check_reset(const ReleaseFile& release, const Inputs& in, Findings& finding
       written += *byte != region->erased_byte(at) ? 1 : 0;
     }
   }
-  const std::string where = spell_range(reset.address, std::uint64_t{reset.address} + reset.length);
+  const std::string where =
+      spell_place(in.device, reset.address, std::uint64_t{reset.address} + reset.length);
   if (present < reset.length) {
     findings.add(rules::reset_vector,
                  fmt::format("firmware holds {} of the {} at {}, where {} begins to run", present,
@@ -99,7 +100,7 @@ void check_words(const Inputs& in, const profile::Region& region, Findings& find
                  fmt::format("firmware holds {} at {}, the first of {} with bits that words of {} "
                              "bits in {} lack",
                              image::spell_byte(*in.firmware.firmware.image.at(first)),
-                             image::spell_address(first), spell_count(count, "byte"),
+                             spell_place(in.device, first, first + 1), spell_count(count, "byte"),
                              region.word_bits, region.id),
                  firmware_place(in, first), "build it for this device; phantom bits are 0");
   }
@@ -164,7 +165,7 @@ void check_units(const Inputs& in, const profile::Region& region, Findings& find
                            spell_count(part.units(), "write unit"),
                            spell_count(region.write_unit, "byte"), region.id,
                            spell_count(part.absent(), "byte"),
-                           spell_range(first, first + region.write_unit)),
+                           spell_place(in.device, first, first + region.write_unit)),
                firmware_place(in, there), "a station programs erased bytes there");
 }
 
@@ -177,12 +178,12 @@ struct Claim { // of the firmware or of a serial number on a place
 
 void add_kept(const Inputs& in, const profile::KeptLocation& kept, const Claim& claim,
               Findings& findings) {
-  findings.add(rules::kept_touched,
-               fmt::format("{} has {} from {} in {} at {}, where the maker of {} wrote: {}",
-                           claim.by, spell_count(claim.bytes, "byte"),
-                           image::spell_address(claim.first), kept.region,
-                           spell_range(kept.address, kept.end()), in.device.id, kept.meaning),
-               claim.place, "keep the place free");
+  findings.add(
+      rules::kept_touched,
+      fmt::format("{} has {} from {} in {} at {}, where the maker of {} wrote: {}", claim.by,
+                  spell_count(claim.bytes, "byte"), image::spell_address(claim.first), kept.region,
+                  spell_place(in.device, kept.address, kept.end()), in.device.id, kept.meaning),
+      claim.place, "keep the place free");
 }
 
 void check_kept(const ReleaseFile& release, const Inputs& in, const profile::KeptLocation& kept,
@@ -211,16 +212,16 @@ void check_kept(const ReleaseFile& release, const Inputs& in, const profile::Kep
   }
 }
 
-void check_over_erase(const ReleaseFile& release, const profile::KeptLocation& kept,
-                      Findings& findings) {
+void check_over_erase(const ReleaseFile& release, const Inputs& in,
+                      const profile::KeptLocation& kept, Findings& findings) {
   if (release.settings.erase == format::Erase::chip &&
       kept.over_erase == profile::OverErase::save_and_restore) {
-    findings.add(rules::kept_over_erase,
-                 fmt::format("erase chip takes {} at {} in {} away: {}",
-                             spell_count(kept.length, "byte"),
-                             spell_range(kept.address, kept.end()), kept.region, kept.meaning),
-                 release.settings.place,
-                 "see that every named station reads them before and puts them back");
+    findings.add(
+        rules::kept_over_erase,
+        fmt::format("erase chip takes {} at {} in {} away: {}", spell_count(kept.length, "byte"),
+                    spell_place(in.device, kept.address, kept.end()), kept.region, kept.meaning),
+        release.settings.place,
+        "see that every named station reads them before and puts them back");
   }
 }
 
@@ -235,7 +236,7 @@ void check_device(const ReleaseFile& release, const Inputs& in, Findings& findin
   }
   for (const profile::KeptLocation& kept : in.device.kept) {
     check_kept(release, in, kept, findings);
-    check_over_erase(release, kept, findings);
+    check_over_erase(release, in, kept, findings);
   }
 }
 

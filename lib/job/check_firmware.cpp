@@ -141,6 +141,15 @@ std::string spell_range(std::uint64_t from, std::uint64_t end) {
   return fmt::format("{} to {}", image::spell_address(from), image::spell_address(end - 1));
 }
 
+std::string spell_place(const profile::Device& device, std::uint64_t from, std::uint64_t end) {
+  const profile::Region* region = device.region_at(from);
+  const std::string range = spell_range(from, end);
+  return region == nullptr || region->address_unit == 1
+             ? range
+             : fmt::format("{} ({} in the device)", range,
+                           image::spell_address(region->device_address(from)));
+}
+
 std::string spell_regions(const profile::Device& device) {
   std::string out;
   for (const profile::Region& region : device.regions) {

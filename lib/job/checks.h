@@ -20,6 +20,9 @@ void check_sources(const Inputs& in, Findings& findings);
 
 // "0x7FF0 to 0x7FF7"; `end` is behind the last address.
 std::string spell_range(std::uint64_t from, std::uint64_t end);
+// The same, with the device's own address of the first byte where it counts otherwise:
+// "0x1000E to 0x1000F (0x8007 in the device)".
+std::string spell_place(const profile::Device& device, std::uint64_t from, std::uint64_t end);
 // "flash 0x0 to 0x7FFF, eeprom 0x810000 to 0x8103FF"
 std::string spell_regions(const profile::Device& device);
 // Where in its file the firmware's byte at `address` stands; the file alone for an absent one.

@@ -10,7 +10,7 @@
 namespace cardseal::job {
 namespace {
 
-constexpr std::uint64_t longest_image_summed = std::uint64_t{1} << 26; // bytes; 64 MiB
+constexpr std::uint64_t longest_image_summed = std::uint64_t{1} << 24; // bytes; 16 MiB
 
 const profile::Region& first_code(const profile::Device& device) {
   return *std::find_if(device.regions.begin(), device.regions.end(),

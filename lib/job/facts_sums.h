@@ -6,8 +6,8 @@
 
 namespace cardseal::job {
 
-// Over the whole image, unless its gaps are too long for anybody to sum them; over the first region
-// of code; the device's own, unprotected. The firmware lies within the device.
+// Over the whole image, unless it spans more than 16 MiB and nobody would sum its gaps; over the
+// first region of code; the device's own, unprotected. The firmware lies within the device.
 void put_checksums(const Inputs& in, format::Facts& out);
 
 // What a station shows; left alone when there is no value to compare with.

@@ -116,10 +116,9 @@ void put_firmware(Page& page, const package::Package& package) {
   page.pair("image bytes",
             fmt::format("{} bytes, {}", m.image_size, crypto::spell_digest(m.image_digest)));
   for (const format::Checksum& c : f.checksums.view()) {
-    page.pair("checksum",
-              fmt::format("{}  {} over {}, gaps as {:02X}",
-                          card::checksum_digits(c.name.view(), c.value), c.name.view(),
-                          c.over.view(), c.fill));
+    page.pair("checksum", fmt::format("{}  {} over {}, gaps as {:02X}",
+                                      card::checksum_digits(c.name.view(), c.value), c.name.view(),
+                                      c.over.view(), c.fill));
   }
   page.pair("configuration", word(f.configuration, format::configuration_words));
   for (const format::ConfigFact& field : f.config_fields.view()) {

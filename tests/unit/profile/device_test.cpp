@@ -8,6 +8,7 @@
 #include "profile/device.h"
 #include "support/authored.h"
 #include "support/outside.h"
+#include "support/temp_folder.h"
 
 using namespace cardseal;
 using namespace cardseal::profile;
@@ -51,23 +52,28 @@ std::uint32_t hex_of(const std::string& digits) {
   return static_cast<std::uint32_t>(std::stoul(digits, nullptr, 16));
 }
 
-// A value of avr-libc, by the compiler's own preprocessor and arithmetic.
-std::uint32_t avr_value(const std::string& expression) {
-  const auto ran = run("printf '#include <avr/io.h>\\n#include <avr/fuse.h>\\n#include "
-                       "<avr/lock.h>\\nunsigned long long cardseal = (" +
-                       expression +
-                       ") & 0xFFFFFFFF;\\n' | avr-gcc -mmcu=atmega328p -S -o - -x c - | sed -n "
-                       "'/^cardseal:/,$s/.*\\.byte\\t//p'");
-  INFO(expression << ": " << ran.output);
-  REQUIRE(ran.exit_code == 0);
-  std::uint32_t value = 0;
-  std::size_t at = 0;
-  for (int byte = 0; byte < 4; ++byte) {
-    value |= static_cast<std::uint32_t>(std::stoul(ran.output.substr(at), nullptr, 0))
-             << (8 * byte);
-    at = ran.output.find('\n', at) + 1;
+// Values of avr-libc, by the compiler's own preprocessor and arithmetic.
+std::map<std::string, std::uint32_t> avr_values(const std::vector<std::string>& expressions) {
+  std::string source = "#include <avr/io.h>\n#include <avr/fuse.h>\n#include <avr/lock.h>\n"
+                       "const __flash unsigned long cardseal[] = {";
+  for (const std::string& expression : expressions) {
+    source += "(unsigned char)(" + expression + "),\n";
   }
-  return value;
+  const test::TempFolder folder;
+  std::ofstream(folder / "v.c", std::ios::binary) << source << "};\n";
+  const std::string stem = (folder / "v").string();
+  const auto ran = run("avr-gcc -mmcu=atmega328p -c -o " + test::shell(stem + ".o") + " " +
+                       test::shell(stem + ".c") + " && avr-objcopy -O binary -j .progmem.data " +
+                       test::shell(stem + ".o") + " " + test::shell(stem + ".bin"));
+  INFO(ran.output);
+  REQUIRE(ran.exit_code == 0);
+  const std::string bytes = text_of_file(stem + ".bin");
+  REQUIRE(bytes.size() == 4 * expressions.size());
+  std::map<std::string, std::uint32_t> values;
+  for (std::size_t i = 0; i < expressions.size(); ++i) {
+    values[expressions[i]] = static_cast<std::uint8_t>(bytes[4 * i]);
+  }
+  return values;
 }
 
 // CODEPAGE NAME=x START=0x.. END=0x..; pages that follow each other are one.
@@ -218,7 +224,7 @@ TEST_CASE("the frost node's device profile is the ready one") {
 
 // avr-libc: avr/iom328p.h, avr/fuse.h, avr/lock.h; binutils-avr's linker script for the addresses.
 TEST_CASE("the ATmega328P's fuses and lock bits are those of avr-libc") {
-  if (!have("avr-gcc")) {
+  if (!have("avr-gcc") || !have("avr-objcopy")) {
     return;
   }
   const Device device = taken_file(devices + "atmega328p.xml", read_device);
@@ -230,12 +236,7 @@ TEST_CASE("the ATmega328P's fuses and lock bits are those of avr-libc") {
     REQUIRE(std::regex_search(script.output, found, origin));
     CHECK(device.find_region(region)->address == hex_of(found[1]));
   }
-  CHECK(device.find_region("fuses")->size == avr_value("FUSE_MEMORY_SIZE"));
   const auto& words = device.configuration->words;
-  CHECK(words[0].delivered == (avr_value("LFUSE_DEFAULT") & 0xFF));
-  CHECK(words[1].delivered == (avr_value("HFUSE_DEFAULT") & 0xFF));
-  CHECK(words[2].delivered == (avr_value("EFUSE_DEFAULT") & 0xFF));
-  CHECK(words[3].delivered == (avr_value("LOCKBITS_DEFAULT") & 0xFF));
   struct Bit { // FUSE_x is the byte with that bit programmed, which is 0
     const char* field;
     const char* value;
@@ -266,12 +267,23 @@ TEST_CASE("the ATmega328P's fuses and lock bits are those of avr-libc") {
       {"bootsz", "large", "FUSE_BOOTSZ1"},
       {"bootsz", "small", "FUSE_BOOTSZ0"},
   };
+  std::vector<std::string> wanted{"FUSE_MEMORY_SIZE", "LFUSE_DEFAULT", "HFUSE_DEFAULT",
+                                  "EFUSE_DEFAULT", "LOCKBITS_DEFAULT"};
+  for (const Bit& bit : bits) {
+    wanted.emplace_back(bit.macro);
+  }
+  const auto values = avr_values(wanted);
+  CHECK(device.find_region("fuses")->size == values.at("FUSE_MEMORY_SIZE"));
+  CHECK(words[0].delivered == values.at("LFUSE_DEFAULT"));
+  CHECK(words[1].delivered == values.at("HFUSE_DEFAULT"));
+  CHECK(words[2].delivered == values.at("EFUSE_DEFAULT"));
+  CHECK(words[3].delivered == values.at("LOCKBITS_DEFAULT"));
   for (const Bit& bit : bits) {
     INFO(bit.field << " " << bit.value);
     const ConfigField* field = device.configuration->find_field(bit.field);
     REQUIRE(field != nullptr);
-    CHECK(field->value_of(avr_value(bit.macro) & 0xFF) == field->find_value(bit.value));
-    CHECK((avr_value(bit.macro) | field->mask | ~0xFFU) == 0xFFFFFFFF);
+    CHECK(field->value_of(values.at(bit.macro)) == field->find_value(bit.value));
+    CHECK((values.at(bit.macro) | field->mask) == 0xFF);
   }
 }
 

@@ -1,0 +1,97 @@
+// Releases of linked programs: their sections go to the regions of the device's profile.
+#include <fstream>
+
+#include "crypto/sha256.h"
+#include "job/rules.h"
+#include "releases.h"
+#include "support/outside.h"
+
+using namespace cardseal;
+using namespace cardseal::test;
+
+namespace {
+
+// The frost node with another firmware, whose configuration stands in the file.
+struct Program {
+  Program() {
+    const io::Path node = source_path("packages/01-frost-node");
+    std::filesystem::copy(node / "profiles", folder / "profiles");
+    release.documents.clear();
+    release.serial.reset();
+    release.firmware.image_sha256.reset();
+    release.device.configuration = format::Configuration::in_firmware;
+  }
+  void write(const char* name, std::string_view text) const {
+    std::ofstream(folder / name, std::ios::binary) << text;
+  }
+  void shell_run(const std::string& command) const {
+    const auto ran = run("cd " + shell(folder.path().string()) + " && " + command);
+    INFO(ran.output);
+    REQUIRE(ran.exit_code == 0);
+  }
+  job::CompiledRelease compile(const char* file, format::FirmwareFormat format) {
+    std::ifstream stream(folder / file, std::ios::binary);
+    const std::string content{std::istreambuf_iterator<char>(stream), {}};
+    release.firmware.file = file;
+    release.firmware.format = format;
+    release.firmware.sha256 = crypto::sha256(bytes_of(content));
+    return compiled(release, folder.path());
+  }
+  TempFolder folder;
+  job::ReleaseFile release = taken_file("packages/01-frost-node/release.xml", job::read_release);
+};
+
+constexpr std::string_view avr_program = R"(
+#include <avr/io.h>
+#include <avr/eeprom.h>
+#include <avr/signature.h>
+FUSES = {.low = LFUSE_DEFAULT, .high = HFUSE_DEFAULT, .extended = EFUSE_DEFAULT};
+LOCKBITS = LOCKBITS_DEFAULT;
+unsigned char EEMEM first = 7;
+volatile int x = 5;
+int main(void) { for (;;) x++; }
+)";
+
+} // namespace
+
+// avr-gcc and binutils-avr: avr5.x places .eeprom, .fuse, .lock and .signature.
+TEST_CASE("a linked AVR program fills flash, data memory, fuses and lock, and states its device") {
+  if (!have("avr-gcc") || !have("avr-objcopy")) {
+    return;
+  }
+  Program program;
+  program.write("t.c", avr_program);
+  program.shell_run("avr-gcc -mmcu=atmega328p -Os -o t.elf t.c");
+  const job::CompiledRelease out = program.compile("t.elf", format::FirmwareFormat::elf);
+  INFO(job::list_findings(out.findings));
+  CHECK_FALSE(out.findings.refused());
+  CHECK(out.facts.firmware_format == format::FirmwareFormat::elf);
+  CHECK(out.image.at(0x810000) == 7);
+  CHECK(out.image.at(0x820000) == 0x62);
+  CHECK(out.image.at(0x820001) == 0xD9);
+  CHECK(out.image.at(0x830000) == 0xFF);
+  CHECK_FALSE(out.image.at(0x840000)); // the signature is compared, not programmed
+  program.shell_run("avr-objcopy -O ihex -R .signature t.elf t.hex");
+  CHECK(program.compile("t.hex", format::FirmwareFormat::intel_hex).image.digest() ==
+        out.image.digest());
+  program.shell_run("avr-gcc -mmcu=atmega328 -Os -o other.elf t.c"); // signature 1E 95 14
+  CHECK(program.compile("other.elf", format::FirmwareFormat::elf)
+            .findings.count(job::rules::other_device) == 1);
+}
+
+// GNU ld makes the ELF file: its address 0x80 is the device's, which is byte 0x100.
+TEST_CASE("an ELF file that counts as the device does gives the image of its HEX file") {
+  if (!have("arm-none-eabi-ld") || !have("arm-none-eabi-objcopy")) {
+    return;
+  }
+  Program program;
+  program.release.device.file =
+      source_path("templates/author/devices/tx24.xml").string(); // absolute: as it is
+  program.write("a.bin", std::string("\x04\x02\x04\0\x01\x02\x03\0", 8));
+  program.shell_run("arm-none-eabi-ld -n -e 0 -Tdata=0x80 -b binary a.bin -o a.elf");
+  program.shell_run("arm-none-eabi-objcopy -I binary -O ihex --change-addresses 0x100 a.bin a.hex");
+  const job::CompiledRelease elf = program.compile("a.elf", format::FirmwareFormat::elf);
+  CHECK(elf.image.at(0x100) == 0x04);
+  CHECK(elf.image.digest() ==
+        program.compile("a.hex", format::FirmwareFormat::intel_hex).image.digest());
+}
