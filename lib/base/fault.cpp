@@ -53,6 +53,8 @@ constexpr FaultText texts[] = {
      "two different trust lists carry one sequence number", ask_quality},
     {Fault::trust_missing, "NO LIST", "there is no trust list on the card or in the station",
      ask_release},
+    {Fault::trust_windows, "LIST WINDOWS", "two windows of the trust list share numbers",
+     ask_release},
     {Fault::index_signature, "CARD SIGNATURE",
      "the card index is not signed by an active key of role allot", ask_release},
     {Fault::index_owner, "CARD OWNER", "the card index belongs to another owner", ask_release},

@@ -42,6 +42,7 @@ enum class Fault : std::uint16_t {
   trust_root = 305,
   trust_same_sequence = 306,
   trust_missing = 307,
+  trust_windows = 308,
   index_signature = 311,
   index_owner = 312,
   index_trust = 313,

@@ -8,13 +8,6 @@
 
 namespace cardseal::fat32::rules {
 
-constexpr Rule refusing(std::string_view id, std::string_view title) {
-  return {id, Severity::refuse, false, title};
-}
-constexpr Rule warning(std::string_view id, std::string_view title) {
-  return {id, Severity::warn, false, title};
-}
-
 // the volume itself
 inline constexpr Rule no_volume = refusing("fat32-no-volume", "no FAT32 volume on the card");
 inline constexpr Rule past_end = refusing("fat32-past-end", "volume is larger than its place");

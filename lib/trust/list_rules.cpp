@@ -4,6 +4,24 @@
 #include "trust/checks.h"
 
 namespace cardseal::trust {
+namespace {
+
+// Numbers that two windows give out would be given twice, by two desks or by one.
+bool windows_are_disjoint(const format::TrustList& list) {
+  const std::span<const format::Window> windows = list.windows.view();
+  for (std::size_t i = 0; i < windows.size(); ++i) {
+    for (std::size_t j = 0; j < i; ++j) {
+      const format::Window& a = windows[i];
+      const format::Window& b = windows[j];
+      if (a.scheme == b.scheme && a.first <= b.last && b.first <= a.last) {
+        return false;
+      }
+    }
+  }
+  return true;
+}
+
+} // namespace
 
 Outcome judge_trust_list(const CryptoTable& crypto, const RootView& root, ByteView text,
                          const SignatureSet& signatures, format::TrustList& out,
@@ -23,6 +41,7 @@ Outcome judge_trust_list(const CryptoTable& crypto, const RootView& root, ByteVi
   return Checks()
       .need(out.owner == root.owner, Fault::trust_owner)
       .need(out.root_version == root.root.version, Fault::trust_root)
+      .need(windows_are_disjoint(out), Fault::trust_windows)
       .outcome();
 }
 

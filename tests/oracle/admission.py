@@ -52,6 +52,9 @@ def judge_trust(root, text, signatures):
     trust = parse("trust", text)
     need(trust["owner"] == root.owner, 304)
     need(trust["root-version"] == root.values["version"], 305)
+    windows = trust["window"]
+    need(not any(a[1] == b[1] and a[2] <= b[3] and b[2] <= a[3]
+                 for i, a in enumerate(windows) for b in windows[:i]), 308)
     return trust
 
 

@@ -99,6 +99,27 @@ def list_of_another_owner(w):
 each(305, {"list under another root version": trusts(root_version=2)})
 
 
+def windows(*ranges):
+    """Windows as (signer, scheme, first, last)."""
+    return trusts(window=sorted((SIGNERS[who].key, scheme, a, b) for who, scheme, a, b in ranges))
+
+
+each(308, {
+    "two desks share one number": windows(("allot", "fn-serial", 0, 99999),
+                                          ("allot-2", "fn-serial", 99999, 199999)),
+    "a window inside another": windows(("allot", "fn-serial", 0, 99999),
+                                       ("allot-2", "fn-serial", 5, 5)),
+    "one desk, two windows that overlap": windows(("allot", "fn-serial", 0, 99999),
+                                                  ("allot", "fn-serial", 50000, 199999)),
+})
+each(0, {
+    "windows that only touch": windows(("allot", "fn-serial", 0, 99999),
+                                       ("allot-2", "fn-serial", 100000, 199999)),
+    "the same numbers in two schemes": windows(("allot", "fn-serial", 0, 99999),
+                                               ("allot-2", "other", 0, 99999)),
+})
+
+
 @case(323)
 def list_signatures_in_the_wrong_order(w):
     w.reverse_signatures = True

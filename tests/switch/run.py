@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Shows that every numbered check is noticed: in a build with CARDSEAL_CHECK_SWITCH, the tests tagged
+"""Shows that every numbered check is noticed: in the programs of target `switched`, the tests tagged
 [check-N] pass, and at least one of them fails when check N, and only that, is switched off.
 
 usage: run.py BUILD-FOLDER SOURCE-FOLDER
@@ -10,7 +10,7 @@ import re
 import subprocess
 import sys
 
-PROGRAMS = ["test_format", "test_unit", "test_trust", "test_loader", "test_package"]
+PROGRAMS = [f"test_{module}_switched" for module in ("format", "unit", "trust", "loader", "package")]
 
 # Not checks but operations that have no result when they fail: there is nothing to switch off.
 NO_SWITCH = {

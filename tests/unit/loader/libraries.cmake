@@ -2,9 +2,6 @@ add_library(cardseal_card_kit STATIC ${CMAKE_CURRENT_SOURCE_DIR}/support/card_ki
 target_include_directories(cardseal_card_kit PUBLIC ${CMAKE_CURRENT_SOURCE_DIR})
 target_link_libraries(cardseal_card_kit PUBLIC cardseal_crypto cardseal_fat32 cardseal_trust)
 set(test_libraries cardseal_card_kit)
-# The product has no switch, so with one only the tests can be built.
-if(NOT CARDSEAL_CHECK_SWITCH)
-  target_compile_definitions(cardseal_card_kit INTERFACE
-    CARDSEAL_STATION_CHECK="$<TARGET_FILE:station-check>")
-  add_dependencies(cardseal_card_kit station-check)
-endif()
+target_compile_definitions(cardseal_card_kit INTERFACE
+  CARDSEAL_STATION_CHECK="$<TARGET_FILE:station-check>")
+add_dependencies(cardseal_card_kit station-check)

@@ -134,6 +134,28 @@ TEST_CASE("a trust list made under an older root is refused", "[check-305]") {
   CHECK(static_cast<int>(bench.admit().fault) == 305);
 }
 
+TEST_CASE("windows that share a number are refused, whosever they are", "[check-308]") {
+  const auto widened = [](Who other, std::uint64_t first) {
+    CardKit kit;
+    kit.on_list = [=](format::TrustList& l) {
+      format::Window second = l.windows.items[0];
+      second.key = key_of(other).public_key();
+      second.first = first;
+      second.last = l.windows.items[0].last + 1;
+      l.windows.add(second);
+      std::sort(l.windows.items.begin(), l.windows.items.begin() + l.windows.count,
+                [](const auto& a, const auto& b) {
+                  return a.key != b.key ? a.key < b.key : a.first < b.first;
+                });
+    };
+    return reason(kit);
+  };
+  const std::uint64_t last = 4999; // of the kit's own window
+  CHECK(widened(Who::allot, last) == 308);
+  CHECK(widened(Who::quality, last) == 308);
+  CHECK(widened(Who::quality, last + 1) == 0);
+}
+
 TEST_CASE("without any trust list nothing is admitted", "[check-307]") {
   CardKit kit;
   kit.with_list = false;
