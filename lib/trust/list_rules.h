@@ -12,7 +12,8 @@ struct RootView {
   format::Digest owner; // digest of the owner's first root text
 };
 
-// Signatures first, then form, owner, root version and that no two windows of a scheme overlap. `out` and `digest` are set on success.
+// Signatures first, then form, owner, root version and that no two windows of a scheme overlap.
+// `out` and `digest` are set on success.
 Outcome judge_trust_list(const CryptoTable& crypto, const RootView& root, ByteView text,
                          const SignatureSet& signatures, format::TrustList& out,
                          format::Digest& digest);
