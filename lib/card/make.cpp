@@ -28,9 +28,9 @@ std::string models_of(const format::Facts& facts) {
   return out;
 }
 
-std::uint32_t enabled_slots(const MakeInput& in, const format::StationFacts& station) {
-  return in.order.enabled_slots != 0 ? in.order.enabled_slots
-                                     : in.package.manifest.slots & station.slots;
+std::uint32_t enabled_slots(const package::Package& package, const CardOrder& order,
+                            const format::StationFacts& station) {
+  return order.enabled_slots != 0 ? order.enabled_slots : package.manifest.slots & station.slots;
 }
 
 format::Allotment allotment_of(const MakeInput& in, const format::StationFacts& station) {
@@ -46,7 +46,8 @@ format::Allotment allotment_of(const MakeInput& in, const format::StationFacts& 
   a.units = in.order.units;
   a.work_class = in.order.work_class;
   a.work_order = in.order.work_order;
-  a.enabled_slots = enabled_slots(in, station);
+  a.enabled_slots = enabled_slots(in.package, in.order, station);
+  a.register_entry = in.order.register_entry;
   if (m.scheme.present) {
     a.scheme.set(m.scheme.value.id);
     a.first = in.order.first;
@@ -116,6 +117,10 @@ Try<void> check_order(const MakeInput& in, const format::StationFacts& station,
   return {};
 }
 
+crypto::Signature sign(const MakeInput& in, std::string_view kind, ByteView text) {
+  return in.rehearse ? crypto::Signature{} : seal::sign(in.allot_key, kind, text);
+}
+
 void add(std::vector<CardFile>& files, std::string_view path, ByteView content) {
   files.push_back({std::string(path), {content.begin(), content.end()}});
 }
@@ -127,8 +132,7 @@ void add_trust(std::vector<CardFile>& files, const seal::SignedText& trust) {
   }
 }
 
-Try<std::vector<CardFile>> collect(const MakeInput& in, const SheetInput& sheet_input,
-                                   const io::Bytes& allotment, Card& card) {
+Try<std::vector<CardFile>> collect(const MakeInput& in, const SheetInput& sheet_input, Card& card) {
   std::vector<CardFile> files;
   if (sheet_input.plain != nullptr) {
     Try<io::Bytes> plain = write_plain_file(in.package, *sheet_input.plain);
@@ -146,9 +150,8 @@ Try<std::vector<CardFile>> collect(const MakeInput& in, const SheetInput& sheet_
   add(files, readme_path, bytes_of(readme(sheet_input)));
   add_trust(files, in.trust.file);
   add(files, package_path, in.package.bytes);
-  add(files, allotment_path, allotment);
-  add(files, allotment_signature_path,
-      seal::sign(in.allot_key, format::Allotment::kind, allotment));
+  add(files, allotment_path, card.allotment_text);
+  add(files, allotment_signature_path, card.allotment_signature);
   return files;
 }
 
@@ -224,7 +227,7 @@ Try<void> plan_and_sign(const MakeInput& in, const format::StationFacts& station
     return Unexpected(std::move(text).error());
   }
   add(card.files, index_path, *text);
-  add(card.files, index_signature_path, seal::sign(in.allot_key, format::CardIndex::kind, *text));
+  add(card.files, index_signature_path, sign(in, format::CardIndex::kind, *text));
   Try<fat32::VolumePlan> plan = fat32::plan_volume(options, tree_of(card.files));
   if (!plan) {
     return Unexpected(std::move(plan).error());
@@ -243,15 +246,33 @@ Try<void> plan_and_sign(const MakeInput& in, const format::StationFacts& station
   return {};
 }
 
+Try<const format::StationFacts*> find_model(const package::Package& package,
+                                            const format::Id& model) {
+  const format::StationFacts* station = find_station(package.facts, model);
+  if (station != nullptr) {
+    return station;
+  }
+  return Unexpected(config_error("station-model", "the release was not checked for this model",
+                                 std::string(model.view()), models_of(package.facts),
+                                 "name one of these models, or add its profile to the release"));
+}
+
 } // namespace
 
-Try<Card> make_card(const MakeInput& in) {
-  const format::StationFacts* station = find_station(in.package.facts, in.order.model);
-  if (station == nullptr) {
-    return Unexpected(config_error("station-model", "the release was not checked for this model",
-                                   std::string(in.order.model.view()), models_of(in.package.facts),
-                                   "name one of these models, or add its profile to the release"));
+Try<std::uint32_t> slots_of(const package::Package& package, const CardOrder& order) {
+  Try<const format::StationFacts*> station = find_model(package, order.model);
+  if (!station) {
+    return Unexpected(std::move(station).error());
   }
+  return enabled_slots(package, order, **station);
+}
+
+Try<Card> make_card(const MakeInput& in) {
+  Try<const format::StationFacts*> found = find_model(in.package, in.order.model);
+  if (!found) {
+    return Unexpected(std::move(found).error());
+  }
+  const format::StationFacts* station = *found;
   Card card;
   card.plain = station->reads == format::StationReads::plain_file;
   card.allotment = allotment_of(in, *station);
@@ -265,10 +286,12 @@ Try<Card> make_card(const MakeInput& in) {
   if (!allotment) {
     return Unexpected(std::move(allotment).error());
   }
+  card.allotment_text = std::move(*allotment);
+  card.allotment_signature = sign(in, format::Allotment::kind, card.allotment_text);
   const format::PlainFileFacts* plain =
       card.plain ? find_plain_file(in.package.facts, in.order.model) : nullptr;
   const SheetInput sheet{in.package, in.order, *station, plain, card.allotment.enabled_slots};
-  Try<std::vector<CardFile>> files = collect(in, sheet, *allotment, card);
+  Try<std::vector<CardFile>> files = collect(in, sheet, card);
   if (!files) {
     return Unexpected(std::move(files).error());
   }
@@ -282,12 +305,7 @@ Try<Card> make_card(const MakeInput& in) {
   return card;
 }
 
-Try<void> write_card(io::System& system, const Card& card, const io::Path& path,
-                     io::IfExists if_exists) {
-  Try<io::NewFile> file = io::NewFile::create(system, path, if_exists);
-  if (!file) {
-    return Unexpected(std::move(file).error());
-  }
+Try<void> fill_card(const Card& card, io::NewFile& file) {
   const auto content = [&](const fat32::PlannedFile& planned, std::uint64_t offset,
                            ByteSpan out) -> Try<void> {
     for (const CardFile& each : card.files) {
@@ -300,13 +318,22 @@ Try<void> write_card(io::System& system, const Card& card, const io::Path& path,
     return Unexpected(Error{ErrorKind::internal,
                             "card-file",
                             "a planned file has no content",
-                            {path.string(), 0, 0, planned.short_path},
+                            {"", 0, 0, planned.short_path},
                             "",
                             "",
                             ""});
   };
-  fat32::NewFileSink sink(*file);
-  Try<void> written = fat32::write_volume(card.plan, content, sink);
+  fat32::NewFileSink sink(file);
+  return fat32::write_volume(card.plan, content, sink);
+}
+
+Try<void> write_card(io::System& system, const Card& card, const io::Path& path,
+                     io::IfExists if_exists) {
+  Try<io::NewFile> file = io::NewFile::create(system, path, if_exists);
+  if (!file) {
+    return Unexpected(std::move(file).error());
+  }
+  Try<void> written = fill_card(card, *file);
   return written ? file->commit() : std::move(written);
 }
 

@@ -15,6 +15,7 @@ struct MakeInput {
   const seal::OwnerTrust& trust;
   const crypto::SigningKey& allot_key; // must be active in role allot
   CardOrder order;
+  bool rehearse = false; // everything but signing: signatures are zeros
 };
 
 struct Card {
@@ -22,6 +23,8 @@ struct Card {
   std::vector<CardFile> files; // in the plan's order
   format::CardIndex index;
   format::Allotment allotment;
+  io::Bytes allotment_text; // as sealed
+  crypto::Signature allotment_signature{};
   std::string setup_sheet;
   bool plain = false; // for a station that reads only plain firmware files
 };
@@ -30,6 +33,11 @@ struct Card {
 // station would refuse (kind `refused`), or with an error that says what does not fit.
 Try<Card> make_card(const MakeInput& input);
 
+// Slots that an order enables: as stated, or all that the release permits and the model has.
+Try<std::uint32_t> slots_of(const package::Package& package, const CardOrder& order);
+
+// Into a new file, which the caller commits.
+Try<void> fill_card(const Card& card, io::NewFile& file);
 // All or nothing, sparse where the file system allows it.
 Try<void> write_card(io::System& system, const Card& card, const io::Path& path,
                      io::IfExists if_exists);

@@ -1,5 +1,5 @@
-// What is stated for one card: there is no register of numbers behind it, so whoever states a range
-// answers for it being given once.
+// What is stated for one card. With an entry of a register the numbers come from there
+// (card_set.h); without one, whoever states a range answers for it being given once.
 #pragma once
 
 #include "format/card_texts.h"
@@ -17,6 +17,7 @@ struct CardOrder {
   format::WorkClass work_class = format::WorkClass::production;
   format::Name work_order;
   std::uint32_t enabled_slots = 0; // 0: all that the release permits and the model has
+  format::Maybe<format::Digest> register_entry;
 };
 
 } // namespace cardseal::card

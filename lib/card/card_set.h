@@ -1,0 +1,48 @@
+// The cards of one lot in one step, with their numbers from the register: rehearsed whole, then all
+// ranges reserved at once and durable, then card by card signed, noted as sealed, written, noted as
+// written. What fails or dies after the reservation has spent its numbers.
+#pragma once
+
+#include <functional>
+
+#include "card/make.h"
+#include "register/register.h"
+
+namespace cardseal::card {
+
+struct SetOrder {
+  std::vector<format::Id> stations; // cards are dealt to them in turn; spares after the others
+  format::Id model;
+  std::uint32_t cards = 1;
+  std::uint32_t spares = 0; // further cards, each with numbers of its own
+  std::uint32_t units = 1;  // on each card
+  format::WorkClass work_class = format::WorkClass::production;
+  format::Name work_order;
+  std::uint32_t enabled_slots = 0;       // 0: all that the release permits and the model has
+  std::optional<format::CardId> card_id; // of the one card, when it is one
+};
+
+struct SetInput {
+  const package::Package& package;
+  const seal::OwnerRoot& root;
+  const seal::OwnerTrust& trust;
+  const crypto::SigningKey& allot_key;
+  const SetOrder& order;
+};
+
+struct SetCard {
+  bool spare = false;
+  CardOrder order; // with its numbers
+  registry::Reserved given;
+};
+
+// Everything but reserving, signing and writing: what the cards would be, or why not.
+Try<std::vector<SetCard>> rehearse_set(registry::Register& numbers, const SetInput& input);
+
+// `write` puts card `index` in its place, whole; it is called when the card's text is sealed in the
+// register. `newest`: where the newest sealed allotment is kept (evidence.h).
+using WriteCard = std::function<Try<void>(std::size_t index, const SetCard&, const Card&)>;
+Try<void> make_set(io::System& system, registry::Register& numbers, const SetInput& input,
+                   const io::Path& newest, const WriteCard& write);
+
+} // namespace cardseal::card

@@ -1,0 +1,53 @@
+// Steps that several operations share, inside one transaction of the caller's.
+#pragma once
+
+#include "register/entry.h"
+
+namespace cardseal::registry {
+
+Error refused(const char* code, std::string what, std::string found, std::string expected,
+              std::string hint);
+
+// The ranges of a scheme's windows that are still to be given, ascending.
+struct Open {
+  std::uint64_t window = 0;
+  std::uint64_t next = 0;
+  std::uint64_t last = 0;
+};
+Try<std::vector<Open>> open_ranges(Database& database, std::string_view scheme);
+
+// What of `windows` no window here covers becomes windows here. How many.
+Try<std::size_t> add_windows(Database& database, Head& head,
+                             const std::vector<format::Window>& windows);
+
+// The next `count` ordinals that all of these allow.
+struct Wanted {
+  std::string_view scheme;
+  std::uint64_t count = 0;
+  std::uint64_t capacity = 0; // 0: not known
+  const std::vector<format::Window>& permitted;
+  const format::Maybe<format::OrdinalRange>& numbers;
+};
+struct Place {
+  std::uint64_t window = 0;
+  Range range;
+};
+Try<Place> find_place(Database& database, const Wanted& wanted);
+
+// The row of a range; the entry is `head`'s newest. Its id.
+Try<std::uint64_t> insert_range(Database& database, const Head& head, const Place& place, Use use,
+                                std::string_view note);
+
+// Up to `before`, in every window of the scheme (all schemes when empty). How many numbers.
+Try<std::uint64_t> abandon_up_to(Database& database, Head& head, std::string_view scheme,
+                                 std::uint64_t before, Use use, std::string_view note);
+
+// The station's newest enrolment, and the serial of its next allotment.
+Try<Enrolled> station_now(Database& database, const format::Id& station);
+Try<void> insert_enrolment(Database& database, Head& head, const format::Id& station,
+                           std::uint64_t number, std::uint64_t first_serial);
+
+// 1 to 96 printable ASCII characters.
+Try<void> check_note(const std::string& note);
+
+} // namespace cardseal::registry

@@ -1,0 +1,127 @@
+#include "register/register.h"
+
+#include "register/rows.h"
+
+namespace cardseal::registry {
+
+const char* const allotment_columns =
+    "SELECT a.id, a.lot, a.card, a.station, a.enrolment, a.serial, w.scheme, r.first, "
+    "r.past - r.first, a.units, a.slots, a.date_code, a.spare, l.manifest, l.product, l.class, "
+    "l.work_order, s.text, d.allotment, o.begun_count, o.good_count, e.number, e.digest, e.time "
+    "FROM allotment a JOIN lot l ON l.id = a.lot JOIN entry e ON e.number = a.entry "
+    "LEFT JOIN range r ON r.id = a.range LEFT JOIN window w ON w.id = r.window "
+    "LEFT JOIN sealing s ON s.allotment = a.id LEFT JOIN written d ON d.allotment = a.id "
+    "LEFT JOIN outcome o ON o.allotment = a.id ORDER BY a.id";
+
+AllotmentRow read_allotment(const Query& query) {
+  AllotmentRow row;
+  row.id = query.number(0);
+  row.lot = query.number(1);
+  (void)query.bytes_into(2, row.card); // the table allows no other length
+  row.station = query.text(3);
+  row.enrolment = query.number(4);
+  row.serial = query.number(5);
+  if (!query.is_null(6)) {
+    row.scheme = query.text(6);
+    row.range = {query.number(7), query.number(8)};
+  }
+  row.units = query.number(9);
+  row.enabled_slots = query.number(10);
+  if (!query.is_null(11)) {
+    row.date_code = query.text(11);
+  }
+  row.spare = query.number(12) != 0;
+  (void)query.bytes_into(13, row.manifest);
+  row.product = query.text(14);
+  row.work_class = query.text(15);
+  row.work_order = query.text(16);
+  format::Digest text{};
+  if (query.bytes_into(17, text)) {
+    row.sealed_text = text;
+    row.state = query.is_null(18) ? State::sealed : State::written;
+  }
+  row.begun = query.number(19);
+  row.good = query.number(20);
+  row.entry_number = query.number(21);
+  (void)query.bytes_into(22, row.entry);
+  row.time = query.text(23);
+  return row;
+}
+
+Try<void> Register::each_allotment(const std::function<void(const AllotmentRow&)>& take) {
+  REG_TRY(query, database_.query(allotment_columns));
+  for (;;) {
+    REG_TRY(row, query.next());
+    if (!row) {
+      return {};
+    }
+    take(read_allotment(query));
+  }
+}
+
+Try<std::vector<RangeRow>> Register::ranges() {
+  REG_TRY(query,
+          database_.query("SELECT w.scheme, r.first, r.past - r.first, r.use, r.note, e.time FROM "
+                          "range r JOIN window w ON w.id = r.window JOIN entry e ON e.number = "
+                          "r.entry WHERE r.use IN ('hand', 'abandon', 'lost') ORDER BY r.id"));
+  std::vector<RangeRow> rows;
+  for (;;) {
+    REG_TRY(row, query.next());
+    if (!row) {
+      return rows;
+    }
+    const std::string use = query.text(3);
+    rows.push_back({query.text(0),
+                    {query.number(1), query.number(2)},
+                    use == "hand"   ? Use::hand
+                    : use == "lost" ? Use::lost
+                                    : Use::abandon,
+                    query.text(4),
+                    query.text(5)});
+  }
+}
+
+Try<std::vector<WindowRow>> Register::windows() {
+  REG_TRY(query,
+          database_.query("SELECT key, scheme, first, last, (SELECT max(past) FROM range WHERE "
+                          "window = w.id) FROM window w ORDER BY scheme, first"));
+  std::vector<WindowRow> rows;
+  for (;;) {
+    REG_TRY(row, query.next());
+    if (!row) {
+      return rows;
+    }
+    WindowRow window;
+    (void)query.bytes_into(0, window.key);
+    window.scheme = query.text(1);
+    window.first = query.number(2);
+    window.last = query.number(3);
+    window.next = query.number(4);
+    rows.push_back(std::move(window));
+  }
+}
+
+Try<std::vector<Enrolled>> Register::stations() {
+  std::vector<Enrolled> rows;
+  std::vector<std::string> names;
+  {
+    REG_TRY(query, database_.query("SELECT DISTINCT station FROM enrolment ORDER BY station"));
+    for (;;) {
+      REG_TRY(row, query.next());
+      if (!row) {
+        break;
+      }
+      names.push_back(query.text(0));
+    }
+  }
+  for (const std::string& name : names) {
+    format::Id station;
+    if (station.set(name)) {
+      REG_TRY(now, station_now(database_, station));
+      rows.push_back(now);
+    }
+  }
+  return rows;
+}
+
+} // namespace cardseal::registry

@@ -1,0 +1,91 @@
+// The register of a desk: every range of numbers that it ever gave out, and what became of it. One
+// SQLite file (sqlite.h says how it is kept), append-only, with a chain of digests over its
+// entries:
+//
+//   digest(n) = SHA-256("cardseal-register 1" LF, digest(n-1) or 32 zero bytes, body(n))
+//
+// The claimed time of an entry stands beside it and outside the digest: the same steps on the same
+// register give the same digests, and so the same cards, at any time.
+//
+// A number leaves once and never comes back. Order for a card: reserve (durable when it returns),
+// sign, `seal`, write, `written`. Whatever dies in between has spent its numbers: the row stays, in
+// state `spent` or `sealed`.
+//
+// Any number of processes may have the register open; each step is one transaction that holds the
+// write lock. Errors besides those of sqlite.h: register-owner, register-version, register-exists,
+// station-unknown, station-enrolled, window-none, window-used-up, scheme-used-up, limit-units,
+// limit-stations, limit-numbers, card-id-used, state-order, outcome-form.
+#pragma once
+
+#include <functional>
+
+#include "register/sqlite.h"
+#include "register/types.h"
+
+namespace cardseal::registry {
+
+inline constexpr std::uint32_t default_busy_ms = 20'000;
+
+class Register {
+public:
+  // Fails when there is a file already.
+  static Try<Register> create(io::System& system, const io::Path& path,
+                              const format::Digest& owner);
+  // `owner`: refused when the register is another one's. None: not looked at.
+  static Try<Register> open(const io::Path& path, const std::optional<format::Digest>& owner,
+                            std::uint32_t busy_ms = default_busy_ms);
+
+  // Takes over what these windows have that no window here has yet. The number of new ones.
+  Try<std::size_t> add_windows(const std::vector<format::Window>& windows);
+
+  // A station's first enrolment, or with `again` one more, which spends what its cards had left.
+  // `enrolment` and `next_serial` are for stations that were served before there was a register.
+  struct Enrol {
+    format::Id station;
+    bool again = false;
+    std::optional<std::uint32_t> enrolment;
+    std::uint64_t next_serial = 1;
+  };
+  Try<Enrolled> enrol(const Enrol& enrol);
+
+  // All cards or none. With `rehearse` everything is done and undone: what would come, and whether
+  // it would.
+  Try<std::vector<Reserved>> reserve(const SetRequest& request, bool rehearse = false);
+  // Before the text leaves: what was signed. `keep_newest` is called, with the register locked,
+  // when none that was reserved later is sealed yet.
+  Try<void> seal(std::uint64_t allotment, const format::Digest& text,
+                 const std::function<Try<void>()>& keep_newest = {});
+  Try<void> written(std::uint64_t allotment);
+
+  Try<Range> take_by_hand(const HandRequest& request);
+  // Gives up every number of the scheme below `before` that is still there, in all windows of this
+  // register. How many.
+  Try<std::uint64_t> abandon(const format::Id& scheme, std::uint64_t before,
+                             const std::string& note);
+
+  // Compares with a sealed allotment met anywhere. When it shows that this register's history lacks
+  // something, every number still in its windows is abandoned, those of `permitted` included.
+  Try<Met> meet(const Evidence& evidence, const std::vector<format::Window>& permitted);
+
+  // What was reported of an allotment's units, bit 0 of byte 0 the first: begun, and good among
+  // them. Joined to what is known; a unit once begun or good stays so.
+  Try<void> add_outcome(std::uint64_t allotment, ByteView begun, ByteView good);
+
+  // Looking, in the order of giving.
+  Try<void> each_allotment(const std::function<void(const AllotmentRow&)>& take);
+  Try<std::vector<RangeRow>> ranges(); // all but those of allotments
+  Try<std::vector<WindowRow>> windows();
+  Try<std::vector<Enrolled>> stations();
+  Try<Head> head();
+  Try<format::Digest> owner();
+
+  // The whole register: SQLite's own check, the chain, every row against its entry, sums. What is
+  // wrong, in words; empty: sound.
+  Try<std::vector<std::string>> check();
+
+private:
+  explicit Register(Database database) : database_(std::move(database)) {}
+  Database database_;
+};
+
+} // namespace cardseal::registry

@@ -1,0 +1,187 @@
+#include "register/register.h"
+
+#include <fmt/format.h>
+
+#include "register/ledger.h"
+
+namespace cardseal::registry {
+namespace {
+
+using Optional32 = format::Maybe<std::uint32_t>;
+
+Try<std::uint64_t> units_of(Database& database, const format::Digest& manifest,
+                            const format::Id& station) {
+  REG_TRY(query, database.query("SELECT units FROM tally WHERE manifest = ? AND station = ?"));
+  REG_TRY(row, query.bind(manifest).bind(station.view()).next());
+  return row ? query.number(0) : 0;
+}
+
+// Never more than a limit can be, so that counting stays bounded.
+Try<std::uint64_t> stations_of(Database& database, const format::Digest& manifest,
+                               std::uint64_t most) {
+  REG_TRY(query, database.query("SELECT count(*) FROM (SELECT 1 FROM tally WHERE manifest = ? "
+                                "LIMIT ?)"));
+  REG_TRY(row, query.bind(manifest).bind(most).next());
+  return row ? query.number(0) : 0;
+}
+
+// What quality signed holds for all cards of the package together.
+Try<void> check_limits(Database& database, const SetRequest& set, const CardRequest& card) {
+  REG_TRY(units, units_of(database, set.manifest, card.station));
+  const Optional32& most_units = set.limits.units_a_station;
+  if (most_units.present && units + card.units > most_units.value) {
+    return Unexpected(refused(
+        "limit-units", "more units than quality allows for one station",
+        fmt::format("{} given to {} before, {} more now", units, card.station.view(), card.units),
+        fmt::format("{} in all", most_units.value),
+        "use another station, or have quality sign again with another --units-a-station"));
+  }
+  const Optional32& most = set.limits.stations;
+  if (most.present && units == 0) {
+    REG_TRY(stations, stations_of(database, set.manifest, std::uint64_t{most.value} + 1));
+    if (stations >= most.value) {
+      return Unexpected(
+          refused("limit-stations", "more stations than quality allows",
+                  fmt::format("{} have cards, and {} more now", stations, card.station.view()),
+                  fmt::format("{} in all", most.value),
+                  "use a station that has a card of this release, or have quality "
+                  "sign again with another --stations"));
+    }
+  }
+  return {};
+}
+
+Try<void> count_units(Database& database, const SetRequest& set, const CardRequest& card) {
+  REG_TRY(insert, database.query("INSERT INTO tally(manifest, station, units) VALUES(?, ?, ?) ON "
+                                 "CONFLICT DO UPDATE SET units = units + excluded.units"));
+  return insert.bind(set.manifest).bind(card.station.view()).bind(std::uint64_t{card.units}).run();
+}
+
+Try<void> insert_lot(Database& database, Head& head, AllotmentRow& row, std::uint64_t quantity) {
+  REG_DO(append(database, head, lot_body(head.entries + 1, row, quantity)));
+  REG_TRY(insert, database.query("INSERT INTO lot(work_order, class, manifest, product, quantity, "
+                                 "entry) VALUES(?, ?, ?, ?, ?, ?)"));
+  REG_DO(insert.bind(row.work_order)
+             .bind(row.work_class)
+             .bind(row.manifest)
+             .bind(row.product)
+             .bind(quantity)
+             .bind(head.entries)
+             .run());
+  row.lot = database.last_row();
+  return {};
+}
+
+Try<bool> card_known(Database& database, const format::CardId& card) {
+  REG_TRY(query, database.query("SELECT 1 FROM allotment WHERE card = ?"));
+  return query.bind(card).next();
+}
+
+Try<void> choose_card(Database& database, const Head& head, const CardRequest& request,
+                      const Body& body, AllotmentRow& row) {
+  row.card = request.card.value_or(card_of(head.digest, body));
+  REG_TRY(known, card_known(database, row.card));
+  if (known) {
+    return Unexpected(refused("card-id-used", "this card id was given before",
+                              crypto::hex(row.card), "one that is new",
+                              "leave --card-id out: one is made"));
+  }
+  return {};
+}
+
+Try<void> insert_allotment(Database& database, const Head& head, const AllotmentRow& row,
+                           const std::optional<std::uint64_t>& range) {
+  REG_TRY(insert,
+          database.query("INSERT INTO allotment(id, lot, range, card, station, enrolment, serial, "
+                         "units, slots, date_code, spare, entry) "
+                         "VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"));
+  insert.bind(row.id).bind(row.lot);
+  range ? insert.bind(*range) : insert.bind_null();
+  insert.bind(row.card).bind(row.station).bind(row.enrolment).bind(row.serial).bind(row.units);
+  insert.bind(row.enabled_slots);
+  row.date_code ? insert.bind(*row.date_code) : insert.bind_null();
+  return insert.bind(std::uint64_t{row.spare}).bind(head.entries).run();
+}
+
+AllotmentRow start_row(const SetRequest& set) {
+  AllotmentRow row;
+  row.manifest = set.manifest;
+  row.product = set.product.view();
+  row.work_class = format::work_class_words[static_cast<std::size_t>(set.work_class)];
+  row.work_order = set.work_order.view();
+  if (set.scheme.present) {
+    row.scheme = set.scheme.value.view();
+  }
+  if (set.date_code.present) {
+    row.date_code = set.date_code.value.view();
+  }
+  return row;
+}
+
+void fill_row(AllotmentRow& row, const CardRequest& card, const Enrolled& station,
+              std::uint64_t id) {
+  row.id = id;
+  row.station = card.station.view();
+  row.enrolment = station.enrolment;
+  row.serial = station.next_serial;
+  row.units = card.units;
+  row.enabled_slots = card.enabled_slots;
+  row.spare = card.spare;
+}
+
+Try<Reserved> reserve_card(Database& database, Head& head, const SetRequest& set,
+                           const CardRequest& card, AllotmentRow& row) {
+  REG_DO(check_limits(database, set, card));
+  REG_TRY(station, station_now(database, card.station));
+  REG_TRY(last, database.number("SELECT coalesce(max(id), 0) FROM allotment"));
+  fill_row(row, card, station, last + 1);
+  std::optional<Place> place;
+  if (set.scheme.present) {
+    REG_TRY(found, find_place(database, {*row.scheme, card.units, set.capacity, set.permitted,
+                                         set.limits.numbers}));
+    place = found;
+    row.range = found.range;
+  }
+  Body body = allotment_body(head.entries + 1, row);
+  REG_DO(choose_card(database, head, card, body, row));
+  REG_DO(append(database, head, body.hex("card", row.card)));
+  std::optional<std::uint64_t> range;
+  if (place) {
+    REG_TRY(id, insert_range(database, head, *place, Use::allot, ""));
+    range = id;
+  }
+  REG_DO(insert_allotment(database, head, row, range));
+  REG_DO(count_units(database, set, card));
+  return Reserved{row.id,     row.card,  static_cast<std::uint32_t>(row.enrolment),
+                  row.serial, row.range, head.digest};
+}
+
+std::uint64_t quantity_of(const SetRequest& set) {
+  std::uint64_t units = 0;
+  for (const CardRequest& card : set.cards) {
+    units += card.spare ? 0 : card.units;
+  }
+  return units;
+}
+
+} // namespace
+
+Try<std::vector<Reserved>> Register::reserve(const SetRequest& set, bool rehearse) {
+  REG_TRY(transaction, Transaction::begin(database_));
+  REG_TRY(head, head_of(database_));
+  REG_TRY(added, registry::add_windows(database_, head, set.permitted));
+  (void)added;
+  AllotmentRow row = start_row(set);
+  REG_DO(insert_lot(database_, head, row, quantity_of(set)));
+  std::vector<Reserved> given;
+  for (const CardRequest& card : set.cards) {
+    REG_TRY(reserved, reserve_card(database_, head, set, card, row));
+    given.push_back(reserved);
+  }
+  if (!rehearse) {
+    REG_DO(transaction.commit());
+  }
+  return given;
+}
+
+} // namespace cardseal::registry

@@ -1,0 +1,18 @@
+// The tables of a register. Its own rules keep its promises, whatever program writes it:
+//
+// - Ranges of a window form one list: each begins exactly where another one ended (a foreign key),
+//   no two begin or end at one place, each ends above where it begins. So none overlap, and no
+//   number is left out. A trigger says the same for programs that leave foreign keys off.
+// - Windows of one scheme share no number.
+// - Nothing is ever changed or taken away; what may still become known of an allotment is a row of
+//   its own, or moves forward only.
+#pragma once
+
+namespace cardseal::registry {
+
+inline constexpr unsigned application_id = 0x43536752; // "CSgR"
+inline constexpr unsigned schema_version = 1;
+
+extern const char* const schema_sql;
+
+} // namespace cardseal::registry

@@ -1,0 +1,165 @@
+// What goes into a register and comes out of it. Ordinals throughout; what a unit carries is
+// derived from the release's scheme elsewhere.
+//
+// The module's folder is `register`; the namespace is `registry`, since the other is a word of the
+// language.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "format/card_texts.h"
+#include "format/signoff.h"
+
+namespace cardseal::registry {
+
+struct Range { // of ordinals
+  std::uint64_t first = 0;
+  std::uint64_t count = 0;
+  std::uint64_t past() const { return first + count; }
+  friend bool operator==(const Range&, const Range&) = default;
+};
+
+// The narrowest of what quality signed for one package; counted over all its allotments here.
+struct Limits {
+  format::Maybe<std::uint32_t> units_a_station;
+  format::Maybe<std::uint32_t> stations;
+  format::Maybe<format::OrdinalRange> numbers;
+};
+
+struct CardRequest {
+  format::Id station; // enrolled in this register
+  std::uint32_t units = 1;
+  std::uint32_t enabled_slots = 0;
+  bool spare = false;
+  std::optional<format::CardId> card; // none: one is made from the entry
+};
+
+// The cards of one step, all given their numbers or none. `permitted`: the windows that the signed
+// trust list gives to the desk's key.
+struct SetRequest {
+  format::Digest manifest{};
+  format::Id product;
+  format::Maybe<format::Id> scheme; // none: units are counted, no numbers given
+  std::uint64_t capacity = 0;       // of the scheme, in ordinals
+  std::vector<format::Window> permitted;
+  format::WorkClass work_class = format::WorkClass::production;
+  format::Name work_order;
+  format::Maybe<format::Text<16>> date_code;
+  Limits limits;
+  std::vector<CardRequest> cards;
+};
+
+struct Reserved { // one card's share, durable when it is returned
+  std::uint64_t allotment = 0;
+  format::CardId card{};
+  std::uint32_t enrolment = 1;
+  std::uint64_t serial = 1;
+  Range range; // count 0: no scheme
+  format::Digest entry{};
+};
+
+// Numbers for a station that is served by hand, or that are never to be given.
+struct HandRequest {
+  format::Id scheme;
+  std::uint64_t capacity = 0; // 0: not known
+  std::vector<format::Window> permitted;
+  std::uint64_t count = 0;
+  std::string note; // what for: printable ASCII, 1 to 96 characters
+};
+
+struct Enrolled {
+  format::Id station;
+  std::uint32_t enrolment = 1;
+  std::uint64_t next_serial = 1; // of its next allotment
+};
+
+enum class State : std::uint8_t {
+  spent,   // numbers are reserved; nothing was signed for them, or nobody knows (a crash)
+  sealed,  // signed; a card was not seen written
+  written, // the card image is in its place
+};
+inline constexpr std::array<std::string_view, 3> state_words{"spent", "sealed", "written"};
+
+struct AllotmentRow {
+  std::uint64_t id = 0;
+  std::uint64_t lot = 0;
+  format::CardId card{};
+  std::string station;
+  std::uint64_t enrolment = 0;
+  std::uint64_t serial = 0;
+  std::optional<std::string> scheme;
+  Range range;
+  std::uint64_t units = 0;
+  std::uint64_t enabled_slots = 0;
+  std::optional<std::string> date_code;
+  bool spare = false;
+  format::Digest manifest{};
+  std::string product;
+  std::string work_class;
+  std::string work_order;
+  State state = State::spent;
+  std::optional<format::Digest> sealed_text;
+  std::uint64_t begun = 0; // units, as reported
+  std::uint64_t good = 0;
+  format::Digest entry{};
+  std::uint64_t entry_number = 0;
+  std::string time; // claimed; never decides
+};
+
+enum class Use : std::uint8_t {
+  open,    // where a window begins; no numbers
+  allot,   // on a card
+  hand,    // given without a card
+  abandon, // never to be given: somebody said so
+  lost,    // never to be given: the history lacks something
+};
+inline constexpr std::array<std::string_view, 5> use_words{"open", "allot", "hand", "abandon",
+                                                           "lost"};
+
+struct RangeRow {
+  std::string scheme;
+  Range range;
+  Use use = Use::hand;
+  std::string note;
+  std::string time;
+};
+
+struct WindowRow {
+  format::Key key{};
+  std::string scheme;
+  std::uint64_t first = 0;
+  std::uint64_t last = 0;
+  std::uint64_t next = 0; // last + 1: used up
+};
+
+struct Head {
+  std::uint64_t entries = 0;
+  format::Digest digest{};
+};
+
+// A sealed allotment whose signature was verified under the trust list in force.
+struct Evidence {
+  format::Key signer{};
+  format::Digest text{}; // of the sealed text
+  format::Allotment allotment;
+  std::string file; // for messages
+};
+
+enum class Standing : std::uint8_t {
+  known,      // this register gave it
+  other_desk, // signed by a key without numbers here
+  by_hand,    // given without a register; its numbers count as given now
+  missing,    // this register's history lacks it: restored or copied
+};
+inline constexpr std::array<std::string_view, 4> standing_words{"known", "other-desk", "by-hand",
+                                                                "missing"};
+
+struct Met {
+  Standing standing = Standing::known;
+  std::uint64_t abandoned = 0;       // numbers
+  std::vector<std::string> problems; // numbers given twice, in words
+};
+
+} // namespace cardseal::registry
