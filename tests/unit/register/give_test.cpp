@@ -1,0 +1,264 @@
+// Numbers leave a register once: whoever asks, whatever program writes, however often it is asked.
+#include <filesystem>
+#include <map>
+
+#include "unit/register/desk.h"
+
+using namespace cardseal;
+using namespace cardseal::registry;
+
+namespace {
+
+// The first number nobody has yet, of the window that begins at 100.
+void insert_by_hand(const Desk& desk, const std::string& first, const std::string& past,
+                    const char* rule) {
+  const Try<void> done = desk.raw(
+      "PRAGMA foreign_keys=OFF; BEGIN; INSERT INTO entry SELECT max(number)+1, 'x', "
+      "zeroblob(32), '' FROM entry; INSERT INTO range(window, first, past, use, note, entry) "
+      "SELECT 1, " +
+      first + ", " + past + ", 'hand', '', max(number) FROM entry; COMMIT;");
+  INFO(first << " to " << past);
+  REQUIRE_FALSE(done.has_value());
+  CHECK(done.error().code == "register-constraint");
+  CHECK_THAT(done.error().found, ContainsSubstring(rule));
+}
+
+Enrolled enrol(const Desk& desk, const char* station) {
+  return must(desk.open().enrol({test::id(station), false, std::nullopt, 1}));
+}
+
+} // namespace
+
+TEST_CASE("cards of one step get numbers one after the other, and the next step goes on behind") {
+  const Desk desk;
+  const auto first = must(desk.open().reserve(request_of(3, 20)));
+  const auto second = must(desk.open().reserve(request_of(1, 7)));
+  REQUIRE(first.size() == 3);
+  CHECK(first[0].range == Range{100, 20});
+  CHECK(first[1].range == Range{120, 20});
+  CHECK(first[2].range == Range{140, 20});
+  CHECK(second[0].range == Range{160, 7});
+  CHECK(second[0].serial == 4);
+  CHECK(first[0].card != first[1].card);
+  CHECK(desk.problems().empty());
+}
+
+TEST_CASE("a step that asks for too much gives nothing at all") {
+  const Desk desk;
+  CHECK(code_of(desk.open().reserve(request_of(3, 67))) == "window-used-up");
+  CHECK(desk.number("SELECT count(*) FROM range") == 0);
+  CHECK(must(desk.open().reserve(request_of(1, 200)))[0].range == Range{100, 200});
+  CHECK(code_of(desk.open().reserve(request_of(1, 1))) == "window-used-up");
+}
+
+TEST_CASE("no SQL makes ranges overlap, leave a gap or pass the window, foreign keys off") {
+  const Desk desk;
+  (void)must(desk.open().reserve(request_of(1, 20)));
+  const char* const follows = "does not begin where the last one ended";
+  insert_by_hand(desk, "100", "120", follows);
+  insert_by_hand(desk, "110", "130", follows);
+  insert_by_hand(desk, "119", "121", follows);
+  insert_by_hand(desk, "121", "125", follows);
+  insert_by_hand(desk, "NULL", "100", "CHECK");
+  insert_by_hand(desk, "120", "120", "CHECK");
+  insert_by_hand(desk, "120", "301", "past its window");
+  CHECK(desk.problems().empty());
+}
+
+TEST_CASE("no SQL changes or removes what stands in a register") {
+  const Desk desk;
+  Register numbers = desk.open();
+  const auto given = must(numbers.reserve(request_of(1, 16)));
+  must(numbers.seal(given[0].allotment, format::Digest{}));
+  must(numbers.written(given[0].allotment));
+  const io::Bytes bits(2, 0x0F);
+  must(numbers.add_outcome(given[0].allotment, bits, bits));
+  (void)must(
+      numbers.meet(evidence_of({9, {1}, 1, 50, {250, 5}, {}}, 5, 1, false), {window_of(100, 299)}));
+  for (const std::string table : {"entry", "owner", "window", "range", "enrolment", "lot",
+                                  "allotment", "sealing", "written", "met", "tally", "outcome"}) {
+    INFO(table);
+    REQUIRE(desk.number(("SELECT count(*) FROM " + table).c_str()) > 0);
+    CHECK(code_of(desk.raw("DELETE FROM " + table)) == "register-constraint");
+  }
+  for (const std::string change :
+       {"range SET past = past + 1", "range SET use = 'hand'", "allotment SET serial = serial + 1",
+        "entry SET body = 'x'", "window SET last = last + 1", "tally SET units = units - 1",
+        "enrolment SET number = 2", "lot SET quantity = 1", "sealing SET text = zeroblob(32)",
+        "written SET entry = 1", "owner SET digest = zeroblob(32)", "met SET serial = 1",
+        "outcome SET begun_count = 0, entry = entry + 1", "outcome SET begun = zeroblob(1)"}) {
+    INFO(change);
+    CHECK(code_of(desk.raw("UPDATE " + change)) == "register-constraint");
+  }
+  CHECK(desk.problems().empty());
+}
+
+TEST_CASE("windows of one scheme that share numbers can't stand in a register") {
+  const Desk desk;
+  CHECK(must(desk.open().add_windows({window_of(100, 299)})) == 1);
+  CHECK(code_of(desk.raw("PRAGMA foreign_keys=OFF; INSERT INTO window(key, scheme, first, last, "
+                         "entry) VALUES(zeroblob(32), 'fn-serial', 299, 400, 1)")) ==
+        "register-constraint");
+  // A grown window is taken over as what is new of it.
+  CHECK(must(desk.open().add_windows({window_of(100, 299)})) == 0);
+  CHECK(must(desk.open().add_windows({window_of(50, 349)})) == 2);
+  CHECK(desk.problems().empty());
+}
+
+TEST_CASE("two desks never give one number, and neither gives one outside its window") {
+  const Desk a;
+  const Desk b;
+  Register desks[] = {a.open(), b.open()};
+  const std::vector<format::Window> windows[] = {{window_of(0, 39, 1), window_of(100, 139, 1)},
+                                                 {window_of(40, 99, 2)}};
+  std::map<std::uint64_t, int> given;
+  for (std::uint32_t turn = 0; turn < 60; ++turn) {
+    const std::size_t desk = turn % 2;
+    const auto got = desks[desk].reserve(request_of(1, 1 + turn % 5, windows[desk]));
+    if (!got) {
+      CHECK(got.error().code == "window-used-up");
+      continue;
+    }
+    for (std::uint64_t n = got->front().range.first; n < got->front().range.past(); ++n) {
+      CHECK(++given[n] == 1);
+      CHECK((n >= 40 && n < 100) == (desk == 1));
+    }
+  }
+  CHECK(given.size() > 130);
+}
+
+TEST_CASE("a window that the list gives to somebody else now is not used further") {
+  const Desk desk;
+  (void)must(desk.open().reserve(request_of(1, 10)));
+  CHECK(code_of(desk.open().reserve(request_of(1, 10, {}))) == "window-used-up");
+  CHECK(code_of(desk.open().reserve(request_of(1, 10, {window_of(100, 115)}))) == "window-used-up");
+  CHECK(must(desk.open().reserve(request_of(1, 6, {window_of(100, 115)})))[0].range ==
+        Range{110, 6});
+}
+
+TEST_CASE("quality's limits hold over all cards of a release") {
+  const Desk desk;
+  (void)enrol(desk, "orchard-2");
+  SetRequest set = request_of(2, 20);
+  set.limits.units_a_station.set(50);
+  set.limits.stations.set(1);
+  (void)must(desk.open().reserve(set));
+  CHECK(code_of(desk.open().reserve(set)) == "limit-units");
+  set.cards.resize(1);
+  set.cards[0].units = 10;
+  (void)must(desk.open().reserve(set));
+  set.cards[0].units = 1;
+  CHECK(code_of(desk.open().reserve(set)) == "limit-units");
+  set.cards[0].station = test::id("orchard-2");
+  CHECK(code_of(desk.open().reserve(set)) == "limit-stations");
+  set.manifest.fill(8); // another release counts by itself
+  (void)must(desk.open().reserve(set));
+  set.limits.numbers.set({100, 150});
+  CHECK(code_of(desk.open().reserve(set)) == "limit-numbers"); // 151 is next
+  set.limits.numbers.set({160, 170});
+  CHECK(code_of(desk.open().reserve(set)) == "limit-numbers");
+  CHECK(must(desk.open().abandon(test::id(scheme_name), 160, "quality begins at 160")) == 9);
+  CHECK(desk.problems().empty());
+}
+
+TEST_CASE("a rehearsal says what would come, and changes nothing") {
+  const Desk desk;
+  (void)must(desk.open().reserve(request_of(1, 5)));
+  const Head before = must(desk.open().head());
+  const auto would = must(desk.open().reserve(request_of(2, 20), true));
+  CHECK(must(desk.open().head()).digest == before.digest);
+  CHECK(desk.number("SELECT count(*) FROM allotment") == 1);
+  const auto came = must(desk.open().reserve(request_of(2, 20)));
+  CHECK(came[1].range == would[1].range);
+  CHECK(came[1].entry == would[1].entry);
+}
+
+TEST_CASE("the same steps give the same entries whatever the time") {
+  const Desk a;
+  const Desk b;
+  const auto one = must(a.open().reserve(request_of(2, 20)));
+  (void)b.raw("PRAGMA user_version"); // opened once more: no part of the history
+  const auto two = must(b.open().reserve(request_of(2, 20)));
+  CHECK(one[1].entry == two[1].entry);
+  CHECK(one[1].card == two[1].card);
+}
+
+TEST_CASE("a station that is enrolled again goes on with higher numbers of both kinds") {
+  const Desk desk;
+  (void)must(desk.open().reserve(request_of(2, 5)));
+  CHECK(code_of(desk.open().enrol({test::id("orchard-1"), false, {}, 1})) == "station-enrolled");
+  CHECK(code_of(desk.open().enrol({test::id("nobody"), true, {}, 1})) == "station-unknown");
+  CHECK(code_of(desk.open().enrol({test::id("orchard-1"), true, 1, 1})) == "station-enrolled");
+  CHECK(must(desk.open().enrol({test::id("orchard-1"), true, {}, 1})).enrolment == 2);
+  const auto given = must(desk.open().reserve(request_of(1, 5)));
+  CHECK(given[0].enrolment == 2);
+  CHECK(given[0].serial == 3);
+}
+
+TEST_CASE("steps of an allotment are taken once and in order") {
+  const Desk desk;
+  Register numbers = desk.open();
+  const auto given = must(numbers.reserve(request_of(2, 5)));
+  CHECK(code_of(numbers.written(given[0].allotment)) == "state-order");
+  CHECK(code_of(numbers.seal(99, format::Digest{})) == "state-order");
+  int kept = 0;
+  const auto keep = [&]() -> Try<void> {
+    ++kept;
+    return {};
+  };
+  must(numbers.seal(given[1].allotment, format::Digest{}, keep));
+  must(numbers.seal(given[0].allotment, format::Digest{}, keep)); // reserved before: not the newest
+  CHECK(kept == 1);
+  CHECK(code_of(numbers.seal(given[0].allotment, format::Digest{})) == "state-order");
+  must(numbers.written(given[0].allotment));
+  CHECK(code_of(numbers.written(given[0].allotment)) == "state-order");
+}
+
+TEST_CASE("results are joined: a unit once begun or good stays so") {
+  const Desk desk;
+  Register numbers = desk.open();
+  const std::uint64_t id = must(numbers.reserve(request_of(1, 11)))[0].allotment;
+  const auto add = [&](std::uint8_t begun, std::uint8_t begun_high, std::uint8_t good) {
+    return numbers.add_outcome(id, io::Bytes{begun, begun_high}, io::Bytes{good, 0});
+  };
+  const auto counted = [&] {
+    std::pair<std::uint64_t, std::uint64_t> counts;
+    must(numbers.each_allotment([&](const AllotmentRow& row) { counts = {row.begun, row.good}; }));
+    return counts;
+  };
+  must(add(0b11, 0b100, 0b01));
+  CHECK(counted() == std::pair<std::uint64_t, std::uint64_t>{3, 1});
+  must(add(0b110, 0, 0b100));
+  CHECK(counted() == std::pair<std::uint64_t, std::uint64_t>{4, 2});
+  const Head before = must(numbers.head());
+  must(add(0b1, 0, 0)); // an older log says less, and takes nothing back
+  CHECK(must(numbers.head()).entries == before.entries);
+  CHECK(counted() == std::pair<std::uint64_t, std::uint64_t>{4, 2});
+  CHECK(code_of(add(0b1, 0b1000, 0)) == "outcome-form"); // a twelfth unit
+  CHECK(code_of(add(0b1, 0, 0b10)) == "outcome-form");   // good, but not begun
+  CHECK(code_of(numbers.add_outcome(id, io::Bytes{1}, io::Bytes{1})) == "outcome-form");
+  CHECK(code_of(numbers.add_outcome(77, io::Bytes{1}, io::Bytes{1})) == "outcome-form");
+  CHECK(desk.problems().empty());
+}
+
+TEST_CASE("a register is another owner's, another version's or no register") {
+  const Desk desk;
+  format::Digest other{};
+  CHECK(code_of(Register::open(desk.path, other)) == "register-owner");
+  CHECK(code_of(Register::create(io::real_system(), desk.path, other)) == "output-exists");
+  CHECK(code_of(Register::open(desk.folder / "none", other)) == "register-missing");
+  REQUIRE(desk.raw("PRAGMA user_version=2").has_value());
+  CHECK(code_of(Register::open(desk.path, desk.owner)) == "register-version");
+  REQUIRE(desk.raw("PRAGMA application_id=1").has_value());
+  CHECK(code_of(Register::open(desk.path, desk.owner)) == "register-form");
+}
+
+TEST_CASE("a register that another program holds is waited for and then named busy") {
+  const Desk desk;
+  Database holder = must(Database::open(desk.path, Access::existing, 0));
+  REQUIRE(holder.execute("BEGIN IMMEDIATE").has_value());
+  Register waiting = must(Register::open(desk.path, desk.owner, 30));
+  CHECK(code_of(waiting.reserve(request_of(1, 1))) == "register-busy");
+  REQUIRE(holder.execute("COMMIT").has_value());
+  CHECK(waiting.reserve(request_of(1, 1)).has_value());
+}
