@@ -46,6 +46,7 @@ public:
     if (elf_version(EV_CURRENT) == EV_NONE) {
       return Unexpected(libelf_says(file_, "libelf does not know this version of ELF"));
     }
+    elf_errno(); // forgets what an earlier file left
     // libelf takes the bytes as they are and writes to them only when told to.
     auto* start = const_cast<std::uint8_t*>(bytes_.data()); // NOLINT(*-const-cast)
     elf_.reset(elf_memory(reinterpret_cast<char*>(start), bytes_.size()));

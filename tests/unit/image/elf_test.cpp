@@ -343,6 +343,17 @@ TEST_CASE("hostile headers are refused with what they name") {
   }
 }
 
+// Found by tests/fuzz/elf.cpp: libelf keeps its last error until somebody asks for it.
+TEST_CASE("what is said of a file does not depend on the file read before it") {
+  Bytes no_names = two_segments().make();
+  store_le16(no_names.data() + 50, 9999); // which section holds the names
+  Bytes no_elf = two_segments().make();
+  no_elf[1] = 'F';
+  const std::string alone = judged(no_elf);
+  CHECK(judged(no_names) == "");
+  CHECK(judged(no_elf) == alone);
+}
+
 TEST_CASE("segments that share the file can't make an image much larger than it") {
   ElfMaker elf;
   elf.kind.wide = true;
