@@ -198,10 +198,16 @@ void check_sources(const Inputs& in, Findings& findings) {
   }
   check_source(in.board.supply.source, in.board.supply.place, "supply", in.board.id, findings);
   check_source(in.board.load.source, in.board.load.place, "load", in.board.id, findings);
+  check_source(in.board.cable.source, in.board.cable.place, "cable", in.board.id, findings);
+  check_source(in.board.contacts.source, in.board.contacts.place, "contacts", in.board.id,
+               findings);
   check_maybe(in.board.clocks_source, in.board.place, "clocks", in.board.id, findings);
   for (const profile::Station& station : in.stations) {
     check_source(station.supply.source, station.supply.place, "supply", station.id, findings);
     check_source(station.current.source, station.current.place, "current", station.id, findings);
+    check_source(station.switching.source, station.switching.place, "switching", station.id,
+                 findings);
+    check_source(station.work.source, station.work.place, "work", station.id, findings);
     if (station.plain_file) {
       check_source(station.plain_file->source, station.plain_file->place, "plain file", station.id,
                    findings);

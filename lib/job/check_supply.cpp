@@ -1,46 +1,99 @@
-// The supply that a release states, against device, board and stations. Plain comparisons: whether
-// leads and regulators leave enough is another question.
-#include <algorithm>
+// The supply that a release states, against device, board and stations: what stands at board and
+// device at the worst (supply/margins.h), currents and times.
+#include <array>
 
 #include <fmt/format.h>
 
 #include "job/checks.h"
 #include "job/rules.h"
+#include "job/supply_case.h"
 
 namespace cardseal::job {
 namespace {
 
-struct Limits { // of what a supply may be, with their owner's name
-  std::uint32_t low_mv;
-  std::uint32_t high_mv;
-  std::string owner;
-};
+using supply::Margin;
 
-bool at_device(const Inputs& in) {
-  return in.board.supply.entry == profile::SupplyEntry::at_device;
+// Thousandths as people write them: 3162500 is 3162.5.
+std::string spell_thousandths(std::int64_t value) {
+  std::string out = fmt::format("{}.{:03}", value / 1000, value % 1000);
+  out.erase(out.find_last_not_of('0') + 1);
+  return out.back() == '.' ? out.substr(0, out.size() - 1) : out;
+}
+
+std::string spell_value(std::int64_t value, supply::Unit unit) {
+  constexpr std::array<std::string_view, 3> names{"mV", "mA", "ms"};
+  return fmt::format("{} {}", spell_thousandths(value), names[static_cast<std::size_t>(unit)]);
+}
+
+std::string spell_supply(std::uint32_t mv) {
+  return fmt::format("supply of {} mV", mv);
+}
+
+const Rule& rule_of(std::string_view id) {
+  if (id == "device-absolute-max") {
+    return rules::absolute_max;
+  }
+  if (id == "board-entry-max") {
+    return rules::above_board;
+  }
+  if (id == "board-entry-min") {
+    return rules::below_board;
+  }
+  if (id.starts_with("device-operating")) {
+    return rules::outside_operating;
+  }
+  if (id.starts_with("device-")) {
+    return rules::outside_programming;
+  }
+  if (id.ends_with("-current")) {
+    return rules::current;
+  }
+  return id == "charge-time" ? rules::charge_time : rules::discharge;
+}
+
+// A phase in which it is worst; the others of the same id need not be told.
+bool is_worse(const Margin& a, const Margin& b) {
+  if (!a.margin || !b.margin) {
+    return !a.margin && b.margin;
+  }
+  return *a.margin < *b.margin;
+}
+
+std::vector<Margin> worst_missed(const supply::Report& report) {
+  std::vector<Margin> worst;
+  for (const Margin& margin : report.margins) {
+    if (margin.standing == supply::Standing::holds) {
+      continue;
+    }
+    bool known = false;
+    for (Margin& before : worst) {
+      if (before.id == margin.id) {
+        before = is_worse(margin, before) ? margin : before;
+        known = true;
+      }
+    }
+    if (!known) {
+      worst.push_back(margin);
+    }
+  }
+  return worst;
 }
 
 class SupplyCheck {
 public:
   SupplyCheck(const ReleaseFile& release, const Inputs& in, Findings& findings)
-      : supply_(release.supply), in_(in), findings_(findings), mv_(release.supply.supply_mv) {}
+      : supply_(release.supply), in_(in), findings_(findings), mv_(release.supply.supply_mv),
+        release_(release) {}
 
   void run() {
     check_sides();
-    check_board();
-    if (at_device(in_)) {
-      check_device();
-    } else {
-      add(rules::behind_regulator,
-          fmt::format("{} makes the supply of {} from {} mV by a regulator, which is not checked",
-                      in_.board.id, in_.device.id, mv_),
-          "compare the regulator's output with the device's data sheet");
+    if (supply_.source == format::SupplySource::board) {
+      check_own_supply();
+      return;
     }
-    if (supply_.source == format::SupplySource::station) {
-      for (const profile::Station& station : in_.stations) {
-        check_station(station);
-        check_margin(station);
-      }
+    for (const SupplyCase& one : supply_cases(release_, in_)) {
+      check_station(*one.station);
+      check_margins(one);
     }
   }
 
@@ -67,68 +120,46 @@ private:
     }
   }
 
-  void check_board() {
-    const profile::BoardSupply& board = in_.board.supply;
-    const std::string hint = fmt::format("state {} to {} mV, or correct the board's profile",
-                                         board.min_mv, board.max_mv);
-    if (mv_ > board.max_mv) {
-      add(rules::above_board,
-          fmt::format("supply of {} mV is above the {} mV that {} takes at most", mv_, board.max_mv,
-                      in_.board.id),
-          hint);
-    } else if (mv_ < board.min_mv) {
-      add(rules::below_board,
-          fmt::format("supply of {} mV is below the {} mV that {} needs at least", mv_,
-                      board.min_mv, in_.board.id),
-          hint);
+  // What the board makes by itself stands at the device: no cable, no station's tolerance.
+  void check_own_supply() {
+    const profile::DeviceSupply& device = in_.device.supply;
+    if (mv_ > device.absolute_max_mv) {
+      add(rules::absolute_max,
+          fmt::format("{} from the board is above {} mV, which {} survives at most",
+                      spell_supply(mv_), device.absolute_max_mv, in_.device.id),
+          device_hint());
+    } else if (mv_ < device.operating_min_mv || mv_ > device.operating_max_mv) {
+      add(rules::outside_operating,
+          fmt::format("{} from the board is outside the {} to {} mV at which {} works",
+                      spell_supply(mv_), device.operating_min_mv, device.operating_max_mv,
+                      in_.device.id),
+          device_hint());
+    } else {
+      check_own_programming("programmed", device.program_min_mv, device.program_max_mv);
+      if (release_.settings.erase != format::Erase::none) {
+        check_own_programming("erased", device.erase_min_mv, device.erase_max_mv);
+      }
     }
   }
 
-  void check_device() {
-    const profile::DeviceSupply& device = in_.device.supply;
-    if (check_absolute_max()) {
-      return;
-    }
-    const bool works = mv_ >= device.operating_min_mv && mv_ <= device.operating_max_mv;
-    const bool programs = mv_ >= device.program_min_mv && mv_ <= device.program_max_mv;
-    if (!works) {
-      add(rules::outside_operating,
-          fmt::format("supply of {} mV is outside the {} to {} mV at which {} works", mv_,
-                      device.operating_min_mv, device.operating_max_mv, in_.device.id),
-          device_hint());
-    } else if (!programs) {
+  void check_own_programming(const char* what, std::uint32_t low_mv, std::uint32_t high_mv) {
+    if (mv_ < low_mv || mv_ > high_mv) {
       add(rules::outside_programming,
-          fmt::format("supply of {} mV is outside the {} to {} mV at which {} is programmed", mv_,
-                      device.program_min_mv, device.program_max_mv, in_.device.id),
+          fmt::format("{} from the board is outside the {} to {} mV at which {} is {}",
+                      spell_supply(mv_), low_mv, high_mv, in_.device.id, what),
           device_hint());
     }
   }
 
   std::string device_hint() const {
-    return fmt::format("state {} to {} mV; the data sheet of {} decides",
+    return fmt::format("state a supply inside {} to {} mV; the data sheet of {} decides",
                        in_.device.supply.program_min_mv, in_.device.supply.program_max_mv,
                        in_.device.id);
   }
 
-  // The station that is furthest off decides: the device does not survive it even once.
-  bool check_absolute_max() {
-    std::uint32_t tolerance = 0;
-    if (supply_.source == format::SupplySource::station) {
-      for (const profile::Station& station : in_.stations) {
-        tolerance = std::max(tolerance, station.supply.tolerance_mv);
-      }
-    }
-    const std::uint32_t most = in_.device.supply.absolute_max_mv;
-    if (mv_ + tolerance <= most) {
-      return false;
-    }
-    const std::string with =
-        tolerance == 0 ? "" : fmt::format(" with {} mV of station tolerance", tolerance);
-    add(rules::absolute_max,
-        fmt::format("supply of {} mV{} is above {} mV, which {} survives at most", mv_, with, most,
-                    in_.device.id),
-        device_hint());
-    return true;
+  std::string board_hint() const {
+    return fmt::format("state a supply inside {} to {} mV, or correct the board's profile",
+                       in_.board.supply.min_mv, in_.board.supply.max_mv);
   }
 
   void check_station(const profile::Station& station) {
@@ -149,41 +180,102 @@ private:
     }
   }
 
-  // Only for a set value that is within the limits itself; else it is refused already.
-  void check_margin(const profile::Station& station) {
-    margin_to({in_.board.supply.min_mv, in_.board.supply.max_mv, in_.board.id}, station);
-    if (at_device(in_)) {
-      margin_to({in_.device.supply.program_min_mv, in_.device.supply.program_max_mv, in_.device.id},
-                station);
+  void check_margins(const SupplyCase& one) {
+    if (!one.report) {
+      const supply::OutOfRange& bad = one.report.error();
+      add(rules::format_limit,
+          fmt::format("{} of the supply calculation at {}: {}, it takes {} to {}", bad.id,
+                      one.station->id, bad.found, bad.least, bad.most),
+          "correct the profile that states it");
+      return;
+    }
+    bool harmed = false;
+    for (const Margin& margin : worst_missed(*one.report)) {
+      const bool same_again = harmed && margin.id.starts_with("device-") &&
+                              margin.id.ends_with("-max") && margin.id != "device-absolute-max";
+      harmed = harmed || margin.id == "device-absolute-max";
+      if (!same_again) {
+        tell(margin, one);
+      }
     }
   }
 
-  void margin_to(const Limits& limits, const profile::Station& station) {
-    const std::uint32_t tolerance = station.supply.tolerance_mv;
-    if (mv_ < limits.low_mv || mv_ > limits.high_mv) {
+  void tell(const Margin& margin, const SupplyCase& one) {
+    if (margin.id.starts_with("device-") || margin.id.starts_with("board-")) {
+      tell_voltage(margin, one);
+    } else if (margin.id.ends_with("-current")) {
+      tell_current(margin, one);
+    } else {
+      tell_time(margin, one);
+    }
+  }
+
+  void tell_voltage(const Margin& margin, const SupplyCase& one) {
+    const bool at_board = margin.id.starts_with("board-");
+    const std::string& owner = at_board ? in_.board.id : in_.device.id;
+    const std::string_view phase = supply::phase_words[static_cast<std::size_t>(margin.phase)];
+    const std::string value = spell_value(margin.value.value_or(0), margin.unit);
+    const std::string limit = spell_value(margin.limit, margin.unit);
+    const std::string hint = at_board ? board_hint() : device_hint();
+    if (!margin.id.ends_with("-min")) {
+      add(rule_of(margin.id),
+          fmt::format("{}: {} of {} can be {} at {}, above its {}", phase, spell_supply(mv_),
+                      one.station->id, value, owner, limit),
+          hint);
       return;
     }
-    if (mv_ + tolerance > limits.high_mv) {
-      add(rules::supply_margin,
-          fmt::format("supply of {} mV and {} mV tolerance of {} can reach {} mV, above {} mV of "
-                      "{}",
-                      mv_, tolerance, station.id, mv_ + tolerance, limits.high_mv, limits.owner),
-          "state less, or measure at the socket");
+    add(rule_of(margin.id),
+        fmt::format("{}: {} of {} can be {} at {} ({} with new contacts), below its {}", phase,
+                    spell_supply(mv_), one.station->id, value, owner,
+                    spell_value(margin.value_new_contacts.value_or(0), margin.unit), limit),
+        hint + "; shorter cable or better contacts help too");
+  }
+
+  void tell_current(const Margin& margin, const SupplyCase& one) {
+    const bool all = margin.id == "all-current";
+    add(rules::current,
+        fmt::format("{} draws {}, {} gives {} {}",
+                    all ? fmt::format("{} slots: {}", one.inputs.station.slots_on, in_.board.id)
+                        : in_.board.id,
+                    spell_value(margin.value.value_or(0), margin.unit), one.station->id,
+                    all ? "all slots together" : "a slot", spell_value(margin.limit, margin.unit)),
+        all ? "permit fewer slots, or leave this station out" : "leave this station out");
+  }
+
+  void tell_time(const Margin& margin, const SupplyCase& one) {
+    const std::string limit = spell_value(margin.limit, margin.unit);
+    if (margin.id != "charge-time") {
+      add(rules::discharge,
+          margin.value
+              ? fmt::format("{} takes {} to fall to {} mV at {}, which waits {}", in_.board.id,
+                            spell_value(*margin.value, margin.unit), one.inputs.station.removal_mv,
+                            one.station->id, limit)
+              : fmt::format("nothing lets {} fall to {} mV at {}, which waits {}", in_.board.id,
+                            one.inputs.station.removal_mv, one.station->id, limit),
+          "wait longer before boards are taken off, or give the board a bleed resistor");
+      return;
     }
-    if (mv_ < limits.low_mv + tolerance) {
-      add(rules::supply_margin,
-          fmt::format("supply of {} mV and {} mV tolerance of {} can fall to {} mV, below {} mV "
-                      "of {}",
-                      mv_, tolerance, station.id, mv_ > tolerance ? mv_ - tolerance : 0,
-                      limits.low_mv, limits.owner),
-          "state more, or measure at the socket");
-    }
+    add(rules::charge_time,
+        margin.value
+            ? fmt::format("{} takes {} to charge {} uF at {}, which waits {}", in_.board.id,
+                          spell_value(*margin.value, margin.unit), in_.board.load.capacitance_uf,
+                          one.station->id, limit)
+            : fmt::format("{} draws {} mA while it charges, {} gives {} mA a slot: it never starts",
+                          in_.board.id, in_.board.load.start_ma, one.station->id,
+                          spell_thousandths(share_ua(*one.report))),
+        "permit fewer slots, or leave this station out");
+  }
+
+  static std::int64_t share_ua(const supply::Report& report) {
+    const supply::Quantity* share = supply::find(report.sheet, "share-ua", supply::Phase::all);
+    return share == nullptr ? 0 : share->value.value_or(0);
   }
 
   const SupplyWanted& supply_;
   const Inputs& in_;
   Findings& findings_;
   std::uint32_t mv_;
+  const ReleaseFile& release_;
 };
 
 } // namespace

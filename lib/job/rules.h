@@ -72,13 +72,15 @@ inline constexpr Rule outside_station =
     refusing("supply-outside-station", "a station can't give this supply");
 inline constexpr Rule off_step =
     refusing("supply-off-step", "supply is between two steps of a station");
-inline constexpr Rule supply_margin =
-    warning("supply-margin", "supply can leave its limits by a station's tolerance");
+inline constexpr Rule current =
+    refusing_unless_waived("supply-current", "boards draw more than a station gives");
+inline constexpr Rule charge_time =
+    refusing("supply-charge-time", "a board does not start while a station waits for it");
+inline constexpr Rule discharge =
+    refusing_unless_waived("supply-discharge", "boards are taken off while they hold a voltage");
 inline constexpr Rule both_supplies =
     refusing("supplies-both-on", "station and board would both supply");
 inline constexpr Rule no_supply = refusing("supply-missing", "nothing supplies the board");
-inline constexpr Rule behind_regulator =
-    noting("supply-behind-regulator", "device's own supply is not checked");
 // slots and stations
 inline constexpr Rule slot_missing = refusing("slot-missing", "a permitted slot is not there");
 inline constexpr Rule model_twice =
@@ -149,10 +151,11 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::below_board,
                                             &rules::outside_station,
                                             &rules::off_step,
-                                            &rules::supply_margin,
+                                            &rules::current,
+                                            &rules::charge_time,
+                                            &rules::discharge,
                                             &rules::both_supplies,
                                             &rules::no_supply,
-                                            &rules::behind_regulator,
                                             &rules::slot_missing,
                                             &rules::model_twice,
                                             &rules::plain_file_forbidden,

@@ -14,6 +14,7 @@ namespace cardseal::profile {
 
 enum class SupplyEntry : std::uint8_t {
   at_device,        // what the station gives stands at the device itself
+  before_diode,     // a diode or switch on the board takes a part of it
   before_regulator, // a regulator on the board makes the device's supply from it
 };
 
@@ -24,13 +25,38 @@ struct BoardSupply {
   std::uint32_t min_mv = 0; // at the entry
   std::uint32_t max_mv = 0; // at the entry; above it the board is damaged
   OwnSupply own = OwnSupply::none;
+  std::uint32_t drop_least_mv = 0; // without current; before_diode only
+  std::uint32_t drop_most_mv = 0;  // at full load; not at_device; a regulator's dropout
+  std::uint32_t output_min_mv = 0; // before_regulator only
+  std::uint32_t output_max_mv = 0; // before_regulator only
   Source source;
   Place place;
 };
 
-struct BoardLoad {
-  std::uint32_t current_ma = 0;     // drawn while it is programmed
-  std::uint32_t capacitance_uf = 0; // that a station has to charge
+struct BoardLoad { // the most that a board draws
+  std::uint32_t program_ma = 0;
+  std::uint32_t erase_ma = 0;
+  std::uint32_t verify_ma = 0;
+  std::uint32_t start_ma = 0;       // while its capacitance charges
+  std::uint32_t capacitance_uf = 0; // that a station has to charge, with its tolerance
+  Source source;
+  Place place;
+};
+
+struct BoardCable { // one wire from the station to the board and one like it back
+  std::uint32_t length_mm = 0;
+  std::uint32_t awg = 0;      // 20 to 34; 0: area_um2 is stated instead
+  std::uint32_t area_um2 = 0; // of copper; 0: awg is stated instead
+  std::uint32_t hottest_c = 20;
+  Source source;
+  Place place;
+};
+
+struct BoardContacts {
+  std::uint32_t there = 0; // in series on the way to the board
+  std::uint32_t back = 0;
+  std::uint32_t new_mohm = 0;  // of each
+  std::uint32_t worn_mohm = 0; // of each at the end of its life
   Source source;
   Place place;
 };
@@ -42,6 +68,8 @@ struct Board {
   std::string device;         // id of a device profile
   BoardSupply supply;
   BoardLoad load;
+  BoardCable cable;
+  BoardContacts contacts;
   // Clocks that stand on the board, by the names that device profiles need them under; at most 8.
   std::vector<std::string> clocks;
   std::optional<Source> clocks_source;

@@ -17,6 +17,7 @@ StationSupply read_supply(const xml::Element& element) {
   supply.max_mv = element.uint("max-millivolts", 0, 60000);
   supply.step_mv = element.uint("step-millivolts", 1, 60000);
   supply.tolerance_mv = element.uint("tolerance-millivolts", 0, 5000);
+  supply.tolerance_ppm = element.uint("tolerance-millionths", 0, 500000);
   supply.senses_foreign_voltage = element.yes_no("senses-foreign-voltage");
   supply.source = read_source(element);
   supply.place = element.place();
@@ -40,7 +41,8 @@ StationSupply read_supply(const xml::Element& element) {
 StationCurrent read_current(const xml::Element& element) {
   StationCurrent current;
   current.slot_ma = element.uint("slot-milliamps", 1, 100000);
-  current.all_ma = element.uint("all-milliamps", 1, 1000000);
+  current.all_ma = element.uint("all-milliamps", 1, 100000);
+  current.shared_return_mohm = element.uint("shared-return-milliohms", 0, 100000);
   current.source = read_source(element);
   current.place = element.place();
   if (element.sound() && current.all_ma < current.slot_ma) {
@@ -50,6 +52,40 @@ StationCurrent read_current(const xml::Element& element) {
                    "correct one of the two");
   }
   return current;
+}
+
+StationSwitching read_switching(const xml::Element& element) {
+  StationSwitching out;
+  out.settle_us = element.uint("settle-microseconds", 0, 1000000000);
+  out.wait_us = element.uint("wait-microseconds", 0, 1000000000);
+  if (element.yes_no("discharges")) {
+    out.bleed_ohm = element.uint("bleed-ohms", 1, 1000000);
+  } else if (element.has("bleed-ohms")) {
+    element.refuse("bleed-ohms", "a station that discharges nothing has no bleed resistance",
+                   "bleed-ohms", "no bleed-ohms with discharges=\"no\"",
+                   "delete it, or correct discharges");
+  }
+  out.removal_mv = element.uint("removal-millivolts", 1, 60000);
+  out.source = read_source(element);
+  out.place = element.place();
+  return out;
+}
+
+StationWork read_work(const xml::Element& element) {
+  constexpr xml::Word<SlotOrder> orders[] = {{"together", SlotOrder::together},
+                                             {"one-after-another", SlotOrder::one_after_another}};
+  StationWork work;
+  work.order = element.choice("slots", orders);
+  work.clears_buffer = element.yes_no("clears-buffer");
+  work.text_columns = element.uint("text-columns", 1, 80);
+  work.program_bytes_per_s = element.uint("program-bytes-per-second", 1000, 1000000000);
+  work.verify_bytes_per_s = element.uint("verify-bytes-per-second", 1000, 1000000000);
+  work.overhead_us = element.uint("overhead-microseconds", 0, 1000000000);
+  work.handling_board_us = element.uint("handling-board-microseconds", 0, 1000000000);
+  work.handling_cycle_us = element.uint("handling-cycle-microseconds", 0, 1000000000);
+  work.source = read_source(element);
+  work.place = element.place();
+  return work;
 }
 
 bool is_dos_part(std::string_view part, std::size_t max) {
@@ -231,6 +267,8 @@ xml::All<Station> read_station(const xml::Document& document) {
   station.place = root.place();
   station.supply = read_supply(root.one("supply"));
   station.current = read_current(root.one("current"));
+  station.switching = read_switching(root.one("switching"));
+  station.work = read_work(root.one("work"));
   if (const xml::Element file = root.maybe("plain-file")) {
     station.plain_file = read_plain_file(file);
   }

@@ -27,15 +27,41 @@ struct StationSupply {
   std::uint32_t min_mv = 0;
   std::uint32_t max_mv = 0; // min + a multiple of step
   std::uint32_t step_mv = 1;
-  std::uint32_t tolerance_mv = 0;      // the socket sees the set value plus or minus this
+  std::uint32_t tolerance_mv = 0;      // it gives the set value plus or minus this, and
+  std::uint32_t tolerance_ppm = 0;     // this part of the set value, in millionths; both together
   bool senses_foreign_voltage = false; // refuses to switch on where a supply already stands
   Source source;
   Place place;
 };
 
 struct StationCurrent {
-  std::uint32_t slot_ma = 0; // limit of one slot
-  std::uint32_t all_ma = 0;  // limit of all slots together, at least slot_ma
+  std::uint32_t slot_ma = 0;            // limit of one slot
+  std::uint32_t all_ma = 0;             // limit of all slots together, at least slot_ma
+  std::uint32_t shared_return_mohm = 0; // carries the current of all slots
+  Source source;
+  Place place;
+};
+
+struct StationSwitching {
+  std::uint32_t settle_us = 0;            // between switching on and the first signal
+  std::uint32_t wait_us = 0;              // between switching off and what needs a board discharged
+  std::optional<std::uint32_t> bleed_ohm; // none: nothing discharges a board
+  std::uint32_t removal_mv = 1;           // at or below which boards may be taken off
+  Source source;
+  Place place;
+};
+
+enum class SlotOrder : std::uint8_t { together, one_after_another };
+
+struct StationWork {
+  SlotOrder order = SlotOrder::together;
+  bool clears_buffer = true;      // before it loads a file; else bytes of the job before may stay
+  std::uint32_t text_columns = 1; // of its display, 1 to 80
+  std::uint32_t program_bytes_per_s = 1000; // to one board, without the device's own time
+  std::uint32_t verify_bytes_per_s = 1000;
+  std::uint32_t overhead_us = 0;       // a board: supply up and down, ID check, blank check, lock
+  std::uint32_t handling_board_us = 0; // putting in and taking out
+  std::uint32_t handling_cycle_us = 0; // what a cycle takes once
   Source source;
   Place place;
 };
@@ -87,6 +113,8 @@ struct Station {
   SerialAbility serial = SerialAbility::none;
   StationSupply supply;
   StationCurrent current;
+  StationSwitching switching;
+  StationWork work;
   std::optional<PlainFile> plain_file; // exactly when it reads plain files
   CardWanted card;
   Place place;

@@ -113,9 +113,12 @@ class Settings(BadInput):
 
     def test_supply_above_the_boards_limit(self):
         self.assert_supply(3900, "refuse supply-above-board: supply is above the board's limit",
-                           "release.xml:17: supply of 3900 mV is above the 3600 mV that "
-                           "frost-node-board takes at most (state 3000 to 3600 mV, or correct the "
-                           "board's profile)")
+                           "release.xml:17: program: supply of 3900 mV of row-six can be 3950 mV "
+                           "at frost-node-board, above its 3600 mV (state a supply inside 3000 to "
+                           "3600 mV, or correct the board's profile)",
+                           "release.xml:17: program: supply of 3900 mV of bench-one can be 3975 mV "
+                           "at frost-node-board, above its 3600 mV (state a supply inside 3000 to "
+                           "3600 mV, or correct the board's profile)")
 
     def test_supply_off_the_stations_step(self):
         self.assert_supply(3350, "refuse supply-off-step: supply is between two steps of a station",

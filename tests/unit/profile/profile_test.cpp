@@ -29,15 +29,25 @@ const std::string device_text = R"(<device id="dev" title="Device">
 </device>)";
 
 const std::string board_text = R"(<board id="b" revision="3" product="p" device="dev">
-<supply entry="before-regulator" min-millivolts="3000" max-millivolts="3600" own="battery" source="s"/>
-<load current-milliamps="18" capacitance-microfarads="22" source="s"/>
+<supply entry="before-regulator" min-millivolts="3000" max-millivolts="3600" own="battery"
+ dropout-millivolts="300" output-min-millivolts="2900" output-max-millivolts="3100" source="s"/>
+<load program-milliamps="18" erase-milliamps="17" verify-milliamps="16" start-milliamps="5"
+        capacitance-microfarads="22" source="s"/>
+  <cable length-millimetres="300" awg="28" hottest-celsius="40" source="s"/>
+  <contacts there="2" back="2" new-milliohms="50" worn-milliohms="500" source="s"/>
 </board>)";
 
 const std::string plain_text =
     R"(<station id="s" title="S" slots="2" reads="plain-file" serial="file">
-<supply min-millivolts="1800" max-millivolts="5400" step-millivolts="100" tolerance-millivolts="50"
+<supply min-millivolts="1800" max-millivolts="5400" step-millivolts="100" tolerance-millivolts="50" tolerance-millionths="0"
  senses-foreign-voltage="yes" source="s"/>
-<current slot-milliamps="250" all-milliamps="400" source="s"/>
+<current slot-milliamps="250" all-milliamps="400" shared-return-milliohms="20" source="s"/>
+  <switching settle-microseconds="20000" wait-microseconds="200000" discharges="yes" bleed-ohms="470"
+             removal-millivolts="300" source="s"/>
+  <work slots="together" clears-buffer="yes" text-columns="24" program-bytes-per-second="20000"
+        verify-bytes-per-second="40000" overhead-microseconds="500000"
+        handling-board-microseconds="4000000" handling-cycle-microseconds="2000000"
+        source="s"/>
 <plain-file name="F.HEX" folder="JOB" format="intel-hex" record-length="32" line-end="lf" source="s">
 <checksum algorithm="CRC-16/MODBUS" over="image-span" fill="0x00" configuration="no" serial="before" digits="3"/>
 </plain-file>
@@ -131,12 +141,52 @@ TEST_CASE("a board profile gives its supply entry and load") {
   CHECK(board.supply.entry == SupplyEntry::before_regulator);
   CHECK(board.supply.own == OwnSupply::battery);
   CHECK(board.supply.max_mv == 3600);
-  CHECK(board.load.current_ma == 18);
+  CHECK(board.supply.drop_most_mv == 300);
+  CHECK(board.supply.output_min_mv == 2900);
+  CHECK(board.supply.output_max_mv == 3100);
+  CHECK(board.load.program_ma == 18);
+  CHECK(board.load.erase_ma == 17);
+  CHECK(board.load.verify_ma == 16);
+  CHECK(board.load.start_ma == 5);
   CHECK(board.load.capacitance_uf == 22);
+  CHECK(board.cable.length_mm == 300);
+  CHECK(board.cable.awg == 28);
+  CHECK(board.cable.area_um2 == 0);
+  CHECK(board.contacts.back == 2);
+  CHECK(board.contacts.worn_mohm == 500);
   CHECK_THAT(refused(with(board_text, "\"3000\"", "\"3601\""), read_board),
              ContainsSubstring("found 3601, expected at most 3600"));
   CHECK_THAT(refused(with(board_text, "revision=\"3\"", "revision=\"C\""), read_board),
              ContainsSubstring("a.xml:1: revision of <board> is not a number: found \"C\""));
+}
+
+TEST_CASE("a value of the supply calculation that a board does not state is an error") {
+  struct Case {
+    const char* from;
+    const char* to;
+    const char* says;
+  };
+  const Case cases[] = {
+      {" dropout-millivolts=\"300\"", "", "lacks an attribute: found none, expected dropout-"},
+      {"before-regulator", "before-diode",
+       "lacks an attribute: found none, expected drop-least-millivolts"},
+      {"before-regulator", "at-device", "dropout-millivolts"},
+      {"\"2900\"", "\"3101\"", "found 3101, expected at most 3100"},
+      {" verify-milliamps=\"16\"", "", "expected verify-milliamps"},
+      {" awg=\"28\"", "", "expected awg"},
+      {" awg=\"28\"", " awg=\"28\" copper-square-micrometres=\"81000\"", "stated twice"},
+      {"new-milliohms=\"50\"", "new-milliohms=\"501\"", "found 501, expected at most 500"},
+      {"<contacts there=\"2\" back=\"2\" new-milliohms=\"50\" worn-milliohms=\"500\" "
+       "source=\"s\"/>",
+       "", "expected one <contacts>"},
+  };
+  for (const Case& one : cases) {
+    INFO(one.to);
+    CHECK_THAT(refused(with(board_text, one.from, one.to), read_board),
+               ContainsSubstring(one.says));
+  }
+  CHECK(taken(with(board_text, "awg=\"28\"", "copper-square-micrometres=\"81000\""), read_board)
+            .cable.area_um2 == 81000);
 }
 
 TEST_CASE("a station profile gives its abilities, file and card") {
@@ -146,7 +196,17 @@ TEST_CASE("a station profile gives its abilities, file and card") {
   CHECK(station.serial == SerialAbility::file);
   CHECK(station.supply.step_mv == 100);
   CHECK(station.supply.senses_foreign_voltage);
+  CHECK(station.supply.tolerance_mv == 50);
+  CHECK(station.supply.tolerance_ppm == 0);
   CHECK(station.current.all_ma == 400);
+  CHECK(station.current.shared_return_mohm == 20);
+  CHECK(station.switching.settle_us == 20000);
+  CHECK(station.switching.bleed_ohm.value_or(0) == 470);
+  CHECK(station.work.order == SlotOrder::together);
+  CHECK(station.work.verify_bytes_per_s == 40000);
+  CHECK_FALSE(taken(with(plain_text, "discharges=\"yes\" bleed-ohms=\"470\"", "discharges=\"no\""),
+                    read_station)
+                  .switching.bleed_ohm.has_value());
   REQUIRE(station.plain_file);
   CHECK(station.plain_file->folder == "JOB");
   CHECK(station.plain_file->record_length == 32);
@@ -170,17 +230,19 @@ TEST_CASE("a station's values agree with each other") {
       {"step-millivolts=\"100\"", "step-millivolts=\"700\"",
        "a.xml:2: the steps don't lead from the lowest to the highest supply: found 700, expected a "
        "divisor of 3600"},
+      {"discharges=\"yes\"", "discharges=\"no\"", "found bleed-ohms, expected no bleed-ohms"},
+      {" bleed-ohms=\"470\"", "", "expected bleed-ohms"},
       {"\"1800\"", "\"5500\"", "found 5500, expected at most 5400"},
       {"\"400\"", "\"249\"", "found 249, expected at least 250"},
       {"serial=\"file\"", "serial=\"loader\"", "a.xml:1: a station that reads plain files gets no"},
       {"reads=\"plain-file\"", "reads=\"signed-package\"",
        "found a <plain-file>, expected <plain-file> exactly when reads=\"plain-file\""},
-      {"\"F.HEX\"", "\"f.hex\"", "a.xml:5: not a short file name in upper case: found f.hex"},
+      {"\"F.HEX\"", "\"f.hex\"", "a.xml:11: not a short file name in upper case: found f.hex"},
       {"\"F.HEX\"", "\"FIRMWARE1.HEX\"", "not a short file name"},
       {"\"F.HEX\"", "\"F.HEXX\"", "not a short file name"},
       {"\"F.HEX\"", "\".HEX\"", "not a short file name"},
       {"\"JOB\"", "\"JOB.X\"", "not a short file name"},
-      {"\"intel-hex\"", "\"raw\"", "a.xml:5: a raw file has no records: found record-length"},
+      {"\"intel-hex\"", "\"raw\"", "a.xml:11: a raw file has no records: found record-length"},
       {"CRC-16/MODBUS", "CCITT", "'CCITT' alone names several"},
       {"digits=\"3\"", "digits=\"5\"", "found 5, expected at most 4"},
       {"cluster-sectors=\"16\"", "cluster-sectors=\"24\"", "no power of two: found 24"},

@@ -117,7 +117,9 @@ TEST_CASE("what a schema refuses in a profile, the reader refuses") {
       {"revision=\"1\"", "revision=\"01\""},
       {"own=\"none\"", ""},
       {"at-device\" min", "device\" min"},
-      {"current-milliamps=\"15\"", "current-milliamps=\"\""},
+      {"program-milliamps=\"15\"", "program-milliamps=\"\""},
+      {"awg=\"28\"", "awg=\"35\""},
+      {"<contacts there", "<contact there"},
   };
   both_refuse("board", profile::read_board, board);
   constexpr Change station[] = {
@@ -125,6 +127,8 @@ TEST_CASE("what a schema refuses in a profile, the reader refuses") {
       {"\"FIRMWARE.HEX\"", "\"firmware.hex\""},
       {"algorithm=\"byte-sum-16\"", "algorithm=\"CCITT\""},
       {"digits=\"4\"", "digits=\"9\""},
+      {"removal-millivolts=\"300\"", "removal-millivolts=\"0\""},
+      {"slots=\"together\"", "slots=\"both\""},
       {"mbr=\"yes\"", "mbr=\"true\""},
       {"<current slot", "<supply slot"},
       {"label=\"CARDSEAL\"", "label=\"MY CARDSEALED\""},

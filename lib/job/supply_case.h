@@ -1,0 +1,23 @@
+// The supply calculation of a release at each of its stations. Inside this module.
+#pragma once
+
+#include <vector>
+
+#include "job/inputs.h"
+#include "supply/margins.h"
+
+namespace cardseal::job {
+
+struct SupplyCase {
+  const profile::Station* station = nullptr;
+  supply::Inputs inputs;
+  Result<supply::Report, supply::OutOfRange> report;
+};
+
+// In the order of the release's stations; empty when the board supplies itself.
+std::vector<SupplyCase> supply_cases(const ReleaseFile& release, const Inputs& in);
+
+// The permitted slots that the station has; at least 1.
+std::uint32_t slots_on(const ReleaseFile& release, const profile::Station& station);
+
+} // namespace cardseal::job
