@@ -143,6 +143,8 @@ constexpr FaultText texts[] = {
     {Fault::allotment_used_up, "CARD USED UP", "every unit of this card has been started",
      "ask the release engineer for a new card"},
     {Fault::allotment_units, "UNIT COUNT", "more units are allotted than numbers", ask_release},
+    {Fault::allotment_date_code, "DATE CODE", "the date code does not fit the serial scheme",
+     remake},
 
     {Fault::station_model, "OTHER MODEL", "the release does not name this station's model",
      ask_release},

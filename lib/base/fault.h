@@ -99,6 +99,7 @@ enum class Fault : std::uint16_t {
   allotment_slots = 394,
   allotment_used_up = 395,
   allotment_units = 396,
+  allotment_date_code = 397,
 
   // 4xx: job settings against the station's own limits
   station_model = 401,

@@ -46,6 +46,7 @@ format::Allotment allotment_of(const MakeInput& in, const format::StationFacts& 
   a.units = in.order.units;
   a.work_class = in.order.work_class;
   a.work_order = in.order.work_order;
+  a.date_code = in.order.date_code;
   a.enabled_slots = enabled_slots(in.package, in.order, station);
   a.register_entry = in.order.register_entry;
   if (m.scheme.present) {

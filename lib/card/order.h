@@ -16,6 +16,7 @@ struct CardOrder {
   std::uint32_t units = 1;  // boards, and numbers when the release has serials
   format::WorkClass work_class = format::WorkClass::production;
   format::Name work_order;
+  format::Maybe<format::Text<16>> date_code;
   std::uint32_t enabled_slots = 0; // 0: all that the release permits and the model has
   format::Maybe<format::Digest> register_entry;
 };

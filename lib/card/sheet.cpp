@@ -5,6 +5,7 @@
 #include "base/crc.h"
 #include "card/unit_words.h"
 #include "crypto/sha256.h"
+#include "unit/unit.h"
 
 namespace cardseal::card {
 namespace {
@@ -99,6 +100,14 @@ void put_approvals(Lines& lines, const SheetInput& in) {
   }
 }
 
+// The text of one of the card's units, counted from its first.
+Try<std::string> unit_text(const SheetInput& in, std::uint64_t unit) {
+  format::Allotment stated; // what of it stands in texts
+  stated.work_class = in.order.work_class;
+  stated.date_code = in.order.date_code;
+  return unit_words(in.package.manifest, in.order.first + unit, &stated);
+}
+
 Try<void> put_numbers(Lines& lines, const SheetInput& in) {
   const format::Manifest& m = in.package.manifest;
   lines.pair("units", fmt::format("{}", in.order.units));
@@ -106,8 +115,8 @@ Try<void> put_numbers(Lines& lines, const SheetInput& in) {
     lines.pair("serial numbers", "none in this release");
     return {};
   }
-  Try<std::string> first = unit_words(m, in.order.first);
-  Try<std::string> last = unit_words(m, in.order.first + in.order.units - 1);
+  Try<std::string> first = unit_text(in, 0);
+  Try<std::string> last = unit_text(in, in.order.units - 1);
   if (!first || !last) {
     return Unexpected(!first ? std::move(first).error() : std::move(last).error());
   }
@@ -174,15 +183,20 @@ void put_crc_parameters(Lines& lines, std::string_view name) {
   }
 }
 
-// "text", or the binary form with the number that the first unit gets.
-std::string placed_as(const format::Placement& placement, const format::Scheme& scheme,
+// How the serial stands there, with the number that the first unit gets when it is in binary.
+std::string placed_as(const format::Placement& placement, const format::Manifest& m,
                       std::uint64_t ordinal) {
   if (placement.encoding == format::Encoding::ascii) {
     return "text";
   }
-  return fmt::format("{} from {}",
-                     format::encoding_words[static_cast<std::size_t>(placement.encoding)],
-                     scheme.first + scheme.step * ordinal);
+  const std::string_view encoding =
+      format::encoding_words[static_cast<std::size_t>(placement.encoding)];
+  std::uint64_t number = 0;
+  if (!format::is_binary(placement.encoding) ||
+      !unit::number_of(unit::serials_of(m), ordinal, number).ok()) {
+    return std::string(encoding);
+  }
+  return fmt::format("{} from {}", encoding, number);
 }
 
 Try<void> put_plain_serials(Lines& lines, const SheetInput& in) {
@@ -191,8 +205,8 @@ Try<void> put_plain_serials(Lines& lines, const SheetInput& in) {
   if (!m.scheme.present) {
     return {};
   }
-  Try<std::string> first = unit_words(m, in.order.first);
-  Try<std::string> last = unit_words(m, in.order.first + in.order.units - 1);
+  Try<std::string> first = unit_text(in, 0);
+  Try<std::string> last = unit_text(in, in.order.units - 1);
   if (!first || !last) {
     return Unexpected(!first ? std::move(first).error() : std::move(last).error());
   }
@@ -202,7 +216,7 @@ Try<void> put_plain_serials(Lines& lines, const SheetInput& in) {
   lines.check("last serial", *last + ": stop there");
   for (const format::Placement& p : m.placements.view()) {
     lines.check("serial at", fmt::format("{} 0x{:X}, {} bytes, {}", p.region.view(), p.address,
-                                         p.length, placed_as(p, scheme, in.order.first)));
+                                         p.length, placed_as(p, m, in.order.first)));
   }
   lines.put("  These numbers count as given out from now on, used or not.");
   return {};

@@ -6,9 +6,10 @@
 
 namespace cardseal::card {
 
-Try<std::string> unit_words(const format::Manifest& manifest, std::uint64_t ordinal) {
+Try<std::string> unit_words(const format::Manifest& manifest, std::uint64_t ordinal,
+                            const format::Allotment* allotment) {
   unit::UnitText text;
-  const Outcome outcome = unit::text_of(unit::serials_of(manifest), ordinal, text);
+  const Outcome outcome = unit::text_of(unit::serials_of(manifest, allotment), ordinal, text);
   if (!outcome.ok()) {
     Error error = error_from(outcome, "");
     error.found = fmt::format("ordinal {}", ordinal);

@@ -4,11 +4,13 @@
 #include <string>
 
 #include "diag/error.h"
-#include "format/manifest.h"
+#include "format/card_texts.h"
 
 namespace cardseal::card {
 
-// `manifest.scheme` is present; an error when the ordinal is past the scheme's capacity.
-Try<std::string> unit_words(const format::Manifest& manifest, std::uint64_t ordinal);
+// `manifest.scheme` is present; an error when the ordinal is past the scheme's capacity, or
+// when the text has a date code or class and no allotment states them.
+Try<std::string> unit_words(const format::Manifest& manifest, std::uint64_t ordinal,
+                            const format::Allotment* allotment = nullptr);
 
 } // namespace cardseal::card

@@ -180,18 +180,16 @@ void take_signoffs(Walk& walk, PackageLayout& out) {
 }
 
 void take_documents(Walk& walk, PackageLayout& out) {
+  Name before;
   while (walk.next()) {
-    DocumentExtent document;
     const std::string_view name = slice(walk.name(), 4);
-    const bool sorted = out.documents.count == 0 ||
-                        out.documents.items[out.documents.count - 1U].name.view() < name;
+    const bool sorted = out.documents.count == 0 || before.view() < name;
     if (slice(walk.name(), 0, 4) != "doc/" || !is_document_name(name) || !sorted ||
         out.documents.count == max_documents) {
       return walk.fail(Fault::container_entry);
     }
-    document.name.set(name);
-    document.extent = walk.take(0x7FFF'FFFF);
-    out.documents.add(document);
+    before.set(name);
+    out.documents.add(walk.take(0x7FFF'FFFF));
   }
 }
 
@@ -203,6 +201,17 @@ Extent take_named(Walk& walk, std::string_view name, std::uint32_t limit) {
 }
 
 } // namespace
+
+Outcome is_document(const Source& source, const Extent& document, const Name& name, bool& same) {
+  constexpr std::size_t longest = 4 + sizeof(Name::bytes);
+  std::array<std::uint8_t, longest + 1> found{};
+  std::array<std::uint8_t, longest + 1> expected{}; // zeros behind: the name ends
+  copy(ByteSpan(expected).first(4), bytes_of("doc/"));
+  copy(ByteSpan(expected).subspan(4, name.size), bytes_of(name.view()));
+  const Outcome outcome = source.read(source.context, document.offset - std::uint32_t{tar_block}, found);
+  same = equal(found, expected);
+  return outcome;
+}
 
 void render_header(std::string_view name, std::uint32_t size,
                    std::span<std::uint8_t, tar_block> out) {

@@ -28,23 +28,21 @@ struct SignoffExtents {
   Extent signature;
 };
 
-struct DocumentExtent {
-  Name name;
-  Extent extent;
-};
-
 struct PackageLayout {
   Extent manifest;
   List<SignoffExtents, max_signoffs> signoffs;
   Extent chain;
   Extent image;
   Extent facts;
-  List<DocumentExtent, max_documents> documents;
+  List<Extent, max_documents> documents; // their names stand in the headers: is_document
 };
 
 // Every byte outside the entries' contents is compared with the one form; on success the contents
 // are where `out` says and nothing else is in the package.
 Outcome read_layout(const Source& source, PackageLayout& out);
+
+// Whether the header before these contents names this document; what read_layout found them to be.
+Outcome is_document(const Source& source, const Extent& document, const Name& name, bool& same);
 
 // "signoff/01" for 0 and so on; `out` holds at least 14 characters. With ".sig" when `signature`.
 std::string_view signoff_name(std::size_t index, bool signature, std::span<char> out);

@@ -1,8 +1,7 @@
 // Kind `manifest`: everything a station acts on. Its SHA-256 is the identity of a release package.
 #pragma once
 
-#include "format/line.h"
-#include "format/reader.h"
+#include "format/serial_scheme.h"
 
 namespace cardseal::format {
 
@@ -28,38 +27,6 @@ struct KeptRange { // stays as the maker left it
   Id region;
   std::uint32_t address = 0;
   std::uint32_t length = 0;
-};
-
-struct Scheme { // number = first + step * ordinal, ordinals 0 to capacity - 1
-  Id id;
-  std::uint64_t first = 0;
-  std::uint64_t step = 1;
-  std::uint64_t capacity = 1;
-};
-
-enum class PartKind : std::uint8_t { literal, number };
-inline constexpr std::array<std::string_view, 2> part_kind_words{"literal", "number"};
-
-struct Part { // of the serial's text, in order
-  std::uint8_t index = 1;
-  PartKind kind = PartKind::literal;
-  Maybe<Text<16>> literal;   // kind literal only
-  Maybe<std::uint8_t> base;  // kind number only: 10
-  Maybe<std::uint8_t> width; // digits, filled with zeros in front
-};
-
-enum class Encoding : std::uint8_t { ascii, binary_be, binary_le };
-inline constexpr std::array<std::string_view, 3> encoding_words{"ascii", "binary-be", "binary-le"};
-
-enum class Before : std::uint8_t { erased, placeholder };
-inline constexpr std::array<std::string_view, 2> before_words{"erased", "placeholder"};
-
-struct Placement { // where a unit's serial stands in memory
-  Id region;
-  std::uint32_t address = 0;           // byte address
-  std::uint8_t length = 1;             // bytes
-  Encoding encoding = Encoding::ascii; // of the text (ascii) or the number (binary)
-  Before before = Before::erased;      // what the firmware holds there
 };
 
 struct Segment {
@@ -99,6 +66,9 @@ struct Manifest {
   List<KeptRange, 16> kept;
   std::uint8_t stop_after = 0; // failures in a row on one slot; 0: never
   Maybe<Scheme> scheme;
+  Maybe<Alphabet> alphabet; // none: digits, then letters from A
+  Maybe<SerialCrc> serial_crc;
+  List<ExcludedRange, 8> excluded;
   List<Part, 8> parts;
   List<Placement, 8> placements;
   List<Segment, 64> segments;
@@ -112,16 +82,7 @@ struct Manifest {
 };
 
 inline constexpr std::uint64_t max_ordinal = 999'999'999'999;
-inline constexpr std::uint64_t max_serial_number = 9'999'999'999'999'999'999U; // 19 digits
 inline constexpr std::uint32_t max_image = 0x7FFF'FFFF;
-
-inline std::size_t number_parts(const Manifest& m) {
-  std::size_t count = 0;
-  for (const Part& part : m.parts.view()) {
-    count += part.kind == PartKind::number ? 1 : 0;
-  }
-  return count;
-}
 
 template <class V>
 void visit_device_id(V& v, DeviceId& id) {
@@ -129,35 +90,6 @@ void visit_device_id(V& v, DeviceId& id) {
   const std::size_t size = id.size < id.value.size() ? id.size : id.value.size();
   v.bytes({id.value.data(), size});
   v.bytes({id.mask.data(), size});
-}
-
-template <class V>
-void visit_scheme(V& v, Scheme& scheme) {
-  v.id(scheme.id);
-  v.uint(scheme.first, 0, max_serial_number);
-  v.uint(scheme.step, 1, 999'999);
-  v.uint(scheme.capacity, 1, max_ordinal + 1);
-}
-
-template <class V>
-void visit_part(V& v, Part& part) {
-  v.uint(part.index, 1, 8);
-  v.word(part.kind, part_kind_words);
-  v.optional(part.literal.present, [&] { v.quoted(part.literal.value, Charset::display); });
-  v.optional(part.base.present, [&] { v.uint(part.base.value, 10, 10); });
-  v.optional(part.width.present, [&] { v.uint(part.width.value, 1, 19); });
-  const bool literal = part.kind == PartKind::literal;
-  v.reference(part.literal.present == literal && part.base.present != literal &&
-              part.width.present != literal);
-}
-
-template <class V>
-void visit_placement(V& v, Placement& placement) {
-  v.id(placement.region);
-  v.uint(placement.address, 0, 0xFFFF'FFFF);
-  v.uint(placement.length, 1, 64);
-  v.word(placement.encoding, encoding_words);
-  v.word(placement.before, before_words);
 }
 
 template <class V>
@@ -184,21 +116,6 @@ void visit_job(V& v, Manifest& m) {
     v.uint(kept.length, 1, 0xFFFF'FFFF);
   });
   uint_line(v, "stop-after", m.stop_after, 0, 99);
-}
-
-template <class V>
-void visit_serial(V& v, Manifest& m) {
-  line(v, "scheme",
-       [&] { v.optional(m.scheme.present, [&] { visit_scheme(v, m.scheme.value); }); });
-  lines(
-      v, "parts", "part", m.parts, [&](Part& part) { visit_part(v, part); }, 0, Order::first_field);
-  for (std::uint16_t i = 0; i < m.parts.count; ++i) {
-    v.reference(m.parts.items[i].index == i + 1);
-  }
-  lines(v, "placements", "placement", m.placements,
-        [&](Placement& placement) { visit_placement(v, placement); });
-  // One number, so that no two units get one text.
-  v.reference(m.scheme.present ? number_parts(m) == 1 : m.parts.count + m.placements.count == 0);
 }
 
 template <class V>

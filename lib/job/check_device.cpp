@@ -204,8 +204,7 @@ void check_kept(const ReleaseFile& release, const Inputs& in, const profile::Kep
   for (const serial::Placement& placement :
        release.serial ? release.serial->placements : std::vector<serial::Placement>{}) {
     const std::uint64_t from = std::max(placement.address, kept.address);
-    const std::uint64_t end =
-        std::min(std::uint64_t{placement.address} + placement.length, kept.end());
+    const std::uint64_t end = std::min(placement.end(), kept.end());
     if (from < end) {
       add_kept(in, kept, {"serial", end - from, from, placement.place}, findings);
     }

@@ -53,7 +53,7 @@ void check_shown_sum(const ReleaseFile& release, const Inputs& in, const profile
   if (shown.after_serial && release.serial) {
     findings.add(rules::sum_not_comparable,
                  fmt::format("{} shows {} after the serial is merged: {} units, as many values",
-                             station.id, shown.algorithm, release.serial->capacity),
+                             station.id, shown.algorithm, release.serial->numbers.capacity),
                  shown.place, "compare the file on the card instead, with card verify");
   } else if (shown.algorithm == "device-sum-16" && !in.device.sum) {
     findings.add(rules::sum_not_comparable,

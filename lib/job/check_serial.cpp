@@ -28,21 +28,21 @@ Held held(const image::SparseImage& image, const serial::Placement& placement,
 }
 
 std::string range_of(const serial::Placement& placement) {
-  return spell_range(placement.address, std::uint64_t{placement.address} + placement.length);
+  return spell_range(placement.address, placement.end());
 }
 
 // The region, when the placement lies within it.
 const profile::Region* check_region(const profile::Device& device,
                                     const serial::Placement& placement, Findings& findings) {
-  const profile::Region* region = device.find_region(placement.region);
+  const profile::Region* region = device.find_region(placement.region.view());
   if (region == nullptr) {
     findings.add(rules::serial_region,
-                 fmt::format("serial is placed in region {}; {} has {}", placement.region,
+                 fmt::format("serial is placed in region {}; {} has {}", placement.region.view(),
                              device.id, spell_regions(device)),
                  placement.place, "name one of the device's regions");
     return nullptr;
   }
-  const std::uint64_t end = std::uint64_t{placement.address} + placement.length;
+  const std::uint64_t end = placement.end();
   if (placement.address < region->address || end > region->end()) {
     findings.add(rules::serial_outside,
                  fmt::format("serial takes {}; region {} of {} is {}", range_of(placement),
@@ -57,14 +57,14 @@ void check_bytes(const Inputs& in, const serial::Placement& placement,
                  const profile::Region& region, Findings& findings) {
   const image::SparseImage& image = in.firmware.firmware.image;
   const Held found = held(image, placement, region);
-  if (placement.before == serial::Before::placeholder && found.present != placement.length) {
+  if (placement.before == format::Before::placeholder && found.present != placement.length) {
     findings.add(rules::serial_no_placeholder,
                  fmt::format("firmware holds {} of the {} bytes at {} that the serial replaces",
                              found.present, placement.length, range_of(placement)),
                  placement.place,
                  "give the firmware a placeholder there, or state before=\"erased\"");
   }
-  if (placement.before == serial::Before::erased && found.not_erased != 0) {
+  if (placement.before == format::Before::erased && found.not_erased != 0) {
     const auto origin = image.origin(found.first);
     const bool has_line = origin && origin->line != 0; // raw files have none
     findings.add(rules::serial_not_erased,
@@ -93,7 +93,8 @@ void check_serial(const ReleaseFile& release, const Inputs& in, Findings& findin
     if (in.stations[i].serial == profile::SerialAbility::none) {
       findings.add(rules::serial_not_by_station,
                    fmt::format("scheme {} numbers {} units, {} gives every unit the same bytes",
-                               release.serial->id, release.serial->capacity, in.stations[i].id),
+                               release.serial->numbers.id.view(), release.serial->numbers.capacity,
+                               in.stations[i].id),
                    release.stations[i].place, "leave the station out");
     }
   }

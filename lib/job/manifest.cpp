@@ -38,54 +38,18 @@ void put_job(const ReleaseFile& release, const profile::Device& device, format::
   out.plain_file = yes_no(release.settings.plain_file);
 }
 
-format::Part part_of(const serial::Part& part, std::size_t index) {
-  format::Part out;
-  out.index = static_cast<std::uint8_t>(index);
-  if (part.kind == serial::PartKind::literal) {
-    out.kind = format::PartKind::literal;
-    out.literal.set(put<format::Text<16>>(part.text));
-  } else {
-    out.kind = format::PartKind::number;
-    out.base.set(static_cast<std::uint8_t>(part.base));
-    out.width.set(static_cast<std::uint8_t>(part.width));
-  }
-  return out;
-}
-
-format::Encoding sealed(serial::Encoding encoding) {
-  switch (encoding) {
-  case serial::Encoding::ascii:
-    return format::Encoding::ascii;
-  case serial::Encoding::binary_be:
-    return format::Encoding::binary_be;
-  case serial::Encoding::binary_le:
-    return format::Encoding::binary_le;
-  }
-  return format::Encoding::ascii;
-}
-
-format::Placement placement_of(const serial::Placement& placement) {
-  format::Placement out;
-  out.region = put<format::Id>(placement.region);
-  out.address = placement.address;
-  out.length = static_cast<std::uint8_t>(placement.length);
-  out.encoding = sealed(placement.encoding);
-  out.before = placement.before == serial::Before::erased ? format::Before::erased
-                                                          : format::Before::placeholder;
-  return out;
-}
-
 void put_serial(const serial::Scheme& scheme, format::Manifest& out) {
-  out.scheme.set({put<format::Id>(scheme.id), scheme.first, scheme.step, scheme.capacity});
-  for (std::size_t i = 0; i < scheme.parts.size(); ++i) {
-    out.parts.add(part_of(scheme.parts[i], i + 1));
-  }
+  out.scheme.set(scheme.numbers);
+  out.alphabet = scheme.alphabet;
+  out.serial_crc = scheme.crc;
+  out.excluded = scheme.excluded;
+  out.parts = scheme.parts;
   std::vector<serial::Placement> placements = scheme.placements;
   std::sort(placements.begin(), placements.end(), [](const auto& a, const auto& b) {
-    return a.region != b.region ? a.region < b.region : a.address < b.address;
+    return a.region == b.region ? a.address < b.address : a.region.view() < b.region.view();
   });
   for (const serial::Placement& placement : placements) {
-    out.placements.add(placement_of(placement));
+    out.placements.add(placement);
   }
 }
 

@@ -385,11 +385,10 @@ Outcome Station::judge_units() const {
     unit::UnitBytes bytes;
     if (outcome.ok() && job.manifest.scheme.present) {
       const std::uint64_t ordinal = job.allotment.first + step;
-      outcome = unit::text_of(unit::serials_of(job.manifest), ordinal, text);
+      const unit::Serials serials = unit::serials_of(job.manifest, &job.allotment);
+      outcome = unit::text_of(serials, ordinal, text);
       for (const format::Placement& placement : job.manifest.placements.view()) {
-        outcome = outcome.ok()
-                      ? unit::bytes_of(unit::serials_of(job.manifest), placement, ordinal, bytes)
-                      : outcome;
+        outcome = outcome.ok() ? unit::bytes_of(serials, placement, ordinal, bytes) : outcome;
       }
     }
   }

@@ -84,7 +84,7 @@ Outcome Station::next_block(ByteView& block) {
 Outcome Station::unit_text(std::uint64_t ordinal, unit::UnitText& text) const {
   const format::Allotment& allotment = job().allotment;
   const bool inside = ordinal >= allotment.first && ordinal - allotment.first < allotment.count;
-  return inside ? unit::text_of(unit::serials_of(job().manifest), ordinal, text)
+  return inside ? unit::text_of(unit::serials_of(job().manifest, &allotment), ordinal, text)
                 : refuse(Fault::allotment_capacity);
 }
 
@@ -95,7 +95,7 @@ Outcome Station::unit_bytes(std::uint64_t ordinal, std::size_t placement,
   if (placement >= job().manifest.placements.count) {
     return refuse(Fault::manifest_placement);
   }
-  return inside ? unit::bytes_of(unit::serials_of(job().manifest),
+  return inside ? unit::bytes_of(unit::serials_of(job().manifest, &allotment),
                                  job().manifest.placements.items[placement], ordinal, bytes)
                 : refuse(Fault::allotment_capacity);
 }

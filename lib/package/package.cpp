@@ -123,9 +123,10 @@ Try<SignoffEntry> open_signoff(const Package& package, const format::SignoffExte
 
 std::vector<Document> documents_of(const Package& package) {
   std::vector<Document> documents;
-  for (const format::DocumentExtent& document : package.layout.documents.view()) {
-    const ByteView content = package.part(document.extent);
-    documents.push_back({std::string(document.name.view()), {content.begin(), content.end()}});
+  for (std::uint16_t i = 0; i < package.layout.documents.count; ++i) {
+    const ByteView content = package.part(package.layout.documents.items[i]);
+    documents.push_back({std::string(package.manifest.files.items[i].name.view()),
+                         {content.begin(), content.end()}});
   }
   return documents;
 }

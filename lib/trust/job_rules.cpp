@@ -86,6 +86,8 @@ Outcome judge_allotment_text(const RootView& root, const format::TrustList& list
       .need(windowed, Fault::allotment_window)
       .need(capacity_fits(job.manifest, allotment), Fault::allotment_capacity)
       .need(!allotment.scheme.present || allotment.units <= allotment.count, Fault::allotment_units)
+      .need(format::date_code_good(job.manifest.parts.view(), allotment.date_code),
+            Fault::allotment_date_code)
       .need(within_limits(job.verdict, allotment), Fault::allotment_limits)
       .need(class_fits(job.verdict, allotment), Fault::allotment_class)
       .need(slots_fit(job.manifest, allotment), Fault::allotment_slots)

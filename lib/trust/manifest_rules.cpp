@@ -43,21 +43,10 @@ bool segments_good(const format::Manifest& manifest) {
   return total == manifest.image_size;
 }
 
-std::uint64_t text_length(const format::Manifest& manifest) {
-  std::uint64_t length = 0;
-  for (const format::Part& part : manifest.parts.view()) {
-    length += part.kind == format::PartKind::literal ? part.literal.value.size : part.width.value;
-  }
-  return length;
-}
-
 bool placement_fits(const format::Manifest& manifest, const format::Placement& placement) {
   const std::uint64_t last = std::uint64_t{placement.address} + placement.length - 1;
-  if (last > 0xFFFF'FFFFU) {
-    return false;
-  }
-  return placement.encoding == format::Encoding::ascii ? placement.length == text_length(manifest)
-                                                       : placement.length <= 8;
+  return last <= 0xFFFF'FFFFU && format::placement_good(placement, manifest.parts.view(),
+                                                        manifest.alphabet, manifest.serial_crc);
 }
 
 bool overlap(const format::Placement& a, const format::Placement& b) {

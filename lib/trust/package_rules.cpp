@@ -198,17 +198,20 @@ Outcome judge_signoff_claims(const CryptoTable& crypto, const format::Source& so
   return done;
 }
 
-bool document_matches(const format::DocumentExtent& document, const format::SealedFile& file) {
-  return document.name == file.name && document.extent.size == file.size;
-}
-
-Outcome judge_layout(const format::Manifest& manifest, const format::PackageLayout& layout) {
+Outcome judge_layout(const format::Source& source, const format::Manifest& manifest,
+                     const format::PackageLayout& layout) {
+  Outcome outcome;
   bool good = layout.image.size == manifest.image_size &&
               layout.chain.size == 32 * format::block_count(manifest.image_size) &&
               layout.facts.size == manifest.facts_size &&
               layout.documents.count == manifest.files.count;
-  for (std::uint16_t i = 0; good && i < manifest.files.count; ++i) {
-    good = document_matches(layout.documents.items[i], manifest.files.items[i]);
+  for (std::uint16_t i = 0; good && outcome.ok() && i < manifest.files.count; ++i) {
+    const format::SealedFile& file = manifest.files.items[i];
+    outcome = format::is_document(source, layout.documents.items[i], file.name, good);
+    good = good && layout.documents.items[i].size == file.size;
+  }
+  if (!outcome.ok()) {
+    return outcome;
   }
   return Checks().need(good, Fault::container_manifest, layout.image.offset).outcome();
 }
@@ -239,7 +242,7 @@ Outcome judge_chain_head(const format::Source& source, const format::Manifest& m
 Outcome judge_contents(const CryptoTable& crypto, const format::Source& source,
                        const format::Manifest& manifest, const format::PackageLayout& layout,
                        ByteSpan buffer) {
-  Outcome outcome = judge_layout(manifest, layout);
+  Outcome outcome = judge_layout(source, manifest, layout);
   if (outcome.ok()) {
     outcome = judge_chain_head(source, manifest, layout);
   }
@@ -248,7 +251,7 @@ Outcome judge_contents(const CryptoTable& crypto, const format::Source& source,
   }
   for (std::uint16_t i = 0; outcome.ok() && i < manifest.files.count && i < layout.documents.count;
        ++i) {
-    outcome = judge_digest(crypto, source, layout.documents.items[i].extent,
+    outcome = judge_digest(crypto, source, layout.documents.items[i],
                            manifest.files.items[i].digest, buffer);
   }
   return outcome;

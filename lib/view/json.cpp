@@ -145,30 +145,67 @@ Json regions_json(const std::vector<image::NamedRange>& regions, const image::Sp
   return out;
 }
 
+Json part_json(const format::Part& part) {
+  Json out = {{"kind", word(part.kind, format::part_kind_words)}};
+  if (part.literal.present) {
+    out["literal"] = std::string(part.literal.value.view());
+  }
+  if (part.base.present) {
+    out["base"] = part.base.value;
+  }
+  if (part.width.present) {
+    out["width"] = part.width.value;
+  }
+  if (part.check.present) {
+    out["check"] = word(part.check.value.kind, format::check_kind_words);
+    out["from"] = part.check.value.from;
+  }
+  return out;
+}
+
+Json placement_json(const format::Placement& placement) {
+  Json out = {{"region", std::string(placement.region.view())},
+              {"address", placement.address},
+              {"length", placement.length},
+              {"encoding", word(placement.encoding, format::encoding_words)},
+              {"before", word(placement.before, format::before_words)},
+              {"crc", format::is_yes(placement.crc)}};
+  out["first_part"] = placement.parts.present ? Json(placement.parts.value.first) : Json();
+  out["last_part"] = placement.parts.present ? Json(placement.parts.value.last) : Json();
+  out["padding"] = placement.padding.present ? Json(placement.padding.value) : Json();
+  out["second_byte"] = placement.second_byte.present ? Json(placement.second_byte.value) : Json();
+  return out;
+}
+
+Json serial_crc_json(const format::Maybe<format::SerialCrc>& crc) {
+  return !crc.present ? Json()
+                      : Json({{"model", std::string(crc.value.model.view())},
+                              {"order", word(crc.value.order, format::byte_order_words)}});
+}
+
 Json serial_json(const format::Manifest& m) {
   if (!m.scheme.present) {
     return nullptr;
   }
   Json placements = Json::array();
   for (const format::Placement& placement : m.placements.view()) {
-    placements.push_back({{"region", std::string(placement.region.view())},
-                          {"address", placement.address},
-                          {"length", placement.length},
-                          {"encoding", word(placement.encoding, format::encoding_words)},
-                          {"before", word(placement.before, format::before_words)}});
+    placements.push_back(placement_json(placement));
   }
   Json parts = Json::array();
   for (const format::Part& part : m.parts.view()) {
-    if (part.kind == format::PartKind::literal) {
-      parts.push_back({{"literal", std::string(part.literal.value.view())}});
-    } else {
-      parts.push_back({{"base", part.base.value}, {"width", part.width.value}});
-    }
+    parts.push_back(part_json(part));
+  }
+  Json excluded = Json::array();
+  for (const format::ExcludedRange& range : m.excluded.view()) {
+    excluded.push_back({{"first", range.first}, {"last", range.last}});
   }
   return {{"scheme", std::string(m.scheme.value.id.view())},
           {"first", m.scheme.value.first},
           {"step", m.scheme.value.step},
           {"capacity", m.scheme.value.capacity},
+          {"alphabet", m.alphabet.present ? Json(std::string(m.alphabet.value.view())) : Json()},
+          {"crc", serial_crc_json(m.serial_crc)},
+          {"excluded", excluded},
           {"parts", parts},
           {"placements", placements}};
 }

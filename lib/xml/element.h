@@ -79,6 +79,11 @@ public:
     }
     return words[choose(attribute, spelled)].value;
   }
+  // The words of an enum in the order of its values.
+  template <class E, std::size_t N>
+  E choice(std::string_view attribute, const std::array<std::string_view, N>& words) const {
+    return static_cast<E>(choose(attribute, words));
+  }
 
   // False once something of this very element was refused: checks between values can wait.
   bool sound() const;

@@ -168,9 +168,9 @@ def segments_ok(manifest):
 def placements_ok(manifest):
     """Whether a number fits its digits and bytes is asked of the ordinals given out (391)."""
     taken = []
-    for region, address, size, encoding, _ in manifest["placement"]:
-        fits = size == units.text_length(manifest) if encoding == "ascii" else size <= 8
-        if not fits or address + size > 1 << 32:
+    for placement in manifest["placement"]:
+        region, address, size = placement[:3]
+        if not units.placement_fits(manifest, placement) or address + size > 1 << 32:
             return False
         if any(region == r and overlap(address, size, a, n) for r, a, n in taken):
             return False
@@ -305,6 +305,7 @@ def judge_allotment(root, trust, station, judged, card_id, text, signature):
     need(enabled != 0 and enabled & ~int(manifest["slots"], 16) == 0, 394)
     need(used[1] < a["units"], 395)
     need(scheme is None or a["units"] <= a["count"], 396)
+    need(units.date_code_fits(manifest, a["date-code"]), 397)
     return a, used
 
 
@@ -324,9 +325,9 @@ def judge_units(manifest, allotment):
     if manifest["scheme"] is None:
         return
     for ordinal in numbers_of(allotment):
-        units.text_of(manifest, ordinal)
+        units.text_of(manifest, ordinal, allotment)
         for placement in manifest["placement"]:
-            units.bytes_of(manifest, placement, ordinal)
+            units.bytes_of(manifest, placement, ordinal, allotment)
 
 
 def judge_settings(station, manifest):

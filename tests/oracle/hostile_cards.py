@@ -4,7 +4,7 @@ import card_writer
 import sealed
 from admission import Station, digest
 from hostile import OTHER, before, key_changed, plan, product_line, trusts
-from hostile_manifest import serials
+from hostile_manifest import CLASS, KINDS, XMODEM, check, literal, made, number, place, serials
 from world import SIGNERS
 
 CARD_ID = "00000000000000a1"
@@ -233,16 +233,16 @@ cases(390, {
         window=sorted((SIGNERS["allot"].key, w.manifest["scheme"][0], a, b)
                       for a, b in ((0, 29), (30, 99))))),
 })
-SCHEME_59 = serials(("fn-serial", 1, 1, 59), [(1, "number", None, 10, 6)], [])
+SCHEME_59 = serials(("fn-serial", 1, 1, 59), [(1, "number", None, 10, 6, None)], [])
 cases(391, {
     "numbers past the scheme": on_world(SCHEME_59),
     "the last number has too many digits": on_world(serials(
-        ("fn-serial", 999941, 1, 999999), [(1, "number", None, 10, 6)], [])),
+        ("fn-serial", 999941, 1, 999999), [(1, "number", None, 10, 6, None)], [])),
     "the last number has too many bytes": on_world(serials(
-        ("fn-serial", 197, 1, 999999), [(1, "number", None, 10, 6)],
-        [("flash", 0x7f00, 1, "binary-be", "erased")])),
+        ("fn-serial", 197, 1, 999999), [(1, "number", None, 10, 6, None)],
+        [place("flash", 0x7f00, 1, "binary-be", "erased")])),
     "the last number past the largest": on_world(serials(
-        ("fn-serial", 9999999999999999999 - 58, 1, 60), [(1, "number", None, 10, 19)], [])),
+        ("fn-serial", 9999999999999999999 - 58, 1, 60), [(1, "number", None, 10, 19, None)], [])),
 })
 cases(392, {
     "more units than quality allows": on_world(limited),
@@ -340,3 +340,36 @@ def change_image(f):
     data = bytearray(f["CARDSEAL/P01.CRP"])
     data[data.index(b"image\0") + 512] ^= 1
     f["CARDSEAL/P01.CRP"] = bytes(data)
+
+# What the allotment puts into a unit's text, and every unit's bytes on an admitted card
+
+DATE = (1, "date-code", None, None, 4, None)
+DATED = on_world(made(DATE, CLASS, number(3), check(4, "mod-97-10", 3), crc=XMODEM, at=[
+    place("eeprom", 0, 20, "ascii", padding="20", crc="yes"),
+    place("eeprom", 32, 4, "packed-le", parts=(3, 4))]))
+CHECKED_DATE = on_world(made(DATE, number(2), check(3, "verhoeff", 1)))
+
+cases(0, {
+    "a date code": both(DATED, allots(date_code="27W1")),
+    "a checked date code": both(CHECKED_DATE, allots(date_code="2701")),
+    "a date code that no part asks for": allots(date_code="2701"),
+    "numbers on both sides of what is left out": on_world(made(
+        literal(1, "FN"), number(2), excluded=[(3, 3), (40, 49), (61, 70)],
+        at=[place("flash", 0x7f00, 4, "binary-le"), place("flash", 0x7f10, 8, "ascii")])),
+    "a block of 36 bits in words of two": on_world(made(
+        literal(1, "70B3D5ABC"), number(2, 16, 7),
+        at=[place("flash", 0x7f00, 16, "packed-be", second="34"),
+            place("flash", 0x7f10, 64, "utf-16le", second="00")])),
+    "an alphabet and a reflected CRC": on_world(made(
+        number(1, 31, 5), check(2, "mod-37-36", 1), alphabet="23456789ABCDEFGHJKLMNPQRSTUVWXZ",
+        crc=("CRC-32/ISO-HDLC", "le"), at=[place("flash", 0x7f00, 10, "ascii", crc="yes")])),
+    **{f"units with {kind}": on_world(made(
+        number(1), check(2, kind, 1),
+        at=[place("flash", 0x7f00, 8 if kind == "mod-97-10" else 7, "ascii")])) for kind in KINDS},
+})
+cases(397, {
+    "no date code": DATED,
+    "a date code that is too long": both(DATED, allots(date_code="27W11")),
+    "a date code that is too short": both(DATED, allots(date_code="27W")),
+    "a date code with a letter under verhoeff": both(CHECKED_DATE, allots(date_code="27W1")),
+})

@@ -58,12 +58,19 @@ KINDS = {
         ("stop-after", "uint 0..99", "1"),
         ("scheme", "[id 16, uint 0..9999999999999999999, uint 1..999999, "
                    "uint 1..1000000000000]", "1"),
+        ("alphabet", "[quoted 36 display]", "1"),
+        ("serial-crc", "[quoted 32 display, word be/le]", "1"),
+        ("excluded", "uint 0..8", "1"),
+        ("excluded-range", "uint 0..9999999999999999999, uint prev..9999999999999999999",
+         "0..8 by all"),
         ("parts", "uint 0..8", "1"),
-        ("part", "uint 1..8, word literal/number, [quoted 16 display], [uint 10..10], "
-                 "[uint 1..19]", "0..8 by first"),
+        ("part", "uint 1..8, word literal/number/date-code/class/check, [quoted 16 display], "
+                 "[uint 2..36], [uint 1..19], [word luhn/mod-11-2/mod-37-2/mod-97-10/mod-11-10/"
+                 "mod-37-36/gs1-mod-10/damm/verhoeff, uint 1..8]", "0..8 by first"),
         ("placements", "uint 0..8", "1"),
-        ("placement", "id 16, uint 0..4294967295, uint 1..64, word ascii/binary-be/binary-le, "
-                      "word erased/placeholder", "0..8 by all"),
+        ("placement", "id 16, uint 0..4294967295, uint 1..128, word ascii/utf-16le/packed-be/"
+                      "packed-le/binary-be/binary-le, [uint 1..8, uint prev..8], [hex 2], [hex 2], "
+                      "word no/yes, word erased/placeholder", "0..8 by all"),
         ("segments", "uint 1..64", "1"),
         ("segment", "uint 0..4294967295, uint 1..2147483647", "1..64 by all"),
         ("image", "uint 1..2147483647, digest", "1"),

@@ -21,7 +21,7 @@ from card import Card
 from sealed import Refusal, parse
 
 SETTINGS = ("device", "device-id", "board", "slots", "supply", "erase", "blank", "verify", "lock",
-            "kept-range", "stop-after", "scheme", "part", "placement", "segment")
+            "kept-range", "stop-after", "scheme", "alphabet", "serial-crc", "excluded-range", "part", "placement", "segment")
 
 
 def read_file(path):
@@ -37,13 +37,13 @@ def read_signed(path):
     return read_file(path), signatures
 
 
-def unit(manifest, ordinal):
-    return {"ordinal": ordinal, "text": units.text_of(manifest, ordinal),
-            "bytes": [units.bytes_of(manifest, p, ordinal).hex()
+def unit(manifest, ordinal, allotment):
+    return {"ordinal": ordinal, "text": units.text_of(manifest, ordinal, allotment),
+            "bytes": [units.bytes_of(manifest, p, ordinal, allotment).hex()
                            for p in manifest["placement"]]}
 
 
-def acted_on(judged, first=None, last=None):
+def acted_on(judged, first=None, last=None, allotment=None):
     """J: everything that a station would act on."""
     image = judged.image()
     manifest = judged.manifest
@@ -53,8 +53,8 @@ def acted_on(judged, first=None, last=None):
            "settings": {key: manifest[key] for key in SETTINGS},
            "image_bytes": len(image), "image_sha256": hashlib.sha256(image).hexdigest()}
     if manifest["scheme"] is not None and first is not None:
-        out["first_unit"] = unit(manifest, first)
-        out["last_unit"] = unit(manifest, last)
+        out["first_unit"] = unit(manifest, first, allotment)
+        out["last_unit"] = unit(manifest, last, allotment)
     return out
 
 
@@ -172,7 +172,7 @@ def judged_card(root_path, file, station):
         admission.judge_settings(station, judged.manifest)
         admission.judge_units(judged.manifest, allotment)
         first, last = admission.numbers_of(allotment)
-        out = acted_on(judged, first + used[0], last)
+        out = acted_on(judged, first + used[0], last, allotment)
         out["allotment"] = allotment
         out["units_left"] = allotment["units"] - used[1]
         return {"good": True, "reason": 0, **out}

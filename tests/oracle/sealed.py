@@ -8,6 +8,7 @@ field is its value, with several a tuple, `-` is None; repeated lines are a list
 import datetime
 import re
 
+import checks
 from kinds import HARMFUL, KINDS
 
 
@@ -265,6 +266,68 @@ def read_count(lines, row, low, high):
     return int(token)
 
 
+STANDARD = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+PART_FIELDS = {  # which of literal, base, width and check a part has
+    "literal": (True, False, False, False), "number": (False, True, True, False),
+    "date-code": (False, False, True, False), "class": (True, False, False, False),
+    "check": (False, False, False, True)}
+
+
+def alphabet_good(v):
+    a = v["alphabet"]
+    return a is None or (len(a) > 1 and len(set(a)) == len(a) and not STANDARD.startswith(a))
+
+
+def excluded_good(v):
+    ranges = v["excluded-range"]
+    return all(a[1] + 1 < b[0] for a, b in zip(ranges, ranges[1:]))
+
+
+def part_good(v, place, part):
+    index, what, literal, base, width, check = part
+    there = tuple(field is not None for field in (literal, base, width, check))
+    if index != place or there != PART_FIELDS[what]:
+        return False
+    if what == "number":
+        return v["alphabet"] is None or base == len(v["alphabet"])
+    if what == "date-code":
+        return width <= 16
+    if what == "class":
+        return len(literal) == 5 == len(set(literal))
+    if what == "check":
+        kind, first = check
+        covered = v["part"][first - 1:place - 1]
+        return bool(covered) and all(covers_part(v, kind, p) for p in covered)
+    return True
+
+
+def covers_part(v, kind, part):
+    _, what, literal, base, _, _ = part
+    if what == "date-code":
+        return True  # asked of the allotment's
+    if what == "check":
+        return False
+    given = (v["alphabet"] or STANDARD)[:base] if what == "number" else literal
+    return all(checks.covers(kind, c) for c in given)
+
+
+def placements_good(v):
+    rest = (v["part"], v["placement"], v["excluded-range"], v["alphabet"], v["serial-crc"])
+    if v["scheme"] is None:
+        return not any(rest)
+    return (sum(part[1] == "number" for part in v["part"]) == 1 and
+            all((p[4] is None) == p[3].startswith("binary") for p in v["placement"]))
+
+
+SERIAL_RULES = {
+    "alphabet": alphabet_good,
+    "serial-crc": lambda v: v["serial-crc"] is None or bool(checks.crc_of(v["serial-crc"][0])),
+    "excluded-range": excluded_good,
+    "part": lambda v: all(part_good(v, i, p) for i, p in enumerate(v["part"], 1)),
+    "placement": placements_good,
+}
+
+
 def rule_holds(kind, key, v):
     """The rules between lines that stand under each table."""
     if (kind, key) in (("root", "key"), ("trust", "key")):
@@ -274,15 +337,8 @@ def rule_holds(kind, key, v):
         first = v["version"] == 1
         return ((v["owner"] is None) == first and (v["previous"] is None) == first and
                 v["threshold"] <= min(len(v["person"]), len(v["key"])))
-    if (kind, key) == ("manifest", "part"):
-        for place, (index, what, literal, base, digits) in enumerate(v["part"], 1):
-            there = (literal is not None, base is not None, digits is not None)
-            wanted = (True, False, False) if what == "literal" else (False, True, True)
-            if index != place or there != wanted:
-                return False
-    if (kind, key) == ("manifest", "placement"):
-        numbers = sum(1 for part in v["part"] if part[1] == "number")
-        return numbers == 1 if v["scheme"] else not v["part"] and not v["placement"]
+    if kind == "manifest" and key in SERIAL_RULES:
+        return SERIAL_RULES[key](v)
     if (kind, key) == ("withdrawal", "allotment"):
         return sum(v[k] is not None for k in ("manifest", "key", "allotment")) == 1
     if (kind, key) == ("allotment", "register-entry"):

@@ -217,6 +217,7 @@ CardKit::CardKit() {
   format::Placement placement;
   placement.region = id("eeprom");
   placement.length = 8;
+  placement.parts.set({1, 2});
   manifest.placements.add(placement);
   manifest.segments.add({0, 4000});
   manifest.segments.add({0x1000, 5000});

@@ -77,6 +77,43 @@ void put_settings(Page& page, const format::Manifest& m) {
                               : "no");
 }
 
+std::string part_words(const format::Part& part, const format::Maybe<format::Alphabet>& alphabet) {
+  switch (part.kind) {
+  case format::PartKind::literal:
+    return fmt::format("literal \"{}\"", part.literal.value.view());
+  case format::PartKind::number:
+    return fmt::format("number, base {}, {} digits{}", part.base.value, part.width.value,
+                       alphabet.present ? fmt::format(" of \"{}\"", alphabet.value.view()) : "");
+  case format::PartKind::date_code:
+    return fmt::format("date code of the allotment, {} characters", part.width.value);
+  case format::PartKind::work_class:
+    return fmt::format("class of work: one of \"{}\"", part.literal.value.view());
+  case format::PartKind::check:
+    return fmt::format("check {} over part {} to {}",
+                       word(part.check.value.kind, format::check_kind_words), part.check.value.from,
+                       part.index - 1);
+  }
+  return {};
+}
+
+std::string placed_words(const format::Placement& p, const format::Maybe<format::SerialCrc>& crc) {
+  std::string out(word(p.encoding, format::encoding_words));
+  if (p.parts.present) {
+    out += fmt::format(" of part {} to {}", p.parts.value.first, p.parts.value.last);
+  }
+  if (p.padding.present) {
+    out += fmt::format(", {:02X} behind", p.padding.value);
+  }
+  if (format::is_yes(p.crc)) {
+    out += fmt::format(", {} {}", crc.value.model.view(),
+                       word(crc.value.order, format::byte_order_words));
+  }
+  if (p.second_byte.present) {
+    out += fmt::format(", each followed by {:02X}", p.second_byte.value);
+  }
+  return out;
+}
+
 void put_serials(Page& page, const format::Manifest& m) {
   page.head("serial numbers");
   if (!m.scheme.present) {
@@ -85,11 +122,11 @@ void put_serials(Page& page, const format::Manifest& m) {
   const format::Scheme& s = m.scheme.value;
   page.pair("scheme", fmt::format("{}: number {} + {} x ordinal, {} units", s.id.view(), s.first,
                                   s.step, s.capacity));
+  for (const format::ExcludedRange& range : m.excluded.view()) {
+    page.pair("left out", fmt::format("numbers {} to {}", range.first, range.last));
+  }
   for (const format::Part& part : m.parts.view()) {
-    page.pair(fmt::format("part {}", part.index),
-              part.kind == format::PartKind::literal
-                  ? fmt::format("literal \"{}\"", part.literal.value.view())
-                  : fmt::format("number, base {}, {} digits", part.base.value, part.width.value));
+    page.pair(fmt::format("part {}", part.index), part_words(part, m.alphabet));
   }
   for (const std::uint64_t ordinal : {std::uint64_t{0}, s.capacity - 1}) {
     if (const Try<std::string> text = card::unit_words(m, ordinal)) {
@@ -98,7 +135,7 @@ void put_serials(Page& page, const format::Manifest& m) {
   }
   for (const format::Placement& p : m.placements.view()) {
     page.pair("placed", fmt::format("{} 0x{:08X}, {} bytes, {}, {} before", p.region.view(),
-                                    p.address, p.length, word(p.encoding, format::encoding_words),
+                                    p.address, p.length, placed_words(p, m.serial_crc),
                                     word(p.before, format::before_words)));
   }
 }

@@ -76,6 +76,19 @@ Fault fault_at(Place place) {
 
 } // namespace
 
+namespace {
+
+bool named(Bytes package, const format::Extent& document, std::string_view name) {
+  const format::Source source{&package, read_bytes, static_cast<std::uint32_t>(package.size())};
+  format::Name as_name;
+  REQUIRE(as_name.set(name));
+  bool same = false;
+  REQUIRE(format::is_document(source, document, as_name, same).ok());
+  return same;
+}
+
+} // namespace
+
 TEST_CASE("the contents lie where the layout says") {
   const std::vector<Entry> entries = example_entries();
   const Bytes package = package_of(entries);
@@ -83,14 +96,16 @@ TEST_CASE("the contents lie where the layout says") {
   REQUIRE(layout_of(package, layout).ok());
   REQUIRE(layout.signoffs.count == 1);
   REQUIRE(layout.documents.count == 1);
-  CHECK(layout.documents.items[0].name.view() == "NOTES.txt");
+  CHECK(named(package, layout.documents.items[0], "NOTES.txt"));
+  CHECK_FALSE(named(package, layout.documents.items[0], "NOTES.tx"));
+  CHECK_FALSE(named(package, layout.documents.items[0], "NOTES.txt2"));
   const format::Extent extents[] = {layout.manifest,
                                     layout.signoffs.items[0].text,
                                     layout.signoffs.items[0].signature,
                                     layout.chain,
                                     layout.image,
                                     layout.facts,
-                                    layout.documents.items[0].extent};
+                                    layout.documents.items[0]};
   for (std::size_t i = 0; i < entries.size(); ++i) {
     INFO(entries[i].name);
     REQUIRE(extents[i].offset + extents[i].size <= package.size());

@@ -65,11 +65,21 @@ struct Probe {
   }
 };
 
-Words types_of(const std::string& cell) {
-  std::string bare = plain(cell);
-  std::erase(bare, '[');
-  std::erase(bare, ']');
-  return split(bare, ", ");
+// One for each token behind the key; `-` stands for all fields of its group.
+Words types_of(const std::string& cell, const Words& tokens) {
+  Words out;
+  Words fields = split(plain(cell), ", ");
+  std::size_t next = 0;
+  for (std::size_t at = 1; at < tokens.size(); ++at) {
+    std::string type = fields.at(next++);
+    for (bool open = type.front() == '[' && tokens[at] == "-"; open && type.back() != ']';) {
+      type = fields.at(next++);
+    }
+    std::erase(type, '[');
+    std::erase(type, ']');
+    out.push_back(type);
+  }
+  return out;
 }
 
 // Calls `f(Probe)` for every field that the example of T holds (not for one spelled `-`).
@@ -79,11 +89,11 @@ void for_each_field(F f) {
   const Words lines = lines_of(example_of<T>());
   std::size_t line = 1;
   for (std::size_t row = 0; row < table.size(); ++row) {
-    const Words types = types_of(table[row][1]);
     const bool is_count =
         row + 1 < table.size() && table[row + 1][2] != "1" && table[row][2] == "1";
     for (; line < lines.size() && tokens_of(lines[line])[0] == plain(table[row][0]); ++line) {
       const Words tokens = tokens_of(lines[line]);
+      const Words types = types_of(table[row][1], tokens);
       for (std::size_t at = 1; at < tokens.size(); ++at) {
         if (tokens[at] != "-") {
           f(Probe{lines, line, tokens, at, types, is_count});
@@ -185,6 +195,17 @@ void fit(format::Manifest& manifest) {
     part.kind = number ? format::PartKind::number : format::PartKind::literal;
     part.literal.present = !number;
     part.base.present = part.width.present = number;
+    part.base.value = manifest.alphabet.value.size;
+    part.check.present = false;
+  }
+  manifest.alphabet.value.set("zyxwvutsrqponmlkjihgfedcbaZYXWVUTSRQ"); // no character twice
+  for (std::uint16_t i = 0; i < manifest.excluded.count; ++i) {        // a number between each two
+    const std::uint64_t first = format::max_serial_number - 100 + 10 * i;
+    manifest.excluded.items[i] = {first, first + 1};
+  }
+  manifest.serial_crc.value.model.set("32/04c11db7/ffffffff/n/ffffff00");
+  for (format::Placement& placement : manifest.placements.view()) {
+    placement.parts.present = !format::is_binary(placement.encoding);
   }
 }
 void fit(format::Withdrawal& withdrawal) {

@@ -60,7 +60,7 @@ std::vector<format::Extent> extents_of(const format::PackageLayout& layout) {
     all.insert(all.end(), {signoff.text, signoff.signature});
   }
   for (const auto& document : layout.documents.view()) {
-    all.push_back(document.extent);
+    all.push_back(document);
   }
   return all;
 }
@@ -85,7 +85,7 @@ Expected expected_at(const format::PackageLayout& layout, std::size_t size, std:
     }
   }
   for (const auto& document : layout.documents.view()) {
-    if (inside(document.extent, offset)) {
+    if (inside(document, offset)) {
       return {{208}};
     }
   }

@@ -1,9 +1,12 @@
 // One unit's serial, against a plain computation with standard strings, and back.
 #include <algorithm>
 #include <cstdio>
+#include <cstring>
 #include <string>
+#include <vector>
 
 #include "support/catch.h"
+#include "unit/check.h"
 #include "unit/unit.h"
 
 using namespace cardseal;
@@ -24,9 +27,12 @@ struct Maker {
     parts[1].base.set(10);
     parts[1].width.set(width);
   }
-  Serials serials() const { return {scheme, parts}; }
+  Serials serials() const { return {scheme, alphabet, crc, excluded, parts}; }
 
   format::Scheme scheme;
+  format::Maybe<format::Alphabet> alphabet;
+  format::Maybe<format::SerialCrc> crc;
+  std::vector<format::ExcludedRange> excluded;
   std::array<format::Part, 2> parts;
 };
 
@@ -34,6 +40,9 @@ format::Placement placed(format::Encoding encoding, std::uint8_t length) {
   format::Placement placement;
   placement.encoding = encoding;
   placement.length = length;
+  if (!format::is_binary(encoding)) {
+    placement.parts.set({1, 2});
+  }
   return placement;
 }
 
@@ -153,7 +162,7 @@ TEST_CASE("text and bytes that no unit has are not taken for one") {
 TEST_CASE("a number that stands twice in a text must stand there alike") {
   Maker maker(0, 1, 1000, 3);
   std::array<format::Part, 3> parts{maker.parts[1], maker.parts[0], maker.parts[1]};
-  const Serials serials{maker.scheme, parts};
+  const Serials serials{maker.scheme, maker.alphabet, maker.crc, {}, parts};
   CHECK(text_at(serials, 42) == "042FN-042");
   std::uint64_t ordinal = 0;
   CHECK(ordinal_of_text(serials, "042FN-042", ordinal).ok());
@@ -164,12 +173,209 @@ TEST_CASE("a number that stands twice in a text must stand there alike") {
 TEST_CASE("a placement that its scheme can't fill is refused", "[check-371]") {
   const Maker maker(0, 1, 1000, 6);
   CHECK(bytes_at(maker.serials(), placed(format::Encoding::ascii, 8), 1) == "fault 371");
-  CHECK(bytes_at(maker.serials(), placed(format::Encoding::ascii, 65), 1) == "fault 371");
+  CHECK(bytes_at(maker.serials(), placed(format::Encoding::ascii, 10), 1) == "fault 371");
   CHECK(bytes_at(maker.serials(), placed(format::Encoding::binary_be, 9), 1) == "fault 371");
   std::array<format::Part, 8> long_parts;
   for (format::Part& part : long_parts) {
     part = maker.parts[1];
     part.width.set(19);
   }
-  CHECK(text_at({maker.scheme, long_parts}, 1) == "fault 371"); // 152 characters
+  CHECK(text_at({maker.scheme, maker.alphabet, maker.crc, {}, long_parts}, 1) ==
+        "fault 371"); // 152 characters
+}
+
+// The next serial as a counter of wheels makes it: no division, no formula.
+class Wheels {
+public:
+  explicit Wheels(std::string text) : text_(std::move(text)) {}
+  const std::string& text() const { return text_; }
+  void turn() {
+    for (std::size_t at = text_.size(); text_[--at]++ == '9';) {
+      text_[at] = '0';
+    }
+  }
+
+private:
+  std::string text_;
+};
+
+TEST_CASE("ten million units in a row carry what wheels that count up show") {
+#if defined(__SANITIZE_ADDRESS__)
+  constexpr std::uint32_t count = 200'000; // instrumented code is slow, and finds as much
+#else
+  constexpr std::uint32_t count = 10'000'000;
+#endif
+  const Maker maker(0, 1, count, 8);
+  const format::Placement ascii = placed(format::Encoding::ascii, 11);
+  const format::Placement little = placed(format::Encoding::binary_le, 3);
+  Wheels wheels("FN-00000000");
+  UnitBytes bytes;
+  std::uint32_t first_wrong = count;
+  for (std::uint32_t n = 0; n < count && first_wrong == count; ++n) {
+    const bool text = bytes_of(maker.serials(), ascii, n, bytes).ok() && bytes.size == 11 &&
+                      std::memcmp(bytes.bytes.data(), wheels.text().data(), 11) == 0;
+    const std::uint8_t plain[] = {static_cast<std::uint8_t>(n), static_cast<std::uint8_t>(n >> 8),
+                                  static_cast<std::uint8_t>(n >> 16)};
+    const bool number = bytes_of(maker.serials(), little, n, bytes).ok() && bytes.size == 3 &&
+                        std::memcmp(bytes.bytes.data(), plain, 3) == 0;
+    if (!text || !number) {
+      first_wrong = n;
+    }
+    wheels.turn();
+  }
+  CHECK(first_wrong == count);
+}
+
+TEST_CASE("excluded numbers are passed over, and no unit has one") {
+  Maker maker(7, 3, 400, 6);
+  maker.excluded = {{0, 6}, {8, 9}, {10, 13}, {100, 100}, {103, 160}, {900, 1200}, {99999, 99999}};
+  std::uint64_t plain = 7;
+  for (std::uint64_t n = 0; n < 400; ++n, plain += 3) {
+    const auto is_out = [&plain](const format::ExcludedRange& r) {
+      return r.first <= plain && plain <= r.last;
+    };
+    for (; std::any_of(maker.excluded.begin(), maker.excluded.end(), is_out); plain += 3) {
+      std::uint64_t none = 0;
+      CHECK(ordinal_of_number(maker.serials(), plain, none).fault == Fault::text_form);
+    }
+    std::uint64_t number = 0;
+    std::uint64_t back = 0;
+    REQUIRE(number_of(maker.serials(), n, number).ok());
+    REQUIRE(number == plain);
+    REQUIRE(ordinal_of_number(maker.serials(), number, back).ok());
+    REQUIRE(back == n);
+  }
+}
+
+TEST_CASE("all numbers up to the largest may be excluded without wrapping") {
+  Maker maker(1, 1, 1'000'000'000'000, 19);
+  maker.excluded = {{2, format::max_serial_number - 1}};
+  std::uint64_t number = 0;
+  CHECK(number_of(maker.serials(), 0, number).ok());
+  CHECK(number == 1);
+  CHECK(number_of(maker.serials(), 1, number).ok());
+  CHECK(number == format::max_serial_number);
+  CHECK(number_of(maker.serials(), 2, number).fault == Fault::allotment_capacity);
+  CHECK(number_of(maker.serials(), 999'999'999'999, number).fault == Fault::allotment_capacity);
+}
+
+namespace {
+
+format::Part check_part(std::uint8_t index, format::CheckKind kind, std::uint8_t from) {
+  format::Part part;
+  part.index = index;
+  part.kind = format::PartKind::check;
+  part.check.set({kind, from});
+  return part;
+}
+
+std::string hex_at(const Serials& serials, const format::Placement& placement, std::uint64_t n) {
+  UnitBytes bytes;
+  REQUIRE(bytes_of(serials, placement, n, bytes).ok());
+  std::uint64_t back = 0;
+  REQUIRE(ordinal_of_bytes(serials, placement, bytes.view(), back).ok());
+  CHECK(back == n);
+  std::string out;
+  for (const std::uint8_t byte : bytes.view()) {
+    out += "0123456789abcdef"[byte >> 4];
+    out += "0123456789abcdef"[byte & 15];
+  }
+  for (std::size_t at = 0; at < bytes.size; ++at) { // any other byte is no unit, or another unit
+    bytes.bytes[at] ^= 0x40;
+    back = n;
+    CHECK((!ordinal_of_bytes(serials, placement, bytes.view(), back).ok() || back != n));
+    bytes.bytes[at] ^= 0x40;
+  }
+  return out;
+}
+
+} // namespace
+
+// Bytes written out by hand; the CRC's check value is that of the catalogue: 31c3 over 123456789.
+TEST_CASE("every encoding and addition makes the bytes that its words say") {
+  Maker maker(123'456'789, 1, 10, 9);
+  maker.crc.set({});
+  maker.crc.value.model.set("CRC-16/XMODEM");
+  format::Placement digits = placed(format::Encoding::ascii, 11);
+  digits.parts.set({2, 2});
+  digits.crc = format::YesNo::yes;
+  CHECK(hex_at(maker.serials(), digits, 0) == "31323334353637383931c3");
+  maker.crc.value.order = format::ByteOrder::low_first;
+  CHECK(hex_at(maker.serials(), digits, 0) == "313233343536373839c331");
+  digits.second_byte.set(0x34);
+  digits.length = 22;
+  CHECK(hex_at(maker.serials(), digits, 0) == "313432343334343435343634373438343934c3343134");
+  format::Placement wide = placed(format::Encoding::utf_16le, 26);
+  wide.padding.set(0xFF);
+  CHECK(hex_at(maker.serials(), wide, 0) == "46004e002d003100320033003400350036003700380039"
+                                            "00ffff");
+
+  Maker even(1234, 1, 10, 6);
+  format::Placement packed = placed(format::Encoding::packed_be, 3);
+  packed.parts.set({2, 2});
+  CHECK(hex_at(even.serials(), packed, 0) == "001234");
+  packed.encoding = format::Encoding::packed_le;
+  CHECK(hex_at(even.serials(), packed, 0) == "341200");
+  CHECK(hex_at(even.serials(), placed(format::Encoding::binary_be, 3), 0) == "0004d2");
+}
+
+TEST_CASE("an EUI-48 stands in memory as its block and its number, in either order") {
+  Maker maker(0xABC, 1, 100, 6);
+  maker.parts[0].literal.value.set("70B3D5");
+  maker.parts[1].base.set(16);
+  format::Placement packed = placed(format::Encoding::packed_be, 6);
+  CHECK(text_at(maker.serials(), 1) == "70B3D5000ABD");
+  CHECK(hex_at(maker.serials(), packed, 1) == "70b3d5000abd");
+  packed.encoding = format::Encoding::packed_le;
+  CHECK(hex_at(maker.serials(), packed, 1) == "bd0a00d5b370");
+}
+
+TEST_CASE("an alphabet's digits carry at its length") {
+  Maker maker(0, 1, 1'000'000, 3);
+  maker.alphabet.set({});
+  maker.alphabet.value.set("23456789ABCDEFGHJKLMNPQRSTUVWXZ"); // 31: 0, 1, I, O, Y left out
+  maker.parts[1].base.set(31);
+  CHECK(text_at(maker.serials(), 0) == "FN-222");
+  CHECK(text_at(maker.serials(), 30) == "FN-22Z");
+  CHECK(text_at(maker.serials(), 31) == "FN-232");
+  CHECK(text_at(maker.serials(), 31 * 31 * 31 - 1) == "FN-ZZZ");
+  CHECK(text_at(maker.serials(), 31 * 31 * 31) == "fault 391");
+  std::uint64_t back = 0;
+  CHECK(ordinal_of_text(maker.serials(), "FN-232", back).ok());
+  CHECK(back == 31);
+  CHECK(ordinal_of_text(maker.serials(), "FN-231", back).fault == Fault::text_form);
+}
+
+TEST_CASE("date code and class come from the allotment, and the check covers them", "[check-397]") {
+  const Maker maker(1, 1, 1000, 4);
+  std::array<format::Part, 4> parts;
+  parts[0].kind = format::PartKind::date_code;
+  parts[0].width.set(4);
+  parts[1].kind = format::PartKind::work_class;
+  parts[1].literal.set({});
+  parts[1].literal.value.set("12345");
+  parts[2] = maker.parts[1];
+  parts[3] = check_part(4, format::CheckKind::damm, 1);
+  Serials serials{maker.scheme, maker.alphabet, maker.crc, {}, parts};
+  CHECK(text_at(serials, 0) == "fault 397"); // nobody says which
+  format::Allotment allotment;
+  serials.allotment = &allotment;
+  CHECK(text_at(serials, 0) == "fault 397");
+  allotment.date_code.set({});
+  allotment.date_code.value.set("2701");
+  std::array<char, 2> check{};
+  REQUIRE(check_characters(format::CheckKind::damm, "270130001", check));
+  CHECK(text_at(serials, 0) == std::string("270130001") + check[0]);
+  for (const char* bad : {"271", "27011", "27W1"}) { // the last: no digits for damm
+    allotment.date_code.value.set(bad);
+    CHECK(text_at(serials, 0) == "fault 397");
+  }
+  std::uint64_t back = 0;
+  serials.allotment = nullptr; // date code and class as the text has them
+  CHECK(ordinal_of_text(serials, std::string("270130001") + check[0], back).ok());
+  CHECK(back == 0);
+  CHECK(ordinal_of_text(serials, std::string("270110001") + check[0], back).fault ==
+        Fault::text_form);
+  CHECK(ordinal_of_text(serials, std::string("270190001") + check[0], back).fault ==
+        Fault::text_form);
 }
