@@ -110,6 +110,30 @@ Try<std::vector<SetCard>> rehearse(registry::Register& numbers, const SetInput& 
   return cards;
 }
 
+// The newest allotment that was sealed here is in this register's history: else this is an older
+// copy, whose next numbers may be on cards already.
+Try<void> check_newest(io::System& system, registry::Register& numbers, const SetInput& in,
+                       const io::Path& newest) {
+  Try<std::optional<registry::Evidence>> kept = read_newest(system, newest, in.root, in.trust.list);
+  if (!kept) {
+    return Unexpected(std::move(kept).error());
+  }
+  Try<bool> known = *kept ? numbers.knows(**kept) : Try<bool>(true);
+  if (!known) {
+    return Unexpected(std::move(known).error());
+  }
+  if (!*known) {
+    Error error;
+    error.kind = ErrorKind::refused;
+    error.code = "register-older";
+    error.what = "the register lacks the newest allotment that was sealed here";
+    error.place.file = newest.string();
+    error.hint = "it is an older copy: show it every card made since, cardseal serial meet";
+    return Unexpected(std::move(error));
+  }
+  return {};
+}
+
 Try<void> make_one(io::System& system, registry::Register& numbers, const SetInput& in,
                    const io::Path& newest, const SetCard& each, std::size_t index,
                    const WriteCard& write) {
@@ -117,9 +141,13 @@ Try<void> make_one(io::System& system, registry::Register& numbers, const SetInp
   if (!card) {
     return Unexpected(std::move(card).error());
   }
-  Try<void> done = numbers.seal(each.given.allotment, crypto::sha256(card->allotment_text), [&] {
-    return keep_newest(system, newest, card->allotment_text, card->allotment_signature);
-  });
+  const auto keep = [&](bool is_newest) -> Try<void> {
+    Try<void> sound = check_newest(system, numbers, in, newest);
+    return sound && is_newest
+               ? keep_newest(system, newest, card->allotment_text, card->allotment_signature)
+               : std::move(sound);
+  };
+  Try<void> done = numbers.seal(each.given, crypto::sha256(card->allotment_text), keep);
   if (done) {
     done = write(index, each, *card);
   }
@@ -127,6 +155,22 @@ Try<void> make_one(io::System& system, registry::Register& numbers, const SetInp
 }
 
 } // namespace
+
+Try<std::optional<registry::Met>> meet_newest(io::System& system, registry::Register& numbers,
+                                              const SetInput& in, const io::Path& newest) {
+  Try<std::optional<registry::Evidence>> kept = read_newest(system, newest, in.root, in.trust.list);
+  if (!kept) {
+    return Unexpected(std::move(kept).error());
+  }
+  if (!*kept) {
+    return std::optional<registry::Met>();
+  }
+  Try<registry::Met> met = numbers.meet(**kept, windows_of(in));
+  if (!met) {
+    return Unexpected(std::move(met).error());
+  }
+  return std::optional(std::move(*met));
+}
 
 Try<std::vector<SetCard>> rehearse_set(registry::Register& numbers, const SetInput& in) {
   Try<registry::SetRequest> request = request_of(in);

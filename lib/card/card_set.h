@@ -39,8 +39,13 @@ struct SetCard {
 // Everything but reserving, signing and writing: what the cards would be, or why not.
 Try<std::vector<SetCard>> rehearse_set(registry::Register& numbers, const SetInput& input);
 
+// Before a set is made: shows the newest sealed allotment, kept at `newest` (evidence.h), to the
+// register; one that came back from a backup gives up its numbers. None when nothing is kept.
+Try<std::optional<registry::Met>> meet_newest(io::System& system, registry::Register& numbers,
+                                              const SetInput& input, const io::Path& newest);
+
 // `write` puts card `index` in its place, whole; it is called when the card's text is sealed in the
-// register. `newest`: where the newest sealed allotment is kept (evidence.h).
+// register. Refuses to seal in a register that lacks what stands at `newest`.
 using WriteCard = std::function<Try<void>(std::size_t index, const SetCard&, const Card&)>;
 Try<void> make_set(io::System& system, registry::Register& numbers, const SetInput& input,
                    const io::Path& newest, const WriteCard& write);

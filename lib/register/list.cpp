@@ -59,6 +59,21 @@ Try<void> Register::each_allotment(const std::function<void(const AllotmentRow&)
   }
 }
 
+Try<void> Register::each_entry(const std::function<void(const EntryRow&)>& take) {
+  REG_TRY(query, database_.query("SELECT body, digest, time FROM entry ORDER BY number"));
+  for (;;) {
+    REG_TRY(row, query.next());
+    if (!row) {
+      return {};
+    }
+    EntryRow entry;
+    entry.body = query.text(0);
+    (void)query.bytes_into(1, entry.digest);
+    entry.time = query.text(2);
+    take(entry);
+  }
+}
+
 Try<std::vector<RangeRow>> Register::ranges() {
   REG_TRY(query,
           database_.query("SELECT w.scheme, r.first, r.past - r.first, r.use, r.note, e.time FROM "

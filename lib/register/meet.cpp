@@ -13,7 +13,7 @@ namespace {
 constexpr std::uint64_t all_numbers = ~std::uint64_t{0};
 
 // The allotment of this station and serial here, when its entry is the one named.
-Try<bool> knows(Database& database, const format::Allotment& met) {
+Try<bool> gave(Database& database, const format::Allotment& met) {
   if (!met.register_entry.present) {
     return false;
   }
@@ -136,11 +136,16 @@ Try<std::uint64_t> abandon_for(Database& database, Head& head, const Evidence& e
 
 } // namespace
 
+Try<bool> Register::knows(const Evidence& evidence) {
+  REG_TRY(given, gave(database_, evidence.allotment));
+  return given ? Try<bool>(true) : met_before(database_, evidence);
+}
+
 Try<Met> Register::meet(const Evidence& evidence, const std::vector<format::Window>& permitted) {
   REG_TRY(transaction, Transaction::begin(database_));
   REG_TRY(head, head_of(database_));
   Met met;
-  REG_TRY(known, knows(database_, evidence.allotment));
+  REG_TRY(known, gave(database_, evidence.allotment));
   if (known) {
     REG_TRY(other, other_text(database_, evidence));
     if (other) {

@@ -51,10 +51,11 @@ public:
   // All cards or none. With `rehearse` everything is done and undone: what would come, and whether
   // it would.
   Try<std::vector<Reserved>> reserve(const SetRequest& request, bool rehearse = false);
-  // Before the text leaves: what was signed. `keep_newest` is called, with the register locked,
-  // when none that was reserved later is sealed yet.
-  Try<void> seal(std::uint64_t allotment, const format::Digest& text,
-                 const std::function<Try<void>()>& keep_newest = {});
+  // Before the text leaves: what was signed. Refused when the entry of the reservation is not here
+  // any more (the file was set back meanwhile). `keep_newest` is called with the register locked;
+  // its argument says whether none that was reserved later is sealed.
+  using KeepNewest = std::function<Try<void>(bool newest)>;
+  Try<void> seal(const Reserved& given, const format::Digest& text, const KeepNewest& keep = {});
   Try<void> written(std::uint64_t allotment);
 
   Try<Range> take_by_hand(const HandRequest& request);
@@ -67,12 +68,16 @@ public:
   // something, every number still in its windows is abandoned, those of `permitted` included.
   Try<Met> meet(const Evidence& evidence, const std::vector<format::Window>& permitted);
 
+  // Whether this register gave it, or met it before. Inside or outside a step.
+  Try<bool> knows(const Evidence& evidence);
+
   // What was reported of an allotment's units, bit 0 of byte 0 the first: begun, and good among
   // them. Joined to what is known; a unit once begun or good stays so.
   Try<void> add_outcome(std::uint64_t allotment, ByteView begun, ByteView good);
 
   // Looking, in the order of giving.
   Try<void> each_allotment(const std::function<void(const AllotmentRow&)>& take);
+  Try<void> each_entry(const std::function<void(const EntryRow&)>& take);
   Try<std::vector<RangeRow>> ranges(); // all but those of allotments
   Try<std::vector<WindowRow>> windows();
   Try<std::vector<Enrolled>> stations();

@@ -22,8 +22,12 @@ Try<bool> any(Database& database, const char* sql, std::uint64_t id) {
   return query.bind(id).next();
 }
 
-Try<bool> has_allotment(Database& database, std::uint64_t id) {
-  return any(database, "SELECT 1 FROM allotment WHERE id = ?", id);
+Try<bool> has_reservation(Database& database, const Reserved& given) {
+  REG_TRY(query, database.query("SELECT e.digest FROM allotment a JOIN entry e ON e.number = "
+                                "a.entry WHERE a.id = ?"));
+  REG_TRY(row, query.bind(given.allotment).next());
+  format::Digest digest{};
+  return row && query.bytes_into(0, digest) && digest == given.entry;
 }
 Try<bool> is_sealed(Database& database, std::uint64_t id) {
   return any(database, "SELECT 1 FROM sealing WHERE allotment = ?", id);
@@ -86,11 +90,12 @@ bool fits(ByteView begun, ByteView good, std::uint64_t units) {
 
 } // namespace
 
-Try<void> Register::seal(std::uint64_t allotment, const format::Digest& text,
-                         const std::function<Try<void>()>& keep_newest) {
+Try<void> Register::seal(const Reserved& given, const format::Digest& text,
+                         const KeepNewest& keep) {
+  const std::uint64_t allotment = given.allotment;
   REG_TRY(transaction, Transaction::begin(database_));
   REG_TRY(head, head_of(database_));
-  REG_TRY(known, has_allotment(database_, allotment));
+  REG_TRY(known, has_reservation(database_, given));
   REG_TRY(done, is_sealed(database_, allotment));
   if (!known || done) {
     return Unexpected(out_of_order(allotment, "reserved, and not sealed yet"));
@@ -101,8 +106,8 @@ Try<void> Register::seal(std::uint64_t allotment, const format::Digest& text,
     REG_DO(insert.bind(allotment).bind(text).bind(head.entries).run());
   }
   REG_TRY(newest, is_newest(database_, allotment));
-  if (newest && keep_newest) {
-    REG_DO(keep_newest());
+  if (keep) {
+    REG_DO(keep(newest));
   }
   return transaction.commit();
 }

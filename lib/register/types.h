@@ -134,6 +134,12 @@ struct WindowRow {
   std::uint64_t next = 0; // last + 1: used up
 };
 
+struct EntryRow {
+  std::string body; // lines, each with its end
+  format::Digest digest{};
+  std::string time; // claimed
+};
+
 struct Head {
   std::uint64_t entries = 0;
   format::Digest digest{};

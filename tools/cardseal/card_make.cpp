@@ -1,4 +1,4 @@
-#include "commands.h"
+#include "commands_register.h"
 #include "common.h"
 
 #include <fmt/format.h>
@@ -17,15 +17,21 @@ Try<card::CardOrder> to_order(const CardMakeOptions& options) {
     return Unexpected(usage_error("the card's id is not in its form", options.card_id,
                                   "16 lower-case hex digits, never used before"));
   }
-  TRY(station, to_id(options.station, "the station"));
+  if (!options.serial || !options.first || options.stations.size() != 1 || options.cards != 1 ||
+      options.spares != 0) {
+    return Unexpected(usage_error(
+        "without a register, the numbers of one card for one station are stated by hand", "",
+        "--card-id, --serial, --first and one --station", "or name the desk's --register"));
+  }
+  TRY(station, to_id(options.stations[0], "the station"));
   TRY(model, to_id(options.model, "the model"));
   TRY(work_class, to_word(options.work_class, format::work_class_words, "the class of work"));
   TRY(work_order, to_text<24>(options.work_order, "the work order"));
   order.station = station;
   order.model = model;
-  order.enrolment = options.enrolment;
-  order.serial = options.serial;
-  order.first = options.first;
+  order.enrolment = options.enrolment.value_or(1);
+  order.serial = *options.serial;
+  order.first = *options.first;
   order.units = options.units;
   order.work_class = static_cast<format::WorkClass>(work_class);
   order.work_order = work_order;
@@ -51,10 +57,11 @@ void account(const card::Card& card, const CardMakeOptions& options) {
   say(fmt::format("card      {}  {}", options.output,
                   card.plain ? "plain firmware file; the station checks nothing"
                              : "signed package"));
-  say(fmt::format("station   {}  enrolment {}, allotment {}", options.station, options.enrolment,
-                  options.serial));
-  say(fmt::format("units     {}  ordinals {} to {}", options.units, options.first,
-                  options.first + options.units - 1));
+  const format::Allotment& a = card.allotment;
+  say(fmt::format("station   {}  enrolment {}, allotment {}", a.station.view(), a.enrolment,
+                  a.serial));
+  say(fmt::format("units     {}  ordinals {} to {}", a.units, *options.first,
+                  *options.first + a.units - 1));
   say(fmt::format("volume    {} sectors, {} clusters of {} bytes, {} free",
                   card.plan.shape.image_sectors, card.plan.shape.cluster_count,
                   card.plan.shape.cluster_bytes(), card.plan.free_clusters()));
@@ -67,6 +74,9 @@ void account(const card::Card& card, const CardMakeOptions& options) {
 } // namespace
 
 Ran run_card_make(const CardMakeOptions& options) {
+  if (!options.registered.empty()) {
+    return run_card_make_set(options);
+  }
   io::System& system = io::real_system();
   TRY(order, to_order(options));
   TRY(owner, read_owner(options.root, options.trust));
@@ -81,8 +91,10 @@ Ran run_card_make(const CardMakeOptions& options) {
     note("dry run: nothing was written");
     return 0;
   }
-  note("these numbers are given out now, used or not; nothing here remembers them yet: keep your "
-       "own list, and never state a range twice");
+  note(
+      "these numbers are given out now, used or not, and no register remembers them: keep your own "
+      "list, never state a range twice, and show the card to the register that this desk gets: "
+      "cardseal serial meet");
   return 0;
 }
 

@@ -4,6 +4,7 @@
 
 #include "../cli/cli.h"
 
+#include "command_line_register.h"
 #include "diag/exit.h"
 
 namespace cardseal::tool {
@@ -273,34 +274,64 @@ void add_trust(Commands& c) {
   add_trust_edit(c, *trust);
 }
 
+void add_card_numbers(CLI::App* app, CardMakeOptions& o) {
+  CLI::Option* numbers =
+      app->add_option("--register", o.registered, "the desk's register, which gives the numbers");
+  app->add_option("--cards", o.cards, "how many cards of --units each; needs --register")
+      ->check(CLI::Range(1U, 99U))
+      ->capture_default_str();
+  app->add_option("--spares", o.spares, "further cards with numbers of their own")
+      ->check(CLI::Range(0U, 99U))
+      ->capture_default_str();
+  app->add_option("--units", o.units, "boards, and numbers given out, on each card")
+      ->required()
+      ->check(CLI::Range(1U, 9'999'999U));
+  app->add_option("--card-id", o.card_id, "16 hex digits, never used before; a register makes one");
+  app->add_option("--enrolment", o.enrolment, "by hand: of the station; else 1")
+      ->check(CLI::Range(1U, 999'999U))
+      ->excludes(numbers);
+  app->add_option("--serial", o.serial, "by hand: of the allotment, rising for each station")
+      ->excludes(numbers);
+  app->add_option("--first", o.first, "by hand: first ordinal of the range")->excludes(numbers);
+}
+
 void add_card_make(Commands& c, CLI::App& card) {
   CardMakeOptions& o = c.card_make;
   CLI::App* app = command(
-      c, card, "make", "Makes a card image for one station from a package that is signed off.",
+      c, card, "make", "Makes card images for stations from a package that is signed off.",
       "cardseal card make frost-node.crp --root owner.root --trust owner.trust --key desk.pem "
-      "--card-id 00000000000000a1 --station orchard-1 --model row-six --enrolment 1 --serial 1 "
-      "--first 0 --units 60 --work-order WO-1001 -o card.img",
+      "--register desk.register --cards 3 --units 500 --spares 1 --station orchard-1 "
+      "--model row-six --work-order WO-1001 -o card.img",
       [&o] { return run_card_make(o); });
   app->add_option("PACKAGE", o.package, "the release package")->required();
   add_owner(app, o.root, o.trust);
   add_key(app, o.key, "the desk's private key, role allot");
-  app->add_option("--card-id", o.card_id, "16 hex digits, never used before")->required();
-  app->add_option("--station", o.station, "the one station that may work the card")->required();
-  app->add_option("--model", o.model, "its model")->required();
-  app->add_option("--enrolment", o.enrolment, "of the station")->capture_default_str();
-  app->add_option("--serial", o.serial, "of the allotment, rising for each station")->required();
-  app->add_option("--first", o.first, "first ordinal of the range")->required();
-  app->add_option("--units", o.units, "boards, and numbers given out")
-      ->required()
-      ->check(CLI::Range(1U, 9'999'999U));
+  app->add_option("--station", o.stations,
+                  "the one station that may work the card; more than once: cards are dealt in turn")
+      ->required();
+  app->add_option("--model", o.model, "their model")->required();
+  add_card_numbers(app, o);
   app->add_option("--work-order", o.work_order, "up to 24 bytes")->required();
   app->add_option("--class", o.work_class, "pilot, production, rework, sample or engineering")
       ->capture_default_str();
   app->add_option("--slots", o.slots, "slots to enable, like 1-3,5; else all that are permitted");
-  app->add_option("-o,--output", o.output, "the card image")->required();
-  app->add_option("--sheet", o.sheet, "write the set-up sheet to this file as well");
+  app->add_option("-o,--output", o.output,
+                  "the card image; of several card.img names card-01.img, card-spare-01.img")
+      ->required();
+  app->add_option("--sheet", o.sheet, "write the set-up sheet to this file as well, named alike");
   app->add_flag("--force", o.force, "replace existing outputs");
-  app->add_flag("--dry-run", o.dry_run, "everything but writing");
+  app->add_flag("--dry-run", o.dry_run, "everything but writing and giving numbers");
+}
+
+void add_serial(Commands& c) {
+  CLI::App* serial = c.app.add_subcommand(
+      "serial",
+      "Example: cardseal serial list desk.register\n\nSerial numbers: a desk's register.");
+  serial->require_subcommand(1);
+  add_register_commands([&c, serial](const char* name, const char* does, const char* example,
+                                     std::function<Ran()> run, const bool* json) {
+    return command(c, *serial, name, does, example, std::move(run), json);
+  });
 }
 
 void add_card(Commands& c) {
@@ -339,6 +370,7 @@ std::variant<Chosen, int> read_command_line(int argc, char** argv) {
   add_verify(c);
   add_keys(c);
   add_trust(c);
+  add_serial(c);
   add_card(c);
   try {
     c.app.parse(argc, argv);

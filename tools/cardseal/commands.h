@@ -159,12 +159,15 @@ struct CardMakeOptions {
   std::string root;
   std::string trust;
   KeySource key;
-  std::string card_id;
-  std::string station;
+  std::string registered; // the register; empty: the next three are stated by hand
+  std::optional<std::uint32_t> enrolment;
+  std::optional<std::uint64_t> serial;
+  std::optional<std::uint64_t> first;
+  std::string card_id;               // empty: the register makes it
+  std::vector<std::string> stations; // one, or with a register several
   std::string model;
-  std::uint32_t enrolment = 1;
-  std::uint64_t serial = 1;
-  std::uint64_t first = 0;
+  std::uint32_t cards = 1;
+  std::uint32_t spares = 0;
   std::uint32_t units = 1;
   std::string work_order;
   std::string work_class = "production";

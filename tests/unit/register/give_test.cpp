@@ -69,7 +69,7 @@ TEST_CASE("no SQL changes or removes what stands in a register") {
   const Desk desk;
   Register numbers = desk.open();
   const auto given = must(numbers.reserve(request_of(1, 16)));
-  must(numbers.seal(given[0].allotment, format::Digest{}));
+  must(numbers.seal(given[0], format::Digest{}));
   must(numbers.written(given[0].allotment));
   const io::Bytes bits(2, 0x0F);
   must(numbers.add_outcome(given[0].allotment, bits, bits));
@@ -200,16 +200,21 @@ TEST_CASE("steps of an allotment are taken once and in order") {
   Register numbers = desk.open();
   const auto given = must(numbers.reserve(request_of(2, 5)));
   CHECK(code_of(numbers.written(given[0].allotment)) == "state-order");
-  CHECK(code_of(numbers.seal(99, format::Digest{})) == "state-order");
+  CHECK(code_of(numbers.seal(Reserved{99, {}, 1, 1, {}, given[0].entry}, format::Digest{})) ==
+        "state-order");
   int kept = 0;
-  const auto keep = [&]() -> Try<void> {
-    ++kept;
+  const auto keep = [&](bool newest) -> Try<void> {
+    kept += newest ? 1 : 0;
     return {};
   };
-  must(numbers.seal(given[1].allotment, format::Digest{}, keep));
-  must(numbers.seal(given[0].allotment, format::Digest{}, keep)); // reserved before: not the newest
+  must(numbers.seal(given[1], format::Digest{}, keep));
+  must(numbers.seal(given[0], format::Digest{}, keep)); // reserved before: not the newest
   CHECK(kept == 1);
-  CHECK(code_of(numbers.seal(given[0].allotment, format::Digest{})) == "state-order");
+  // The file was set back meanwhile: another reservation stands under this number.
+  Reserved other = must(numbers.reserve(request_of(1, 5)))[0];
+  other.entry = given[0].entry;
+  CHECK(code_of(numbers.seal(other, format::Digest{}, keep)) == "state-order");
+  CHECK(code_of(numbers.seal(given[0], format::Digest{})) == "state-order");
   must(numbers.written(given[0].allotment));
   CHECK(code_of(numbers.written(given[0].allotment)) == "state-order");
 }

@@ -33,7 +33,7 @@ struct Full : Desk { // one row at least in every table
   Full() {
     Register numbers = open();
     given = must(numbers.reserve(request_of(3, 16)));
-    must(numbers.seal(given[0].allotment, format::Digest{5}));
+    must(numbers.seal(given[0], format::Digest{5}));
     must(numbers.written(given[0].allotment));
     must(numbers.add_outcome(given[0].allotment, io::Bytes(2, 1), io::Bytes(2, 0)));
     must(numbers.add_outcome(given[0].allotment, io::Bytes(2, 3), io::Bytes(2, 1)));
@@ -180,7 +180,7 @@ TEST_CASE("a card of this register, of another desk and of before there was a re
   Register numbers = desk.open();
   const auto given = must(numbers.reserve(request_of(1, 20)));
   CHECK(must(numbers.meet(evidence_of(given[0], 20), windows)).standing == Standing::known);
-  must(numbers.seal(given[0].allotment, format::Digest{1}));
+  must(numbers.seal(given[0], format::Digest{1}));
   CHECK(must(numbers.meet(evidence_of(given[0], 20), windows)).problems.size() == 1); // other text
 
   Evidence other = evidence_of({1, {2}, 1, 60, {500, 10}, {}}, 10, 2);

@@ -1,0 +1,168 @@
+#include "commands_register.h"
+#include "common.h"
+
+#include <fmt/format.h>
+
+#include "card/card_set.h"
+#include "card/evidence.h"
+#include "crypto/sha256.h"
+#include "job/release_xml.h"
+
+namespace cardseal::tool {
+namespace {
+
+Try<std::vector<format::Id>> to_stations(const CardMakeOptions& options) {
+  std::vector<format::Id> stations;
+  for (const std::string& name : options.stations) {
+    TRY(station, to_id(name, "the station"));
+    stations.push_back(station);
+  }
+  return stations;
+}
+
+Try<card::SetOrder> to_order(const CardMakeOptions& options) {
+  card::SetOrder order;
+  TRY(stations, to_stations(options));
+  TRY(model, to_id(options.model, "the model"));
+  TRY(work_class, to_word(options.work_class, format::work_class_words, "the class of work"));
+  TRY(work_order, to_text<24>(options.work_order, "the work order"));
+  order.stations = stations;
+  order.model = model;
+  order.cards = options.cards;
+  order.spares = options.spares;
+  order.units = options.units;
+  order.work_class = static_cast<format::WorkClass>(work_class);
+  order.work_order = work_order;
+  if (!options.slots.empty() && !job::parse_slots(options.slots, order.enabled_slots)) {
+    return Unexpected(usage_error("the slots are not in their form", options.slots, "like 1-3,5"));
+  }
+  if (!options.card_id.empty()) {
+    format::CardId id{};
+    if (!parse_hex_bytes(options.card_id, id) || options.cards + options.spares != 1) {
+      return Unexpected(usage_error("a card's id is stated for one card, in its form",
+                                    options.card_id, "16 lower-case hex digits, and one card",
+                                    "leave --card-id out: the register makes ids"));
+    }
+    order.card_id = id;
+  }
+  return order;
+}
+
+// card.img; of several cards card-01.img, card-02.img, card-spare-01.img.
+std::string file_of(const std::string& name, std::size_t index, const CardMakeOptions& options) {
+  if (name.empty() || options.cards + options.spares == 1) {
+    return name;
+  }
+  const io::Path path(name);
+  const std::string which = index < options.cards
+                                ? fmt::format("-{:02}", index + 1)
+                                : fmt::format("-spare-{:02}", index + 1 - options.cards);
+  return (path.parent_path() / (path.stem().string() + which + path.extension().string())).string();
+}
+
+// Before a number is spent.
+Try<void> check_outputs(io::System& system, const CardMakeOptions& options) {
+  for (std::size_t i = 0; i < std::size_t{options.cards} + options.spares; ++i) {
+    for (const std::string& name : {options.output, options.sheet}) {
+      const std::string file = file_of(name, i, options);
+      if (!options.force && !file.empty() && system.stat(file)) {
+        Error error = usage_error("this output is there already", "", "",
+                                  "name another, or replace it with --force");
+        error.kind = ErrorKind::no_create;
+        error.code = "output-exists";
+        error.place.file = file;
+        return Unexpected(std::move(error));
+      }
+    }
+  }
+  return {};
+}
+
+void account(const card::SetCard& card, const std::string& file) {
+  const registry::Range& range = card.given.range;
+  say(fmt::format("card      {}  {}{}", file, crypto::hex(card.given.card),
+                  card.spare ? "  spare" : ""));
+  say(fmt::format("station   {}  enrolment {}, allotment {}", card.order.station.view(),
+                  card.given.enrolment, card.given.serial));
+  say(fmt::format("units     {}  {}", card.order.units,
+                  range.count == 0
+                      ? std::string("without numbers")
+                      : fmt::format("ordinals {} to {}", range.first, range.past() - 1)));
+}
+
+Try<void> write(io::System& system, const card::Card& card, const std::string& file,
+                const std::string& sheet, io::IfExists exists) {
+  if (sheet.empty()) {
+    return card::write_card(system, card, file, exists);
+  }
+  TRY(page, io::NewFile::create(system, sheet, exists));
+  TRY_VOID(page.write_at(0, bytes_of(card.setup_sheet)));
+  TRY_VOID(card::write_card(system, card, file, exists));
+  return page.commit();
+}
+
+Try<void> meet_newest(registry::Register& numbers, const card::SetInput& input,
+                      const CardMakeOptions& options) {
+  const io::Path newest = card::newest_path(options.registered);
+  TRY(met, card::meet_newest(io::real_system(), numbers, input, newest));
+  if (!met) {
+    return {};
+  }
+  for (const std::string& problem : met->problems) {
+    note(problem);
+  }
+  if (met->standing == registry::Standing::missing && met->abandoned != 0) {
+    note(fmt::format("this register lacks the newest allotment that was sealed here ({}): it is an "
+                     "older copy. {} numbers were given up; have the owner add a window",
+                     newest.string(), met->abandoned));
+  }
+  return {};
+}
+
+Ran make(registry::Register& numbers, const card::SetInput& input, const CardMakeOptions& options) {
+  io::System& system = io::real_system();
+  TRY(before, numbers.head());
+  const auto write_one = [&](std::size_t index, const card::SetCard& each,
+                             const card::Card& made) -> Try<void> {
+    const std::string file = file_of(options.output, index, options);
+    TRY_VOID(write(system, made, file, file_of(options.sheet, index, options),
+                   if_exists(options.force)));
+    account(each, file);
+    return {};
+  };
+  Try<void> made =
+      card::make_set(system, numbers, input, card::newest_path(options.registered), write_one);
+  if (!made) {
+    const Try<registry::Head> after = numbers.head();
+    if (after && after->entries != before.entries) {
+      note("numbers were given out before this failed; they are spent: cardseal serial list shows "
+           "which cards have no image");
+    }
+    return Unexpected(std::move(made).error());
+  }
+  return 0;
+}
+
+} // namespace
+
+Ran run_card_make_set(const CardMakeOptions& options) {
+  TRY(order, to_order(options));
+  TRY(owner, read_owner(options.root, options.trust));
+  TRY(package, package::read(io::real_system(), options.package));
+  TRY(key, open_key(options.key));
+  TRY(numbers, registry::Register::open(options.registered, owner.root.owner));
+  const card::SetInput input{package, owner.root, owner.trust, key, order};
+  if (options.dry_run) {
+    TRY(cards, card::rehearse_set(numbers, input));
+    for (std::size_t i = 0; i < cards.size(); ++i) {
+      account(cards[i], file_of(options.output, i, options));
+    }
+    note("dry run: nothing was written, and no number was given");
+    return 0;
+  }
+  TRY_VOID(check_outputs(io::real_system(), options));
+  TRY_VOID(meet_newest(numbers, input, options));
+  return make(numbers, input, options);
+}
+
+} // namespace cardseal::tool
