@@ -5,6 +5,8 @@
 #
 # FREESTANDING modules run on a station: no heap, exceptions, RTTI or operating system.
 
+set(sanitizers -fsanitize=address,undefined -fno-sanitize-recover=all)
+
 # What nearly every desk source reads first, compiled once. Only without optimisation: GCC 12 then
 # finds fault with the standard library's strings, as it would without the header were it not theirs.
 if(CARDSEAL_SHARED_HEADERS)
@@ -14,8 +16,7 @@ if(CARDSEAL_SHARED_HEADERS)
     <utility> <vector> <fmt/format.h>)
   target_link_libraries(cardseal_desk_headers PRIVATE fmt::fmt)
   if(CARDSEAL_SANITIZE)
-    target_compile_options(cardseal_desk_headers PRIVATE
-      -fsanitize=address,undefined -fno-sanitize-recover=all)
+    target_compile_options(cardseal_desk_headers PRIVATE ${sanitizers} -fsanitize=fuzzer-no-link)
   endif()
 endif()
 
@@ -29,7 +30,8 @@ function(cardseal_module name)
   endforeach()
   target_link_libraries(cardseal_${name} PRIVATE ${arg_THIRD})
   if(CARDSEAL_SANITIZE)
-    target_compile_options(cardseal_${name} PUBLIC -fsanitize=address,undefined -fno-sanitize-recover=all)
+    # What libFuzzer follows is the modules, not the tests.
+    target_compile_options(cardseal_${name} PUBLIC ${sanitizers} PRIVATE -fsanitize=fuzzer-no-link)
     target_link_options(cardseal_${name} PUBLIC -fsanitize=address,undefined)
   endif()
   if(arg_FREESTANDING)
@@ -58,10 +60,10 @@ cardseal_module(xml USES base diag io THIRD PkgConfig::TINYXML2)
 cardseal_module(fat32 USES base format diag io)
 cardseal_module(image USES base diag io crypto THIRD PkgConfig::ELF)
 cardseal_module(seal USES base format diag io trust crypto)
-cardseal_module(serial USES diag xml)
+cardseal_module(serial USES base diag format unit xml)
 cardseal_module(profile USES base diag xml)
 cardseal_module(package USES base format diag io trust crypto image seal THIRD PkgConfig::ARCHIVE)
 cardseal_module(register USES base format diag io crypto THIRD PkgConfig::SQLITE)
-cardseal_module(job USES base format diag io crypto xml profile serial image package)
+cardseal_module(job USES base format diag io crypto supply xml profile serial image package)
 cardseal_module(card USES base format diag io crypto trust image seal package register fat32 unit)
 cardseal_module(view USES base format diag crypto image package register card fat32 THIRD nlohmann_json::nlohmann_json)
