@@ -208,7 +208,8 @@ Outcome is_document(const Source& source, const Extent& document, const Name& na
   std::array<std::uint8_t, longest + 1> expected{}; // zeros behind: the name ends
   copy(ByteSpan(expected).first(4), bytes_of("doc/"));
   copy(ByteSpan(expected).subspan(4, name.size), bytes_of(name.view()));
-  const Outcome outcome = source.read(source.context, document.offset - std::uint32_t{tar_block}, found);
+  const Outcome outcome =
+      source.read(source.context, document.offset - std::uint32_t{tar_block}, found);
   same = equal(found, expected);
   return outcome;
 }

@@ -5,6 +5,7 @@
 #include "../cli/cli.h"
 
 #include "command_line_register.h"
+#include "command_line_serial.h"
 #include "diag/exit.h"
 
 namespace cardseal::tool {
@@ -314,6 +315,7 @@ void add_card_make(Commands& c, CLI::App& card) {
   app->add_option("--work-order", o.work_order, "up to 24 bytes")->required();
   app->add_option("--class", o.work_class, "pilot, production, rework, sample or engineering")
       ->capture_default_str();
+  app->add_option("--date-code", o.date_code, "of the lot, where the serial scheme has one");
   app->add_option("--slots", o.slots, "slots to enable, like 1-3,5; else all that are permitted");
   app->add_option("-o,--output", o.output,
                   "the card image; of several card.img names card-01.img, card-spare-01.img")
@@ -324,14 +326,16 @@ void add_card_make(Commands& c, CLI::App& card) {
 }
 
 void add_serial(Commands& c) {
-  CLI::App* serial = c.app.add_subcommand(
-      "serial",
-      "Example: cardseal serial list desk.register\n\nSerial numbers: a desk's register.");
+  CLI::App* serial =
+      c.app.add_subcommand("serial", "Example: cardseal serial list desk.register\n\nSerial "
+                                     "numbers: a release's scheme, a desk's register.");
   serial->require_subcommand(1);
-  add_register_commands([&c, serial](const char* name, const char* does, const char* example,
-                                     std::function<Ran()> run, const bool* json) {
+  const AddCommand add = [&c, serial](const char* name, const char* does, const char* example,
+                                      std::function<Ran()> run, const bool* json) {
     return command(c, *serial, name, does, example, std::move(run), json);
-  });
+  };
+  add_register_commands(add);
+  add_scheme_commands(add);
 }
 
 void add_card(Commands& c) {
