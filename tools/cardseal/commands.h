@@ -171,7 +171,8 @@ struct CardMakeOptions {
   std::uint32_t units = 1;
   std::string work_order;
   std::string work_class = "production";
-  std::string slots; // empty: all permitted
+  std::string date_code; // empty: none
+  std::string slots;     // empty: all permitted
   std::string output;
   std::string sheet; // empty: not written apart
   bool force = false;
