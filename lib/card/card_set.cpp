@@ -40,6 +40,7 @@ CardOrder order_of(const SetInput& in, std::size_t index) {
   order.work_class = in.order.work_class;
   order.work_order = in.order.work_order;
   order.enabled_slots = in.order.enabled_slots;
+  order.date_code = in.order.date_code;
   return order;
 }
 
@@ -59,6 +60,7 @@ Try<registry::SetRequest> request_of(const SetInput& in) {
   set.permitted = windows_of(in);
   set.work_class = in.order.work_class;
   set.work_order = in.order.work_order;
+  set.date_code = in.order.date_code;
   set.limits = {judged.verdict.units_a_station,
                 most_stations(in.package, judged.verdict.engineering), judged.verdict.numbers};
   for (std::size_t i = 0; i < std::size_t{in.order.cards} + in.order.spares; ++i) {

@@ -18,6 +18,7 @@ struct SetOrder {
   std::uint32_t units = 1;  // on each card
   format::WorkClass work_class = format::WorkClass::production;
   format::Name work_order;
+  format::Maybe<format::Text<16>> date_code;
   std::uint32_t enabled_slots = 0;       // 0: all that the release permits and the model has
   std::optional<format::CardId> card_id; // of the one card, when it is one
 };

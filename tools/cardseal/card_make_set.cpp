@@ -33,6 +33,10 @@ Try<card::SetOrder> to_order(const CardMakeOptions& options) {
   order.units = options.units;
   order.work_class = static_cast<format::WorkClass>(work_class);
   order.work_order = work_order;
+  if (!options.date_code.empty()) {
+    TRY(date_code, to_text<16>(options.date_code, "the date code"));
+    order.date_code.set(date_code);
+  }
   if (!options.slots.empty() && !job::parse_slots(options.slots, order.enabled_slots)) {
     return Unexpected(usage_error("the slots are not in their form", options.slots, "like 1-3,5"));
   }
