@@ -1,3 +1,5 @@
+#include <bit>
+
 #include <fmt/format.h>
 
 #include "image/spell.h"
@@ -78,15 +80,90 @@ void check_bytes(const Inputs& in, const serial::Placement& placement,
   }
 }
 
+// Only a constant can be seen to fit a word's upper bits; what the serial itself holds can't.
+void check_words(const serial::Placement& placement, const profile::Region& region,
+                 Findings& findings) {
+  for (std::uint32_t i = 0; i < placement.length; ++i) {
+    const std::uint64_t in_word = (placement.address + i - region.address) % region.word_bytes();
+    const std::uint64_t has = region.word_mask() >> (8 * in_word) & 0xFFU;
+    const bool constant = placement.second_byte.present && i % 2 == 1;
+    if (has != 0xFF && (!constant || (placement.second_byte.value & ~has) != 0)) {
+      findings.add(rules::serial_word_bits,
+                   fmt::format("serial puts {} at {}, where words of {} bits in {} have {} bits",
+                               constant ? image::spell_byte(placement.second_byte.value)
+                                        : std::string("a byte of its own"),
+                               image::spell_address(placement.address + i), region.word_bits,
+                               region.id, std::popcount(has)),
+                   placement.place,
+                   "begin on a word, and state second-byte for words of two bytes");
+      return;
+    }
+  }
+}
+
+// Firmware in the units that the placement's ends lie in, outside of it.
+void check_units(const Inputs& in, const serial::Placement& placement,
+                 const profile::Region& region, Findings& findings) {
+  const std::uint64_t unit = region.write_unit;
+  const std::uint64_t from = placement.address - (placement.address - region.address) % unit;
+  const std::uint64_t end =
+      placement.end() + (unit - (placement.end() - region.address) % unit) % unit;
+  for (std::uint64_t at = from; at < end; ++at) {
+    const bool own = at >= placement.address && at < placement.end();
+    const std::optional<std::uint8_t> byte = in.firmware.firmware.image.at(at);
+    if (!own && byte && *byte != region.erased_byte(at)) {
+      findings.add(rules::serial_shares_unit,
+                   fmt::format("serial takes {}; firmware at {} is programmed with it, {} bytes at "
+                               "once in {}",
+                               range_of(placement), image::spell_address(at), unit, region.id),
+                   placement.place,
+                   "see that every named station puts the two together, or move the serial to a "
+                   "write unit of its own");
+      return;
+    }
+  }
+}
+
+// Every character that some unit's text can show, but those of a date code.
+std::string shown(const serial::Scheme& scheme) {
+  std::string out;
+  for (const format::Part& part : scheme.parts.view()) {
+    out += part.literal.value.view();
+    out += slice(format::digits_of(scheme.alphabet), 0, part.base.value);
+  }
+  return out;
+}
+
+// Common practice, no source: pairs that are misread on labels and keyed in for each other.
+void check_confusable(const serial::Scheme& scheme, Findings& findings) {
+  constexpr std::string_view pairs[] = {"0O", "0Q", "1I", "1l", "Il", "2Z", "5S", "8B"};
+  const std::string characters = shown(scheme);
+  std::string found;
+  for (const std::string_view pair : pairs) {
+    if (characters.find(pair[0]) != std::string::npos &&
+        characters.find(pair[1]) != std::string::npos) {
+      found += fmt::format("{}{} and {}", found.empty() ? "" : ", ", pair[0], pair[1]);
+    }
+  }
+  if (!found.empty()) {
+    findings.add(rules::serial_confusable,
+                 fmt::format("serial texts of {} can show {}", scheme.numbers.id.view(), found),
+                 scheme.place, "leave one of each out with an alphabet, or add a check");
+  }
+}
+
 } // namespace
 
 void check_serial(const ReleaseFile& release, const Inputs& in, Findings& findings) {
   if (!release.serial) {
     return;
   }
+  check_confusable(*release.serial, findings);
   for (const serial::Placement& placement : release.serial->placements) {
     if (const profile::Region* region = check_region(in.device, placement, findings)) {
       check_bytes(in, placement, *region, findings);
+      check_words(placement, *region, findings);
+      check_units(in, placement, *region, findings);
     }
   }
   for (std::size_t i = 0; i < in.stations.size(); ++i) {

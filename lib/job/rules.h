@@ -104,6 +104,12 @@ inline constexpr Rule serial_not_erased =
     refusing("serial-not-erased", "firmware stands where the serial goes");
 inline constexpr Rule serial_no_placeholder =
     refusing("serial-no-placeholder", "firmware lacks the bytes that the serial replaces");
+inline constexpr Rule serial_word_bits =
+    refusing("serial-word-bits", "serial sets bits that the device's words lack");
+inline constexpr Rule serial_shares_unit =
+    warning("serial-shares-write-unit", "serial and firmware are programmed at once");
+inline constexpr Rule serial_confusable =
+    noting("serial-confusable", "serial text has characters that people take for each other");
 inline constexpr Rule serial_not_by_station =
     refusing_unless_waived("serial-not-by-station", "a station can't give serial numbers");
 // the rest
@@ -167,6 +173,9 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::serial_outside,
                                             &rules::serial_not_erased,
                                             &rules::serial_no_placeholder,
+                                            &rules::serial_word_bits,
+                                            &rules::serial_shares_unit,
+                                            &rules::serial_confusable,
                                             &rules::serial_not_by_station,
                                             &rules::from_memory,
                                             &rules::sum_not_comparable,
