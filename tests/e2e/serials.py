@@ -106,11 +106,20 @@ def proofs():
     assert met["collision"]["texts"] == "can" and met["collision"]["number"] == 100
 
 
+def weeks():
+    """`date` of coreutils gives year and week of ISO 8601 as %g and %V."""
+    for day in ("2026-12-31", "2027-01-01", "2027-01-04", "2024-12-30"):
+        theirs = subprocess.run(["date", "-d", day, "+%g%V"], stdout=subprocess.PIPE, check=True)
+        ours = subprocess.run([CARDSEAL, "serial", "week", day], stdout=subprocess.PIPE, check=True)
+        assert ours.stdout == theirs.stdout, (day, ours.stdout, theirs.stdout)
+
+
 def main():
     with tempfile.TemporaryDirectory(prefix="cardseal-serials-") as name:
         check_characters(Path(name))
         additions(Path(name))
     proofs()
+    weeks()
 
 
 if __name__ == "__main__":

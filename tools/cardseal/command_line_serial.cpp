@@ -8,6 +8,7 @@ namespace {
 struct Options {
   SerialUnitsOptions units;
   SerialProofOptions proof;
+  SerialWeekOptions week;
 };
 
 void add_source(CLI::App* app, SerialSourceOptions& source) {
@@ -41,6 +42,12 @@ void add_scheme_commands(const AddCommand& add) {
   app->add_option("--against", proof.against, "another release.xml or package, or the same one");
   app->add_option("--against-range", proof.against_range, "its ordinals FIRST-LAST; else all");
   app->add_flag("--json", proof.json, "the result as JSON, schema 1");
+
+  SerialWeekOptions& week = all.week;
+  app = add(
+      "week", "Prints the date code of a day: year and week (ISO 8601) in four digits.",
+      "cardseal serial week 2027-01-01", [&week] { return run_serial_week(week); }, nullptr);
+  app->add_option("DAY", week.day, "YYYY-MM-DD")->required();
 }
 
 } // namespace cardseal::tool

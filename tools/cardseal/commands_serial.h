@@ -21,4 +21,9 @@ struct SerialProofOptions {
 };
 Ran run_serial_proof(const SerialProofOptions& options);
 
+struct SerialWeekOptions {
+  std::string day; // YYYY-MM-DD
+};
+Ran run_serial_week(const SerialWeekOptions& options);
+
 } // namespace cardseal::tool

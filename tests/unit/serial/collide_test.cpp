@@ -5,6 +5,7 @@
 
 #include "serial/collide.h"
 #include "serial/proof.h"
+#include "serial/week.h"
 #include "support/catch.h"
 
 using namespace cardseal;
@@ -200,4 +201,27 @@ TEST_CASE("a proof sheet has both sides of every edge within the range, rising")
   const auto few = proof_units(made.serials(), 7, 7);
   REQUIRE(few.size() == 1);
   CHECK(few[0].ordinal == 7);
+}
+
+// GNU date's %G and %V (coreutils) for these days; the rule is ISO 8601's, first week with a
+// Thursday.
+TEST_CASE("a week at New Year belongs to the year of its Thursday") {
+  struct Day {
+    std::uint32_t year, month, day;
+    const char* code;
+  };
+  const Day days[] = {{2026, 12, 31, "2653"}, {2027, 1, 1, "2653"},   {2027, 1, 3, "2653"},
+                      {2027, 1, 4, "2701"},   {2024, 12, 29, "2452"}, {2024, 12, 30, "2501"},
+                      {2025, 1, 1, "2501"},   {2021, 1, 3, "2053"},   {2021, 1, 4, "2101"},
+                      {2008, 12, 28, "0852"}, {2008, 12, 29, "0901"}, {2000, 2, 29, "0009"}};
+  for (const Day& each : days) {
+    CAPTURE(each.year, each.month, each.day);
+    const std::optional<Week> week = week_of(each.year, each.month, each.day);
+    REQUIRE(week);
+    CHECK(date_code_of(*week) == each.code);
+  }
+  CHECK_FALSE(week_of(2027, 2, 29));
+  CHECK_FALSE(week_of(2027, 13, 1));
+  CHECK_FALSE(week_of(2027, 1, 0));
+  CHECK_FALSE(week_of(0, 1, 1));
 }
