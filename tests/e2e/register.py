@@ -8,10 +8,10 @@ import sqlite3
 from world import WorldCase, main
 
 
-def set_arguments(world, output, *more, register="desk.register"):
-    return ["card", "make", "frost-node.crp", "--root", "owner.root", "--trust", "owner.trust",
-            *world.key("desk"), "--register", register, "--model", "row-six", "--work-order",
-            "WO-1001", "-o", output, *more]
+def set_arguments(world, output, *more, register):
+    return ["card", "make", "--root", "owner.root", "--trust", "owner.trust", *world.key("desk"),
+            "--register", register, "--model", "row-six", "--work-order", "WO-1001", "-o", output,
+            *more, "frost-node.crp"]
 
 
 class Register(WorldCase):
@@ -94,7 +94,10 @@ class Register(WorldCase):
         self.assertEqual(done.returncode, 1)
         self.assertIn("400 given to orchard-1 before, 101 more now", done.stderr)
         self.assertEqual(self.listed(), before)
-        self.must_make("other.img", cards=("--units", "101", "--station", "orchard-2"))
+        self.must_make("other.img", cards=("--units", "50", "--station", "orchard-2", "--station",
+                                           "orchard-1", "--cards", "2"))
+        self.assertEqual([(r["station"], r["first"]) for r in self.listed()["allotments"][2:]],
+                         [("orchard-2", 400), ("orchard-1", 450)])
 
     def test_what_is_refused_or_rehearsed_spends_nothing(self):
         before = self.listed()

@@ -1,6 +1,6 @@
 """Holds numbers.pml against Debian's spin: sound as it stands, broken with any one rule away.
 
-    run.py          bounded: about 15 s, 60 s at most for any one run
+    run.py          bounded: about 25 s of processor, 60 s at most for any one search
     run.py --full   more moves and both stations, some minutes
 
 Each rule of the model names the code that keeps it and the test that holds the code; both are looked up.

@@ -309,7 +309,8 @@ void add_card_make(Commands& c, CLI::App& card) {
   add_key(app, o.key, "the desk's private key, role allot");
   app->add_option("--station", o.stations,
                   "the one station that may work the card; more than once: cards are dealt in turn")
-      ->required();
+      ->required()
+      ->allow_extra_args(false);
   app->add_option("--model", o.model, "their model")->required();
   add_card_numbers(app, o);
   app->add_option("--work-order", o.work_order, "up to 24 bytes")->required();
