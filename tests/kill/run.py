@@ -52,7 +52,7 @@ class Killer:
         if self.chance.random() < 0.125:
             delay = self.chance.uniform(0.01, 0.2)
         else:
-            command += [step, str(self.chance.randrange(changes[step])),
+            command += [step, str(self.chance.randrange(changes[step] or 1)),
                         self.chance.choice(("before", "after", "torn"))]
         process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
                                    text=True)
