@@ -389,9 +389,22 @@ TEST_CASE("an allotment must be signed by an active allot key", "[check-381]") {
   }
 }
 
+namespace {
+
+// A text of the scheme with four characters of date code behind it, placed as before.
+void add_date_code(CardKit& kit) {
+  format::Part part;
+  part.index = 3;
+  part.kind = format::PartKind::date_code;
+  part.width.set(4);
+  kit.manifest.parts.add(part);
+}
+
+} // namespace
+
 TEST_CASE("an allotment that does not fit package, card or limits is refused",
           "[check-382][check-384][check-385][check-386][check-390][check-391][check-392]"
-          "[check-393][check-394][check-396]") {
+          "[check-393][check-394][check-396][check-397]") {
   struct Case {
     int expected;
     std::function<void(CardKit&)> change;
@@ -405,6 +418,13 @@ TEST_CASE("an allotment that does not fit package, card or limits is refused",
       {390, [](CardKit& k) { k.allotment.first = 999; }},
       {390, [](CardKit& k) { k.allotment.first = 4981; }},
       {391, [](CardKit& k) { k.manifest.scheme.value.capacity = 1253; }},
+      {397, [](CardKit& k) { add_date_code(k); }},
+      {397,
+       [](CardKit& k) {
+         add_date_code(k);
+         k.allotment.date_code.set({});
+         k.allotment.date_code.value.set("26530");
+       }},
       {392, [](CardKit& k) { k.signoffs[1].signoff.units_a_station.set(19); }},
       {392,
        [](CardKit& k) {
