@@ -89,7 +89,7 @@ def search(folder, options, optimise):
         raise SystemExit(f"spin: {made.stdout}{made.stderr}")
     subprocess.run(["gcc", optimise, "-w", "-DSAFETY", "-DCOLLAPSE", "-DMEMLIM=3000", "-o", "pan",
                     "pan.c"], cwd=folder, check=True)
-    done = subprocess.run(["./pan", "-m100000"], cwd=folder, capture_output=True, text=True,
+    done = subprocess.run(["./pan", "-m100000", "-w20"], cwd=folder, capture_output=True, text=True,
                           timeout=LIMIT_S * (10 if "--full" in sys.argv else 1), check=False)
     if "max search depth too small" in done.stdout or "out of memory" in done.stdout:
         raise SystemExit(f"the search was not complete: {done.stdout}")
