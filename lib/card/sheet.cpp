@@ -124,6 +124,14 @@ Try<void> put_numbers(Lines& lines, const SheetInput& in) {
   return {};
 }
 
+// The order of work of the package, as it was reviewed.
+void put_order_of_work(Lines& lines, const SheetInput& in) {
+  lines.put("ORDER OF WORK on each board");
+  for (const format::WorkStep& step : in.package.facts.work_steps.view()) {
+    lines.put(fmt::format("  {:>2}. {}", step.index, step.name.view()));
+  }
+}
+
 void put_signed_steps(Lines& lines, const SheetInput& in) {
   lines.put("STEPS");
   lines.put("  1. Compare station name and card number with this sheet.");
@@ -285,6 +293,8 @@ Try<std::string> setup_sheet(const SheetInput& in) {
     lines.put("");
     put_tally(lines);
   }
+  lines.put("");
+  put_order_of_work(lines, in);
   lines.put("");
   lines.put(cautions(in));
   lines.put("Call: ______________________   Set up by: __________   Checked by: __________");

@@ -89,6 +89,64 @@ struct SupplyFacts { // millivolts
   std::uint32_t board_high = 0;
 };
 
+// The supply calculation: what it started from, how its values follow, and how far the worst is
+// from each limit.
+enum class SupplyPhase : std::uint8_t { all, program, erase, verify, verify_low, verify_high };
+inline constexpr std::array<std::string_view, 6> supply_phase_words{
+    "all", "program", "erase", "verify", "verify-low", "verify-high"};
+
+enum class MarginUnit : std::uint8_t { microvolts, microamps, microseconds };
+inline constexpr std::array<std::string_view, 3> margin_unit_words{"uv", "ua", "us"};
+
+enum class Standing : std::uint8_t { holds, misses, never, harms };
+inline constexpr std::array<std::string_view, 4> standing_words{"holds", "misses", "never",
+                                                                "harms"};
+
+struct SupplyInput { // a given value; `model` is `all` where it is none of a station's
+  Text<24> id;       // its unit last
+  SupplyPhase phase = SupplyPhase::all;
+  Id model;
+  std::uint32_t value = 0;
+};
+
+struct SupplyFormula { // how a value between follows from given ones
+  Text<24> id;
+  Text<160> formula;
+};
+
+struct MarginValue {
+  std::uint64_t value = 0;    // at the worst
+  std::uint64_t distance = 0; // from the limit; on which side of it, `standing` says
+};
+
+struct MarginFacts { // of the station at which it is least
+  Text<24> id;
+  SupplyPhase phase = SupplyPhase::all;
+  Id model;
+  Standing standing = Standing::holds;
+  MarginUnit unit = MarginUnit::microvolts;
+  std::uint64_t limit = 0;
+  Text<96> formula;
+  Maybe<MarginValue> value; // none: it never comes to an end
+};
+
+struct WorkStep { // what a station does with a board, in order
+  std::uint8_t index = 1;
+  Text<24> name;
+  Text<120> reason;
+};
+
+struct CycleFacts { // how long it takes at one model, microseconds
+  Id model;
+  std::uint8_t slots = 1;
+  std::uint64_t board_us = 0; // the slowest
+  std::uint64_t cycle_us = 0; // with every permitted slot filled
+  std::uint64_t lot_us = 0;   // of 1,000 boards, none of which fails
+  Text<96> formula;           // of cycle_us
+};
+
+inline constexpr std::uint64_t max_margin = 999'999'999'999'999;
+
 struct Facts {
   static constexpr std::string_view kind = "facts";
   static constexpr std::size_t limit = 65'536;
@@ -104,6 +162,11 @@ struct Facts {
   Configuration configuration = Configuration::none;
   List<ConfigFact, 64> config_fields;
   SupplyFacts supply;
+  List<SupplyInput, 112> supply_inputs; // none: the board supplies itself
+  List<SupplyFormula, 20> supply_formulas;
+  List<MarginFacts, 36> margins;
+  List<WorkStep, 14> work_steps;
+  List<CycleFacts, 8> cycles;
   List<StationFacts, 8> stations;
   List<PlainFileFacts, 8> plain_files;
   std::uint32_t findings_counted = 0; // all; the first hundred are kept
@@ -150,6 +213,62 @@ void visit_supply_facts(V& v, SupplyFacts& s) {
 }
 
 template <class V>
+void visit_margin(V& v, MarginFacts& m) {
+  v.id(m.id);
+  v.word(m.phase, supply_phase_words);
+  v.id(m.model);
+  v.word(m.standing, standing_words);
+  v.word(m.unit, margin_unit_words);
+  v.uint(m.limit, 0, max_margin);
+  v.quoted(m.formula, Charset::display);
+  v.optional(m.value.present, [&] {
+    v.uint(m.value.value.value, 0, max_margin);
+    v.uint(m.value.value.distance, 0, max_margin);
+  });
+}
+
+template <class V>
+void visit_supply_calculation(V& v, Facts& f) {
+  lines(v, "supply-inputs", "supply-input", f.supply_inputs, [&](SupplyInput& s) {
+    v.id(s.id);
+    v.word(s.phase, supply_phase_words);
+    v.id(s.model);
+    v.uint(s.value, 0, 0xFFFF'FFFF);
+  });
+  lines(
+      v, "supply-formulas", "supply-formula", f.supply_formulas,
+      [&](SupplyFormula& s) {
+        v.id(s.id);
+        v.quoted(s.formula, Charset::display);
+      },
+      0, Order::first_field);
+  lines(v, "margins", "margin", f.margins, [&](MarginFacts& m) { visit_margin(v, m); });
+}
+
+template <class V>
+void visit_work(V& v, Facts& f) {
+  lines(
+      v, "work-steps", "work-step", f.work_steps,
+      [&](WorkStep& s) {
+        v.uint(s.index, 1, 14);
+        v.quoted(s.name, Charset::display);
+        v.quoted(s.reason, Charset::display);
+      },
+      0, Order::first_field);
+  lines(
+      v, "cycles", "cycle", f.cycles,
+      [&](CycleFacts& c) {
+        v.id(c.model);
+        v.uint(c.slots, 1, 32);
+        v.uint(c.board_us, 0, max_margin);
+        v.uint(c.cycle_us, 0, max_margin);
+        v.uint(c.lot_us, 0, max_margin);
+        v.quoted(c.formula, Charset::display);
+      },
+      0, Order::first_field);
+}
+
+template <class V>
 void visit(V& v, Facts& f) {
   digest_line(v, "owner", f.owner);
   id_line(v, "product", f.product);
@@ -176,12 +295,14 @@ void visit(V& v, Facts& f) {
       },
       0, Order::first_field);
   visit_supply_facts(v, f.supply);
+  visit_supply_calculation(v, f);
   lines(
       v, "stations", "station", f.stations, [&](StationFacts& s) { visit_station_facts(v, s); }, 0,
       Order::first_field);
   lines(
       v, "plain-files", "plain", f.plain_files,
       [&](PlainFileFacts& p) { visit_plain_file_facts(v, p); }, 0, Order::first_field);
+  visit_work(v, f);
   uint_line(v, "findings-counted", f.findings_counted, 0, 999'999);
   lines(
       v, "findings", "finding", f.findings,

@@ -3,6 +3,7 @@
 #include "job/checks.h"
 #include "job/config_words.h"
 #include "job/facts_sums.h"
+#include "job/facts_supply.h"
 #include "job/put.h"
 #include "job/rules.h"
 #include "job/sealed_texts.h"
@@ -132,6 +133,9 @@ format::Facts facts_of(const ReleaseFile& release, const Inputs& in, const forma
       out.plain_files.add(plain_of(release, in, *station, sums));
     }
   }
+  put_supply_calculation(release, in, out);
+  put_work_steps(release, in, out);
+  put_cycles(release, in, out);
   put_findings(findings, out);
   out.tool = put<format::Name>(tool);
   return out;

@@ -269,6 +269,57 @@ Json signoffs_json(const package::Package& package) {
   return list;
 }
 
+Json margins_json(const format::Facts& facts) {
+  Json margins = Json::array();
+  for (const format::MarginFacts& m : facts.margins.view()) {
+    margins.push_back({{"id", std::string(m.id.view())},
+                       {"phase", word(m.phase, format::supply_phase_words)},
+                       {"station", std::string(m.model.view())},
+                       {"standing", word(m.standing, format::standing_words)},
+                       {"unit", word(m.unit, format::margin_unit_words)},
+                       {"value", m.value.present ? Json(m.value.value.value) : Json(nullptr)},
+                       {"limit", m.limit},
+                       {"distance", m.value.present ? Json(m.value.value.distance) : Json(nullptr)},
+                       {"formula", std::string(m.formula.view())}});
+  }
+  return margins;
+}
+
+Json supply_inputs_json(const format::Facts& facts) {
+  Json inputs = Json::array();
+  for (const format::SupplyInput& s : facts.supply_inputs.view()) {
+    inputs.push_back({{"id", std::string(s.id.view())},
+                      {"phase", word(s.phase, format::supply_phase_words)},
+                      {"station", std::string(s.model.view())},
+                      {"value", s.value}});
+  }
+  return inputs;
+}
+
+void put_calculation(Json& out, const format::Facts& facts) {
+  out["margins"] = margins_json(facts);
+  out["supply_inputs"] = supply_inputs_json(facts);
+  out["supply_formulas"] = Json::array();
+  for (const format::SupplyFormula& s : facts.supply_formulas.view()) {
+    out["supply_formulas"].push_back(
+        {{"id", std::string(s.id.view())}, {"formula", std::string(s.formula.view())}});
+  }
+  out["work_steps"] = Json::array();
+  for (const format::WorkStep& s : facts.work_steps.view()) {
+    out["work_steps"].push_back(
+        {{"name", std::string(s.name.view())}, {"reason", std::string(s.reason.view())}});
+  }
+  out["cycles"] = Json::array();
+  for (const format::CycleFacts& c : facts.cycles.view()) {
+    out["cycles"].push_back({{"station", std::string(c.model.view())},
+                             {"slots", c.slots},
+                             {"board_us", c.board_us},
+                             {"cycle_us", c.cycle_us},
+                             {"lot_of_1000_us", c.lot_us},
+                             {"formula", std::string(c.formula.view())}});
+  }
+}
+
 Json facts_json(const format::Facts& facts) {
   Json checksums = Json::array();
   for (const format::Checksum& checksum : facts.checksums.view()) {
@@ -289,13 +340,15 @@ Json facts_json(const format::Facts& facts) {
                         {"rule", std::string(finding.rule.view())},
                         {"text", std::string(finding.text.view())}});
   }
-  return {{"firmware_name", std::string(facts.firmware_name.view())},
-          {"firmware_sha256", crypto::hex(facts.firmware_digest)},
-          {"checksums", checksums},
-          {"configuration", word(facts.configuration, format::configuration_words)},
-          {"config_fields", fields},
-          {"findings_counted", facts.findings_counted},
-          {"findings", findings}};
+  Json out = {{"firmware_name", std::string(facts.firmware_name.view())},
+              {"firmware_sha256", crypto::hex(facts.firmware_digest)},
+              {"checksums", checksums},
+              {"configuration", word(facts.configuration, format::configuration_words)},
+              {"config_fields", fields},
+              {"findings_counted", facts.findings_counted},
+              {"findings", findings}};
+  put_calculation(out, facts);
+  return out;
 }
 
 Json package_json(const package::Package& package) {
@@ -420,6 +473,12 @@ std::string json_of(const Findings& findings) {
   out["warnings"] = findings.count(Severity::warn);
   out["notes"] = findings.count(Severity::note);
   out["findings"] = findings_json(findings);
+  return spell(out);
+}
+
+std::string json_of(const Findings& findings, const format::Facts& facts) {
+  Json out = Json::parse(json_of(findings));
+  put_calculation(out, facts);
   return spell(out);
 }
 

@@ -32,6 +32,7 @@ struct ImageResult {
 std::string json_of(const Error& error);
 std::string json_of(const ImageResult& result);
 std::string json_of(const Findings& findings);
+std::string json_of(const Findings& findings, const format::Facts& facts); // of `check`
 std::string json_of(const package::Package& package);
 std::string json_of(const package::Package& package, const Outcome& verdict);
 std::string json_of(const format::TrustList& list, const format::Digest& digest);

@@ -153,6 +153,16 @@ KINDS = {
         ("config-field", "id 16, hex 8, quoted 64 people", "0..64 by first"),
         ("device-supply", "uint 0..60000, uint prev..60000, uint prev..60000", "1"),
         ("board-supply", "uint 0..60000, uint prev..60000", "1"),
+        ("supply-inputs", "uint 0..112", "1"),
+        ("supply-input", "id 24, word all/program/erase/verify/verify-low/verify-high, "
+                         "id 16, uint 0..4294967295", "0..112 by all"),
+        ("supply-formulas", "uint 0..20", "1"),
+        ("supply-formula", "id 24, quoted 160 display", "0..20 by first"),
+        ("margins", "uint 0..36", "1"),
+        ("margin", "id 24, word all/program/erase/verify/verify-low/verify-high, "
+                   "id 16, word holds/misses/never/harms, word uv/ua/us, "
+                   "uint 0..999999999999999, quoted 96 display, "
+                   "[uint 0..999999999999999, uint 0..999999999999999]", "0..36 by all"),
         ("stations", "uint 0..8", "1"),
         ("station", "id 16, word signed-package/plain-file, hex 8, uint 0..60000, "
                     "uint prev..60000, uint 1..10000, word none/type-0b/type-0c, uint 1..64, "
@@ -160,6 +170,12 @@ KINDS = {
         ("plain-files", "uint 0..8", "1"),
         ("plain", "id 16, quoted 40 display, word intel-hex/raw, uint 1..255, word lf/crlf, "
                   "quoted 32 display, hex 8", "0..8 by first"),
+        ("work-steps", "uint 0..14", "1"),
+        ("work-step", "uint 1..14, quoted 24 display, quoted 120 display", "0..14 by first"),
+        ("cycles", "uint 0..8", "1"),
+        ("cycle", "id 16, uint 1..32, uint 0..999999999999999, "
+                  "uint 0..999999999999999, uint 0..999999999999999, "
+                  "quoted 96 display", "0..8 by first"),
         ("findings-counted", "uint 0..999999", "1"),
         ("findings", "uint 0..100", "1"),
         ("finding", "uint 1..100, word note/warn/refuse, id 32, quoted 192 people",

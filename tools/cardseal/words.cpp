@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "calculation.h"
 #include "card/sheet.h"
 #include "card/unit_words.h"
 #include "common.h"
@@ -16,6 +17,7 @@ public:
   void pair(std::string_view name, std::string_view value) {
     out_ += fmt::format("  {:<18}{}\n", name, escaped(value));
   }
+  void text(std::string_view lines) { out_ += lines; }
   std::string take() { return std::move(out_); }
 
 private:
@@ -211,6 +213,7 @@ std::string describe(const package::Package& package) {
   put_serials(page, package.manifest);
   put_firmware(page, package);
   put_supply(page, package.facts);
+  page.text(describe_calculation(package.facts, Formulas::shown));
   put_findings(page, package.facts);
   return page.take();
 }

@@ -1,4 +1,5 @@
 // From release.xml to sealed texts.
+#include <algorithm>
 #include <fstream>
 
 #include <fmt/format.h>
@@ -198,6 +199,23 @@ TEST_CASE("the frost node's facts hold its stations, supplies and findings") {
   CHECK(f.stations.items[1].cluster_sectors == 8);
   CHECK(f.stations.items[1].max_sectors == 3842048);
   CHECK(f.stations.items[1].volume_label.view() == "FROSTNODE");
+  REQUIRE(f.margins.count == 21);
+  const auto margin = std::find_if(f.margins.items.begin(), f.margins.items.end(), [](auto& m) {
+    return m.id.view() == "board-entry-min" && m.phase == format::SupplyPhase::program;
+  });
+  REQUIRE(margin != f.margins.items.end());
+  CHECK(margin->model.view() == "bench-one"); // its tolerance is 75 mV, row-six's 50 mV
+  CHECK(margin->standing == format::Standing::holds);
+  CHECK(margin->limit == 3'000'000);
+  CHECK(margin->value.value.value == 3'184'359); // 3300 - 75 - 38.5 - 2.2 mV, as worked below
+  CHECK(margin->value.value.distance == 184'359);
+  CHECK(margin->formula.view() == "entry-low-uv - entry-min-mv * 1000");
+  REQUIRE(f.work_steps.count == 8);
+  CHECK(f.work_steps.items[0].name.view() == "foreign voltage check");
+  CHECK(f.work_steps.items[3].name.view() == "erase");
+  CHECK(f.work_steps.items[7].name.view() == "supply off");
+  REQUIRE(f.cycles.count == 2);
+  CHECK(f.cycles.items[0].cycle_us > f.cycles.items[0].board_us);
   CHECK(f.findings_counted == 1);
   REQUIRE(f.findings.count == 1);
   CHECK(f.findings.items[0].index == 1);

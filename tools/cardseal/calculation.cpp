@@ -1,0 +1,103 @@
+#include "calculation.h"
+
+#include <fmt/format.h>
+
+#include "common.h"
+
+namespace cardseal::tool {
+namespace {
+
+template <class E, std::size_t N>
+std::string_view word(E value, const std::array<std::string_view, N>& words) {
+  return words[static_cast<std::size_t>(value)];
+}
+
+// Thousandths as people write them: 3162500 is 3162.5.
+std::string thousandths(std::uint64_t value) {
+  std::string out = fmt::format("{}.{:03}", value / 1000, value % 1000);
+  out.erase(out.find_last_not_of('0') + 1);
+  return out.back() == '.' ? out.substr(0, out.size() - 1) : out;
+}
+
+std::string spell(std::uint64_t value, format::MarginUnit unit) {
+  constexpr std::array<std::string_view, 3> names{"mV", "mA", "ms"};
+  return thousandths(value) + " " + std::string(word(unit, names));
+}
+
+void put_margin(std::string& out, const format::MarginFacts& m, Formulas formulas) {
+  const std::string value = m.value.present ? spell(m.value.value.value, m.unit) : "no end";
+  const std::string margin = m.value.present ? spell(m.value.value.distance, m.unit) : "-";
+  out += fmt::format("  {:<21}{:<9}{:>14}{:>14}{:>14}  {:<7}{}\n", m.id.view(),
+                     word(m.phase, format::supply_phase_words), value, spell(m.limit, m.unit),
+                     margin, word(m.standing, format::standing_words), m.model.view());
+  if (formulas == Formulas::shown) {
+    out += fmt::format("      margin = {}\n", escaped(m.formula.view()));
+  }
+}
+
+void put_margins(std::string& out, const format::Facts& f, Formulas formulas) {
+  if (f.margins.count == 0) {
+    return;
+  }
+  out += "supply at the worst\n";
+  out += fmt::format("  {:<21}{:<9}{:>14}{:>14}{:>14}  {:<7}{}\n", "limit of", "phase", "worst",
+                     "limit", "margin", "", "worst at");
+  for (const format::MarginFacts& m : f.margins.view()) {
+    put_margin(out, m, formulas);
+  }
+}
+
+void put_formulas(std::string& out, const format::Facts& f) {
+  if (f.supply_formulas.count == 0) {
+    return;
+  }
+  out += "how the supply follows\n";
+  for (const format::SupplyFormula& s : f.supply_formulas.view()) {
+    out += fmt::format("  {:<24}= {}\n", s.id.view(), escaped(s.formula.view()));
+  }
+  out += "from\n";
+  for (const format::SupplyInput& s : f.supply_inputs.view()) {
+    out += fmt::format("  {:<24}= {}  ({}, {})\n", s.id.view(), s.value,
+                       word(s.phase, format::supply_phase_words), s.model.view());
+  }
+}
+
+void put_steps(std::string& out, const format::Facts& f) {
+  out += "order of work\n";
+  for (const format::WorkStep& s : f.work_steps.view()) {
+    out += fmt::format("  {:>2} {:<23}{}\n", s.index, escaped(s.name.view()),
+                       escaped(s.reason.view()));
+  }
+}
+
+std::string seconds(std::uint64_t us) {
+  return fmt::format("{}.{} s", us / 1'000'000, us / 100'000 % 10);
+}
+
+void put_cycles(std::string& out, const format::Facts& f) {
+  if (f.cycles.count == 0) {
+    return;
+  }
+  out += "time, by the longest times of the profiles\n";
+  for (const format::CycleFacts& c : f.cycles.view()) {
+    out += fmt::format("  {:<18}a board {}, a cycle of {} {}, 1000 good boards {} min\n",
+                       c.model.view(), seconds(c.board_us), c.slots, seconds(c.cycle_us),
+                       (c.lot_us + 59'999'999) / 60'000'000);
+    out += fmt::format("      cycle = {}\n", escaped(c.formula.view()));
+  }
+}
+
+} // namespace
+
+std::string describe_calculation(const format::Facts& facts, Formulas formulas) {
+  std::string out;
+  put_margins(out, facts, formulas);
+  if (formulas == Formulas::shown) {
+    put_formulas(out, facts);
+  }
+  put_steps(out, facts);
+  put_cycles(out, facts);
+  return out;
+}
+
+} // namespace cardseal::tool
