@@ -51,14 +51,6 @@ const Rule& rule_of(std::string_view id) {
   return id == "charge-time" ? rules::charge_time : rules::discharge;
 }
 
-// A phase in which it is worst; the others of the same id need not be told.
-bool is_worse(const Margin& a, const Margin& b) {
-  if (!a.margin || !b.margin) {
-    return !a.margin && b.margin;
-  }
-  return *a.margin < *b.margin;
-}
-
 std::vector<Margin> worst_missed(const supply::Report& report) {
   std::vector<Margin> worst;
   for (const Margin& margin : report.margins) {

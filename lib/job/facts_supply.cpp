@@ -17,14 +17,6 @@ struct Worst { // of all stations
   const profile::Station* station;
 };
 
-// Never comes first, then the least margin.
-bool is_worse(const Margin& a, const Margin& b) {
-  if (!a.margin || !b.margin) {
-    return !a.margin && b.margin;
-  }
-  return *a.margin < *b.margin;
-}
-
 std::string_view phase_word(supply::Phase phase) {
   return supply::phase_words[static_cast<std::size_t>(phase)];
 }

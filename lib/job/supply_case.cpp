@@ -97,6 +97,13 @@ std::uint32_t slots_on(const ReleaseFile& release, const profile::Station& stati
   return std::max(1U, static_cast<std::uint32_t>(std::popcount(release.slots.mask & has)));
 }
 
+bool is_worse(const supply::Margin& a, const supply::Margin& b) {
+  if (!a.margin || !b.margin) {
+    return !a.margin && b.margin;
+  }
+  return *a.margin < *b.margin;
+}
+
 std::vector<SupplyCase> supply_cases(const ReleaseFile& release, const Inputs& in) {
   std::vector<SupplyCase> cases;
   if (release.supply.source != format::SupplySource::station) {

@@ -17,6 +17,9 @@ struct SupplyCase {
 // In the order of the release's stations; empty when the board supplies itself.
 std::vector<SupplyCase> supply_cases(const ReleaseFile& release, const Inputs& in);
 
+// Never comes first, then the least margin.
+bool is_worse(const supply::Margin& a, const supply::Margin& b);
+
 // The permitted slots that the station has; at least 1.
 std::uint32_t slots_on(const ReleaseFile& release, const profile::Station& station);
 
