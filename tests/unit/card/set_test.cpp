@@ -136,12 +136,12 @@ TEST_CASE("a card that can't be written has spent its numbers, and so have those
   Desk desk;
   desk.order.cards = 2;
   registry::Register numbers = desk.open();
-  const Try<void> done =
+  const Try<void> made =
       card::make_set(io::real_system(), numbers, desk.input(), card::newest_path(desk.path),
                      [](std::size_t, const card::SetCard&, const card::Card&) -> Try<void> {
                        return Unexpected(io::error_from(io::Errno{28}, "card.img", "write"));
                      });
-  CHECK_FALSE(done.has_value());
+  CHECK_FALSE(made.has_value());
   CHECK(desk.allotments(registry::State::sealed) == 1);
   CHECK(desk.allotments(registry::State::spent) == 1);
   desk.order.cards = 1;

@@ -10,7 +10,7 @@ using namespace cardseal;
 using namespace cardseal::fat32;
 using namespace cardseal::fat32::testing;
 
-#ifdef __SANITIZE_ADDRESS__
+#ifdef CARDSEAL_SANITIZED
 constexpr int rounds = 300; // ten times as slow there
 #else
 constexpr int rounds = 3000;

@@ -165,7 +165,7 @@ TEST_CASE("files taken whole and in single characters get one verdict, note for 
   CHECK(changed_files > 150);
 }
 
-#if !defined(__SANITIZE_ADDRESS__)
+#ifndef CARDSEAL_SANITIZED
 namespace {
 
 // Bytes of memory that reading `text` takes at its highest, measured in a process of its own.

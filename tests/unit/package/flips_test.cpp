@@ -20,7 +20,7 @@ namespace {
 
 constexpr std::size_t image_bytes = 40'000; // ten blocks, the last one short
 constexpr std::size_t flips_inside = 20'000;
-#ifdef __SANITIZE_ADDRESS__
+#ifdef CARDSEAL_SANITIZED
 constexpr std::uint64_t every = 31; // slow there; the other builds flip every bit
 #else
 constexpr std::uint64_t every = 1;
