@@ -137,9 +137,8 @@ private:
       sections.insert(sections.end(), body.begin(), body.end());
     }
     kept_ = joined(std::move(sections));
-    physical_ = elf_.segments.size() <= 1 ||
-                std::any_of(elf_.segments.begin(), elf_.segments.end(),
-                            [](const ElfSegment& each) { return each.physical_address != 0; });
+    // Several segments can't all lie at 0: then the linker wrote no physical addresses at all.
+    physical_ = elf_.memory_segments <= 1 || elf_.any_physical_address;
     if (!physical_) {
       out_.notes.add(note::no_physical_address, 0);
     }

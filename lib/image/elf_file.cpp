@@ -155,6 +155,8 @@ private:
       if (gelf_getphdr(elf_.get(), static_cast<int>(index), &header) == nullptr) {
         return Unexpected(libelf_says(file_, "a program header can't be read"));
       }
+      out_.any_physical_address = out_.any_physical_address || header.p_paddr != 0;
+      out_.memory_segments += header.p_type == PT_LOAD && header.p_memsz != 0 ? 1U : 0U;
       if (header.p_type != PT_LOAD || header.p_filesz == 0) {
         continue;
       }

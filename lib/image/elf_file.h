@@ -40,7 +40,9 @@ struct ElfFile {
   std::uint64_t entry = 0;
   bool any_program_header = false;
   bool any_section_header = false;
-  std::vector<FileRange> headers; // ELF header and both tables
+  bool any_physical_address = false; // any program header has one that is not 0
+  std::uint64_t memory_segments = 0; // load segments with memory, also those without bytes here
+  std::vector<FileRange> headers;    // ELF header and both tables
   std::vector<ElfSegment> segments;
   std::vector<ElfSection> sections;
 };

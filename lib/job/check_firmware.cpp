@@ -21,12 +21,12 @@ void check_digest(const ReleaseFile& release, const image::Loaded& firmware, Fin
   }
 }
 
-void check_image_digest(const ReleaseFile& release, const image::SparseImage& image,
+void check_image_digest(const ReleaseFile& release, const crypto::Digest& digest,
                         Findings& findings) {
   if (!release.firmware.image_sha256) {
     return;
   }
-  if (const crypto::Digest digest = image.digest(); digest != *release.firmware.image_sha256) {
+  if (digest != *release.firmware.image_sha256) {
     findings.add(rules::image_digest,
                  fmt::format("bytes of {} have SHA-256 {}, the release states {}",
                              file_name(release.firmware.file), crypto::hex(digest),
@@ -172,7 +172,7 @@ void check_firmware(const ReleaseFile& release, const Inputs& in, Findings& find
                              image::spell_count(in.firmware.file_size, "byte")),
                  release.firmware.place, "look at what the build wrote");
   }
-  check_image_digest(release, image, findings);
+  check_image_digest(release, in.image_digest, findings);
   check_version_text(release, image, findings);
   OutsideDevice outside(in, findings);
   for (const image::Segment& segment : image.segments()) {

@@ -138,6 +138,7 @@ xml::All<Inputs> read_inputs(io::System& system, const ReleaseFile& release,
   if (!reader.errors().empty()) {
     return Unexpected(std::move(reader.errors()));
   }
+  inputs.image_digest = inputs.firmware.firmware.image.digest();
   inputs.stated_id = take_stated_id(inputs.device, inputs.firmware.firmware.image);
   return inputs;
 }

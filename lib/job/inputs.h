@@ -4,6 +4,7 @@
 #include <memory>
 #include <vector>
 
+#include "crypto/sha256.h"
 #include "image/load.h"
 #include "io/system.h"
 #include "job/release_xml.h"
@@ -18,6 +19,7 @@ struct Inputs {
   profile::Device device;
   profile::Board board;
   std::vector<profile::Station> stations; // in the order of the release
+  crypto::Digest image_digest{};          // of the file's whole image, as cardseal image prints it
   image::Loaded firmware;                 // without the device ID that the file may state
   std::vector<std::uint8_t> stated_id; // as the device would answer it; empty: the file states none
   std::vector<package::Document> documents;   // in the order of the release; may be empty files

@@ -184,6 +184,7 @@ class ImageCommand(unittest.TestCase):
                           ("--serial", "a:0:5"), ("--mask", "a:0:XY"), ("--erased", ""),
                           ("--start", "?", "-o", "x"), ("--to", "elf", "-o", "x"),
                           ("--to", "raw", "--address-width", "16", "-o", "x"),
+                          ("--to", "raw", "--start", "5", "-o", "x"),
                           ("--to", "s-record", "--address-width", "20", "-o", "x"),
                           ("--to", "s-record", "--record-length", "253", "-o", "x"),
                           ("--elf-by", "parts"), ("--format", "hex"), ("--allow", "all"),

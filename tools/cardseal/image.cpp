@@ -118,6 +118,10 @@ Try<std::vector<std::uint8_t>> convert(const ImageOptions& options, const image:
   if (options.address_width && to != 1) {
     return Unexpected(usage_error("only S-record has an address width", options.to, "s-record"));
   }
+  if (to == 2 && !options.start.empty()) {
+    return Unexpected(usage_error("raw binary holds no start address", "raw with --start",
+                                  "intel-hex or s-record, or no --start"));
+  }
   if (to == 0) {
     return image::write_intel_hex(image, {options.record_length, line_end, start});
   }

@@ -280,6 +280,17 @@ TEST_CASE("physical addresses that are all zero are no addresses") {
   CHECK(result->image.segments() == std::vector<Segment>{{0x4000, 4}, {0x5000, 4}});
 }
 
+// As objcopy of binutils 2.40 places it: memory without bytes in the file counts as a segment.
+TEST_CASE("memory without bytes in the file tells too that physical addresses are missing") {
+  ElfMaker elf;
+  elf.segments = {segment(0, 116, 4, 0x4000), segment(0, 120, 0, 0x5000)};
+  elf.segments[1].memory = 64;
+  const Try<Firmware> result = read_elf(elf.make(), "in.elf");
+  REQUIRE(verdict(result) == "accepted");
+  CHECK(spell(result->notes) == "no-physical-address:1:0");
+  CHECK(result->image.segments() == std::vector<Segment>{{0x4000, 4}});
+}
+
 TEST_CASE("segments that overlap have to agree") {
   ElfMaker elf;
   elf.segments = {segment(0x100, 116, 8), segment(0x104, 120, 8)};
