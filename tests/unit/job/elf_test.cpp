@@ -2,6 +2,7 @@
 #include <fstream>
 
 #include "crypto/sha256.h"
+#include "image/load.h"
 #include "job/rules.h"
 #include "releases.h"
 #include "support/outside.h"
