@@ -367,7 +367,9 @@ class Package(BadInput):
         self.assert_refused(self.CHAIN, "sign-off 01: ")
 
     def test_altered_sign_offs(self):
+        # At 0 the text is no sign-off any more; a signature is judged first, all the same.
         for name, offset, number in (("signoff/01", 300, 1), ("signoff/02", 300, 2),
+                                     ("signoff/01", 0, 1), ("signoff/02", 0, 2),
                                      ("signoff/01.sig", 0, 1), ("signoff/02.sig", 40, 2)):
             with self.subTest(name):
                 self.write(self.flipped(name, offset))

@@ -53,8 +53,7 @@ Ran verify_package(const VerifyOptions& options) {
   }
   if (!judged.outcome.ok()) {
     Error error = package::refusal(judged.outcome, options.file);
-    if (opened && judged.outcome.item < opened->signoffs.size() &&
-        is_about_one_signoff(judged.outcome.fault)) {
+    if (is_about_one_signoff(judged.outcome.fault)) { // also in a package that can't be opened
       error.place.item = fmt::format("sign-off {:02}", judged.outcome.item + 1);
     }
     return Unexpected(std::move(error));
