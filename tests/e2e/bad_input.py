@@ -367,9 +367,10 @@ class Package(BadInput):
         self.assert_refused(self.CHAIN, "sign-off 01: ")
 
     def test_altered_sign_offs(self):
-        # At 0 the text is no sign-off any more; a signature is judged first, all the same.
-        for name, offset, number in (("signoff/01", 300, 1), ("signoff/02", 300, 2),
-                                     ("signoff/01", 0, 1), ("signoff/02", 0, 2),
+        # A decimal digit: with its lowest bit flipped it is one still, and the text has its form.
+        digits = [next(at for at in range(300, len(text)) if 0x30 <= text[at] <= 0x39)
+                  for text in (self.parts[1][1], self.parts[3][1])]
+        for name, offset, number in (("signoff/01", digits[0], 1), ("signoff/02", digits[1], 2),
                                      ("signoff/01.sig", 0, 1), ("signoff/02.sig", 40, 2)):
             with self.subTest(name):
                 self.write(self.flipped(name, offset))

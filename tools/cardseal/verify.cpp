@@ -53,7 +53,8 @@ Ran verify_package(const VerifyOptions& options) {
   }
   if (!judged.outcome.ok()) {
     Error error = package::refusal(judged.outcome, options.file);
-    if (is_about_one_signoff(judged.outcome.fault)) { // also in a package that can't be opened
+    if (opened && judged.outcome.item < opened->signoffs.size() &&
+        is_about_one_signoff(judged.outcome.fault)) {
       error.place.item = fmt::format("sign-off {:02}", judged.outcome.item + 1);
     }
     return Unexpected(std::move(error));
