@@ -38,9 +38,9 @@ std::string spell(const FileRange& range) {
   return spell_count(range.length, "byte") + " at file offset " + spell_address(range.offset);
 }
 
-class Reader {
+class FileReader {
 public:
-  Reader(ByteView bytes, const std::string& file) : bytes_(bytes), file_(file) {}
+  FileReader(ByteView bytes, const std::string& file) : bytes_(bytes), file_(file) {}
 
   Try<ElfFile> read() {
     if (elf_version(EV_CURRENT) == EV_NONE) {
@@ -56,8 +56,8 @@ public:
     }
     out_.wide = gelf_getclass(elf_.get()) == ELFCLASS64;
     out_.entry = header_.e_entry;
-    for (auto part : {&Reader::check_type, &Reader::measure_tables, &Reader::read_segments,
-                      &Reader::read_sections}) {
+    for (auto part : {&FileReader::check_type, &FileReader::measure_tables,
+                      &FileReader::read_segments, &FileReader::read_sections}) {
       if (auto done = (this->*part)(); !done) {
         return Unexpected(std::move(done).error());
       }
@@ -214,7 +214,7 @@ private:
 } // namespace
 
 Try<ElfFile> read_elf_file(ByteView bytes, const std::string& file) {
-  return Reader(bytes, file).read();
+  return FileReader(bytes, file).read();
 }
 
 } // namespace cardseal::image

@@ -33,9 +33,9 @@ public:
 
 private:
   void byte(std::uint8_t value) {
-    constexpr char digits[] = "0123456789ABCDEF";
-    out_.push_back(static_cast<std::uint8_t>(digits[value >> 4]));
-    out_.push_back(static_cast<std::uint8_t>(digits[value & 15U]));
+    constexpr char upper_case[] = "0123456789ABCDEF";
+    out_.push_back(static_cast<std::uint8_t>(upper_case[value >> 4]));
+    out_.push_back(static_cast<std::uint8_t>(upper_case[value & 15U]));
     sum_ += value;
   }
 
@@ -44,7 +44,7 @@ private:
   std::vector<std::uint8_t> out_;
 };
 
-Error refused(const char* code, const char* what, std::string found, std::string expected) {
+Error cannot_write(const char* code, const char* what, std::string found, std::string expected) {
   Error error;
   error.kind = ErrorKind::refused;
   error.code = code;
@@ -56,15 +56,15 @@ Error refused(const char* code, const char* what, std::string found, std::string
 
 Try<void> check(const SparseImage& image, const HexWriteOptions& options) {
   if (options.record_length < 1 || options.record_length > 255) {
-    Error error = refused("hex-record-length", "record length is out of range",
-                          std::to_string(options.record_length), "1 to 255 bytes");
+    Error error = cannot_write("hex-record-length", "record length is out of range",
+                               std::to_string(options.record_length), "1 to 255 bytes");
     error.kind = ErrorKind::usage;
     return Unexpected(std::move(error));
   }
   if (!image.empty() && image.segments().back().end() - 1 > 0xFFFFFFFF) {
-    Error error = refused("hex-past-4g", "Intel HEX can't hold this address",
-                          "last byte at " + spell_address(image.segments().back().end() - 1),
-                          "0xFFFFFFFF at most");
+    Error error = cannot_write("hex-past-4g", "Intel HEX can't hold this address",
+                               "last byte at " + spell_address(image.segments().back().end() - 1),
+                               "0xFFFFFFFF at most");
     error.hint = "crop the image, or write another format";
     return Unexpected(std::move(error));
   }
@@ -73,8 +73,9 @@ Try<void> check(const SparseImage& image, const HexWriteOptions& options) {
   }
   const bool in_end = options.start->kind == StartKind::end_record;
   if (const std::uint64_t most = in_end ? 0xFFFF : 0xFFFFFFFF; options.start->value > most) {
-    Error error = refused("hex-start-wide", "this start address doesn't fit its record",
-                          spell_address(options.start->value), spell_address(most) + " at most");
+    Error error =
+        cannot_write("hex-start-wide", "this start address doesn't fit its record",
+                     spell_address(options.start->value), spell_address(most) + " at most");
     error.hint = "state the start address to write, or none";
     return Unexpected(std::move(error));
   }

@@ -36,9 +36,9 @@ public:
 
 private:
   void byte(std::uint8_t value) {
-    constexpr char digits[] = "0123456789ABCDEF";
-    out_.push_back(static_cast<std::uint8_t>(digits[value >> 4]));
-    out_.push_back(static_cast<std::uint8_t>(digits[value & 15U]));
+    constexpr char upper_case[] = "0123456789ABCDEF";
+    out_.push_back(static_cast<std::uint8_t>(upper_case[value >> 4]));
+    out_.push_back(static_cast<std::uint8_t>(upper_case[value & 15U]));
     sum_ += value;
   }
 

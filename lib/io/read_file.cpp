@@ -3,14 +3,14 @@
 #include <string>
 #include <utility>
 
+#include <unistd.h>
+
 #include "io/exactly.h"
 #include "io/file.h"
 
 namespace cardseal::io {
 
 namespace {
-
-constexpr int standard_input = 0;
 
 std::string bytes_text(std::uint64_t count) {
   return std::to_string(count) + " bytes";
@@ -111,7 +111,7 @@ Try<void> ReadFile::read_at(std::uint64_t offset, ByteSpan out) const {
 
 Try<Bytes> read_file(System& system, const Path& path, std::uint64_t limit) {
   if (path == "-") {
-    return read_to_end(system, standard_input, "standard input", limit);
+    return read_to_end(system, STDIN_FILENO, "standard input", limit);
   }
   const Sys<int> file = system.open(path, Open::read, 0);
   if (!file) {

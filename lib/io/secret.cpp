@@ -15,7 +15,6 @@ namespace cardseal::io {
 namespace {
 
 constexpr std::size_t max_line_bytes = 1024;
-constexpr int standard_input = 0;
 constexpr int standard_error = 2;
 constexpr char interrupt_key = '\x03'; // Ctrl-C
 
@@ -203,7 +202,7 @@ Try<Secret> read_secret(System& system, const SecretSource& source, std::string_
 }
 
 Try<std::string> ask(System& system, std::string_view question) {
-  if (::isatty(standard_input) == 1) {
+  if (::isatty(STDIN_FILENO) == 1) {
     const Try<void> shown =
         write_stream_exactly(system, standard_error, "terminal", bytes_of(question));
     if (!shown) {
@@ -211,7 +210,7 @@ Try<std::string> ask(System& system, std::string_view question) {
     }
   }
   bool at_end = false;
-  const Try<Secret> line = read_line(system, standard_input, "standard input", at_end);
+  const Try<Secret> line = read_line(system, STDIN_FILENO, "standard input", at_end);
   if (!line) {
     return Unexpected(line.error());
   }

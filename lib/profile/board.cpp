@@ -34,7 +34,7 @@ void read_between(const xml::Element& element, BoardSupply& supply) {
                "the regulator's lowest output is above its highest");
 }
 
-BoardSupply read_supply(const xml::Element& element) {
+BoardSupply read_board_supply(const xml::Element& element) {
   constexpr xml::Word<SupplyEntry> entries[] = {
       {"at-device", SupplyEntry::at_device},
       {"before-diode", SupplyEntry::before_diode},
@@ -109,7 +109,7 @@ xml::All<Board> read_board(const xml::Document& document) {
   board.product = root.id("product", 16);
   board.device = root.id("device");
   board.place = root.place();
-  board.supply = read_supply(root.one("supply"));
+  board.supply = read_board_supply(root.one("supply"));
   board.load = read_load(root.one("load"));
   board.cable = read_cable(root.one("cable"));
   board.contacts = read_contacts(root.one("contacts"));

@@ -64,7 +64,7 @@ void check_rising(const xml::Element& element, const DeviceSupply& supply, std::
                  "look them up again");
 }
 
-DeviceSupply read_supply(const xml::Element& element) {
+DeviceSupply read_device_supply(const xml::Element& element) {
   DeviceSupply supply;
   supply.operating_min_mv = element.uint("operating-min-millivolts", 0, max_mv);
   supply.operating_max_mv = element.uint("operating-max-millivolts", 0, max_mv);
@@ -121,7 +121,7 @@ xml::All<Device> read_device(const xml::Document& document) {
   if (const xml::Element sum = root.maybe("device-sum")) {
     device.sum = read_device_sum(sum, device);
   }
-  device.supply = read_supply(root.one("supply"));
+  device.supply = read_device_supply(root.one("supply"));
   if (const xml::Element locks = root.maybe("locks")) {
     read_locks(locks, device);
   }

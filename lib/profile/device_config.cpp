@@ -2,12 +2,11 @@
 
 #include <algorithm>
 
+#include "profile/device_parts.h"
 #include "xml/join.h"
 
 namespace cardseal::profile {
 namespace {
-
-constexpr std::uint32_t max_u32 = 0xFFFFFFFF;
 
 std::string spell_hex(std::uint32_t value) {
   constexpr std::string_view digits = "0123456789abcdef";

@@ -7,7 +7,6 @@
 namespace cardseal::profile {
 namespace {
 
-constexpr std::uint32_t max_u32 = 0xFFFFFFFF;
 constexpr std::uint32_t hour_us = 3'600'000'000;
 
 std::string ids_of(const Device& device) {

@@ -5,6 +5,8 @@
 
 namespace cardseal::profile {
 
+inline constexpr std::uint32_t max_u32 = 0xFFFFFFFF;
+
 ResetVector read_reset(const xml::Element& element, const Device& device);
 void read_kept(const xml::Element& element, Device& device);
 DeviceId read_device_id(const xml::Element& element, const Device& device);

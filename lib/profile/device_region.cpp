@@ -1,11 +1,10 @@
 #include "profile/device_region.h"
 
+#include "profile/device_parts.h"
 #include "xml/join.h"
 
 namespace cardseal::profile {
 namespace {
-
-constexpr std::uint32_t max_u32 = 0xFFFFFFFF;
 
 void check_end(const xml::Element& element, const Region& region) {
   if (element.sound() && region.end() > std::uint64_t{max_u32} + 1) {

@@ -11,7 +11,7 @@ namespace {
 
 constexpr std::string_view dos_characters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_";
 
-StationSupply read_supply(const xml::Element& element) {
+StationSupply read_station_supply(const xml::Element& element) {
   StationSupply supply;
   supply.min_mv = element.uint("min-millivolts", 0, 60000);
   supply.max_mv = element.uint("max-millivolts", 0, 60000);
@@ -265,7 +265,7 @@ xml::All<Station> read_station(const xml::Document& document) {
   station.reads = root.choice("reads", reads);
   station.serial = root.choice("serial", abilities);
   station.place = root.place();
-  station.supply = read_supply(root.one("supply"));
+  station.supply = read_station_supply(root.one("supply"));
   station.current = read_current(root.one("current"));
   station.switching = read_switching(root.one("switching"));
   station.work = read_work(root.one("work"));

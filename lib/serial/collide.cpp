@@ -65,7 +65,7 @@ std::vector<Run> runs_of(const UnitRange& range) {
 }
 
 // What can stand at one place of a text; a check is named by its kind and what it covers.
-struct Place {
+struct PlacedText {
   std::string characters; // empty: any
   const format::Part* number = nullptr;
   const format::Part* check = nullptr;
@@ -87,13 +87,13 @@ std::string check_gives(const format::Part& part) {
   }
 }
 
-std::vector<Place> places_of(const unit::Serials& serials) {
-  std::vector<Place> out;
+std::vector<PlacedText> places_of(const unit::Serials& serials) {
+  std::vector<PlacedText> out;
   std::vector<std::size_t> starts;
   for (const format::Part& part : serials.parts) {
     starts.push_back(out.size());
     for (std::size_t i = 0; i < format::part_length(part); ++i) {
-      Place place;
+      PlacedText place;
       place.within = i;
       if (part.kind == PartKind::literal) {
         place.characters = part.literal.value.view()[i];
@@ -113,18 +113,18 @@ std::vector<Place> places_of(const unit::Serials& serials) {
   return out;
 }
 
-bool disjoint(const Place& a, const Place& b) {
+bool disjoint(const PlacedText& a, const PlacedText& b) {
   return !a.characters.empty() && !b.characters.empty() &&
          a.characters.find_first_of(b.characters) == std::string::npos;
 }
 
-bool same_number(const Place& a, const Place& b) {
+bool same_number(const PlacedText& a, const PlacedText& b) {
   return (a.number == nullptr) == (b.number == nullptr) &&
          (a.number == nullptr || (a.within == b.within && a.characters == b.characters &&
                                   a.number->width.value == b.number->width.value));
 }
 
-bool same_check(const Place& a, const Place& b) {
+bool same_check(const PlacedText& a, const PlacedText& b) {
   return (a.check == nullptr) == (b.check == nullptr) &&
          (a.check == nullptr || (a.within == b.within && a.covered_from == b.covered_from &&
                                  a.check->check.value.kind == b.check->check.value.kind));
@@ -150,8 +150,8 @@ std::optional<Meeting> common_number(const UnitRange& a, const UnitRange& b) {
 }
 
 TextCollision common_text(const UnitRange& a, const UnitRange& b) {
-  const std::vector<Place> one = places_of(a.serials);
-  const std::vector<Place> other = places_of(b.serials);
+  const std::vector<PlacedText> one = places_of(a.serials);
+  const std::vector<PlacedText> other = places_of(b.serials);
   if (one.size() != other.size()) {
     return {TextAnswer::never, std::nullopt,
             xml::joined({"the texts have ", std::to_string(one.size()), " and ",

@@ -1,25 +1,14 @@
 #include "view/json.h"
-#include "view/station_verdict.h"
 
 #include <fmt/format.h>
-#include <nlohmann/json.hpp>
 
 #include "base/number.h"
 #include "crypto/sha256.h"
+#include "view/json_text.h"
+#include "view/station_verdict.h"
 
 namespace cardseal::view {
 namespace {
-
-using Json = nlohmann::ordered_json;
-
-// Text from outside may be malformed UTF-8; `replace` keeps the output valid JSON.
-std::string spell(const Json& json) {
-  return json.dump(2, ' ', false, nlohmann::json::error_handler_t::replace);
-}
-
-Json start() {
-  return {{"schema", json_schema}};
-}
 
 std::string time_text(const Utc& time) {
   char out[utc_length];

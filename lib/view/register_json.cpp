@@ -1,22 +1,10 @@
 #include "view/register_json.h"
 
-#include <nlohmann/json.hpp>
-
 #include "crypto/sha256.h"
-#include "view/json.h"
+#include "view/json_text.h"
 
 namespace cardseal::view {
 namespace {
-
-using Json = nlohmann::ordered_json;
-
-std::string spell(const Json& json) {
-  return json.dump(2, ' ', false, nlohmann::json::error_handler_t::replace);
-}
-
-Json start() {
-  return {{"schema", json_schema}};
-}
 
 Json maybe(const std::optional<std::string>& text) {
   return text ? Json(*text) : Json(nullptr);

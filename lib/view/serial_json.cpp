@@ -1,10 +1,8 @@
 #include "view/serial_json.h"
 
-#include <nlohmann/json.hpp>
+#include "view/json_text.h"
 
 namespace cardseal::view {
-
-using Json = nlohmann::ordered_json;
 
 std::string json_of(const SerialProof& proof) {
   Json units = Json::array();

@@ -20,7 +20,7 @@ Try<std::vector<format::Id>> to_stations(const CardMakeOptions& options) {
   return stations;
 }
 
-Try<card::SetOrder> to_order(const CardMakeOptions& options) {
+Try<card::SetOrder> to_set_order(const CardMakeOptions& options) {
   card::SetOrder order;
   TRY(stations, to_stations(options));
   TRY(model, to_id(options.model, "the model"));
@@ -150,7 +150,7 @@ Ran make(registry::Register& numbers, const card::SetInput& input, const CardMak
 } // namespace
 
 Ran run_card_make_set(const CardMakeOptions& options) {
-  TRY(order, to_order(options));
+  TRY(order, to_set_order(options));
   TRY(owner, read_owner(options.root, options.trust));
   TRY(package, package::read(io::real_system(), options.package));
   TRY(key, open_key(options.key));

@@ -4,6 +4,7 @@
 
 #include "../cli/cli.h"
 
+#include "command_line_parts.h"
 #include "command_line_register.h"
 #include "command_line_serial.h"
 #include "diag/exit.h"
@@ -55,10 +56,6 @@ CLI::App* command(Commands& c, CLI::App& above, const char* name, const char* do
   CLI::App* app = above.add_subcommand(name, std::string("Example: ") + example + "\n\n" + does);
   app->callback([&c, run = std::move(run), json] { c.chosen = {run, json != nullptr && *json}; });
   return app;
-}
-
-void add_json(CLI::App* app, bool& json) {
-  app->add_flag("--json", json, "the result as JSON, schema 1");
 }
 
 void add_key(CLI::App* app, KeySource& key, const char* what) {

@@ -1,5 +1,6 @@
 #include "command_line_register.h"
 
+#include "command_line_parts.h"
 #include "commands_register.h"
 
 namespace cardseal::tool {
@@ -18,10 +19,6 @@ struct Options {
 
 void add_file(CLI::App* app, std::string& file) {
   app->add_option("REGISTER", file, "the desk's register")->required();
-}
-
-void add_json(CLI::App* app, bool& json) {
-  app->add_flag("--json", json, "the result as JSON, schema 1");
 }
 
 void add_setting_up(const AddCommand& add, Options& all) {

@@ -12,8 +12,8 @@ using namespace cardseal::test;
 
 namespace {
 
-struct Desk {
-  Desk() {
+struct SetDesk {
+  SetDesk() {
     kit.on_facts = [](format::Facts& facts) {
       format::StationFacts station;
       station.model = id("six-slot");
@@ -101,7 +101,7 @@ std::string code_of(const Try<T>& tried) {
 } // namespace
 
 TEST_CASE("a set deals its cards to stations in turn, spares last, each with numbers of its own") {
-  Desk desk;
+  SetDesk desk;
   desk.order.cards = 3;
   desk.order.spares = 1;
   const Try<std::vector<format::Allotment>> made = desk.make();
@@ -117,7 +117,7 @@ TEST_CASE("a set deals its cards to stations in turn, spares last, each with num
 }
 
 TEST_CASE("stations that quality allows are counted over all sets") {
-  Desk desk;
+  SetDesk desk;
   desk.order.cards = 2;
   REQUIRE(desk.make().has_value());
   desk.order.cards = 1;
@@ -126,14 +126,14 @@ TEST_CASE("stations that quality allows are counted over all sets") {
 }
 
 TEST_CASE("what no card can be spends no number") {
-  Desk desk;
+  SetDesk desk;
   desk.order.enabled_slots = 0x40; // a seventh slot
   CHECK(code_of(desk.make()) != "done");
   CHECK(desk.allotments(registry::State::spent) == 0);
 }
 
 TEST_CASE("a card that can't be written has spent its numbers, and so have those after it") {
-  Desk desk;
+  SetDesk desk;
   desk.order.cards = 2;
   registry::Register numbers = desk.open();
   const Try<void> made =
@@ -151,7 +151,7 @@ TEST_CASE("a card that can't be written has spent its numbers, and so have those
 }
 
 TEST_CASE("a register that was set back while a set was made seals nothing more") {
-  Desk desk;
+  SetDesk desk;
   desk.order.cards = 2;
   // After both were reserved: the backup knows the reservations, and not what is sealed after it.
   desk.on_card = [&] {

@@ -10,6 +10,7 @@
 #include "support/catch.h"
 #include "support/hex.h"
 #include "support/temp_folder.h"
+#include "support/text_file.h"
 
 using namespace cardseal;
 using namespace cardseal::crypto;
@@ -28,13 +29,8 @@ const char* const rfc8410_seed = "d4ee72dbf913584ad5b6d8f1f769f8ad3afe7c28cbf1d4
 const char* const rfc8410_public =
     "19bf44096984cdfe8541bac167dc3b96c85086aa30b6b6cb0c5c38ad703166e1";
 
-std::string content(const io::Path& path) {
-  std::ifstream in(path, std::ios::binary);
-  return {std::istreambuf_iterator<char>(in), {}};
-}
-
-void put(const io::Path& path, const std::string& text) {
-  std::ofstream(path, std::ios::binary) << text;
+void put_private(const io::Path& path, const std::string& text) {
+  test::put_file(path, text);
   REQUIRE(::chmod(path.c_str(), 0600) == 0);
 }
 
@@ -133,12 +129,12 @@ TEST_CASE("a key file is its owner's alone, and one that others may read is refu
 
 TEST_CASE("a key file is not replaced unless that is asked for") {
   const TempFolder folder;
-  put(folder / "a", "precious");
+  put_private(folder / "a", "precious");
   const Try<void> written =
       write_key_file(io::real_system(), folder / "a", some_key(), phrase, io::IfExists::refuse);
   REQUIRE_FALSE(written);
   CHECK(written.error().code == "output-exists");
-  CHECK(content(folder / "a") == "precious");
+  CHECK(test::text_of_file(folder / "a") == "precious");
 }
 
 TEST_CASE("an empty passphrase neither writes nor reads a key") {

@@ -30,7 +30,7 @@ SparseImage from_hex() {
 }
 
 // "cause name address+length" of each range.
-std::string spell(const ReadBackReport& report) {
+std::string spell_report(const ReadBackReport& report) {
   std::string out;
   for (const Explained& each : report.ranges) {
     out += out.empty() ? "" : ", ";
@@ -44,7 +44,7 @@ std::string spell(const ReadBackReport& report) {
 std::string explained(const SparseImage& image, const SparseImage& read_back,
                       const ReadBackRules& rules) {
   const Try<ReadBackReport> report = explain(image, read_back, rules);
-  return report ? spell(*report) : image_test::spell(report.error());
+  return report ? spell_report(*report) : spell(report.error());
 }
 
 } // namespace

@@ -6,6 +6,7 @@
 #include "io/file.h"
 #include "support/catch.h"
 #include "support/temp_folder.h"
+#include "support/text_file.h"
 
 using namespace cardseal;
 using namespace cardseal::io;
@@ -15,11 +16,6 @@ namespace {
 
 const std::string old_text(5000, 'o');
 const std::string new_text(7000, 'n');
-
-std::string content(const Path& path) {
-  std::ifstream in(path, std::ios::binary);
-  return {std::istreambuf_iterator<char>(in), {}};
-}
 
 struct Scenario {
   IfExists if_exists;
@@ -69,13 +65,13 @@ bool fails_cleanly(const Scenario& scenario, std::uint64_t nth) {
   const Try<void> written = write_in_steps(system, target, scenario.if_exists);
   if (system.changing_calls() <= nth) {
     REQUIRE(written);
-    CHECK(content(target) == new_text);
+    CHECK(test::text_of_file(target) == new_text);
     return false;
   }
   REQUIRE_FALSE(written);
   CHECK(written.error().kind == ErrorKind::io);
   if (std::filesystem::exists(target)) {
-    const std::string there = content(target);
+    const std::string there = test::text_of_file(target);
     CHECK((there == new_text || (replacing && there == old_text)));
   } else {
     CHECK_FALSE(replacing);
@@ -118,7 +114,7 @@ TEST_CASE("a failing write stores the bytes it was told to tear after") {
   REQUIRE_FALSE(written);
   CHECK(written.error().number == EIO);
   REQUIRE(system.close(*file));
-  CHECK(content(folder / "a") == "abc");
+  CHECK(test::text_of_file(folder / "a") == "abc");
 }
 
 TEST_CASE("every call that changes something is counted and can fail, no other") {

@@ -9,21 +9,13 @@
 #include "io/posix.h"
 #include "support/catch.h"
 #include "support/temp_folder.h"
+#include "support/text_file.h"
 
 using namespace cardseal;
 using namespace cardseal::io;
 using cardseal::test::TempFolder;
 
 namespace {
-
-std::string content(const Path& path) {
-  std::ifstream in(path, std::ios::binary);
-  return {std::istreambuf_iterator<char>(in), {}};
-}
-
-void put(const Path& path, const std::string& text) {
-  std::ofstream(path, std::ios::binary) << text;
-}
 
 std::size_t entries(const TempFolder& folder) {
   return static_cast<std::size_t>(
@@ -76,7 +68,7 @@ TEST_CASE("what is written is read back, also in short pieces") {
   SlowSystem slow;
   const std::string text = "ten bytes and some more";
   REQUIRE(write_file(slow, folder / "a", bytes_of(text), IfExists::refuse));
-  CHECK(content(folder / "a") == text);
+  CHECK(test::text_of_file(folder / "a") == text);
   const Try<Bytes> back = read_file(slow, folder / "a", 100);
   REQUIRE(back);
   CHECK(text_of(*back) == text);
@@ -90,7 +82,7 @@ TEST_CASE("what is written is read back, also in short pieces") {
 
 TEST_CASE("an output that exists is left alone unless it is to be replaced") {
   const TempFolder folder;
-  put(folder / "a", "old");
+  test::put_file(folder / "a", "old");
   const Try<void> refused =
       write_file(real_system(), folder / "a", bytes_of("new"), IfExists::refuse);
   REQUIRE_FALSE(refused);
@@ -98,9 +90,9 @@ TEST_CASE("an output that exists is left alone unless it is to be replaced") {
   CHECK(refused.error().code == "output-exists");
   CHECK(describe(refused.error()) ==
         (folder / "a").string() + ": output exists (use another name or --force)");
-  CHECK(content(folder / "a") == "old");
+  CHECK(test::text_of_file(folder / "a") == "old");
   REQUIRE(write_file(real_system(), folder / "a", bytes_of("new"), IfExists::replace));
-  CHECK(content(folder / "a") == "new");
+  CHECK(test::text_of_file(folder / "a") == "new");
   CHECK(entries(folder) == 1);
 }
 
@@ -109,11 +101,11 @@ TEST_CASE("an output that appears while another is written is left alone") {
   Try<NewFile> file = NewFile::create(real_system(), folder / "a", IfExists::refuse);
   REQUIRE(file);
   REQUIRE(file->write_at(0, bytes_of("late")));
-  put(folder / "a", "first");
+  test::put_file(folder / "a", "first");
   const Try<void> late = file->commit();
   REQUIRE_FALSE(late);
   CHECK(late.error().code == "output-exists");
-  CHECK(content(folder / "a") == "first");
+  CHECK(test::text_of_file(folder / "a") == "first");
 }
 
 TEST_CASE("a file that is given up leaves nothing behind") {
@@ -208,7 +200,7 @@ TEST_CASE("a missing input and a folder as input are said by name") {
 
 TEST_CASE("a file of the limit's size is read and one byte more is refused") {
   const TempFolder folder;
-  put(folder / "a", "12345");
+  test::put_file(folder / "a", "12345");
   CHECK(read_file(real_system(), folder / "a", 5));
   const Try<Bytes> refused = read_file(real_system(), folder / "a", 4);
   REQUIRE_FALSE(refused);
@@ -228,7 +220,7 @@ TEST_CASE("an endless stream is refused at the limit") {
 
 TEST_CASE("reading past the end names the offset and both counts") {
   const TempFolder folder;
-  put(folder / "a", "12345");
+  test::put_file(folder / "a", "12345");
   const Try<ReadFile> file = ReadFile::open(real_system(), folder / "a");
   REQUIRE(file);
   std::array<std::uint8_t, 4> part{};
@@ -285,7 +277,7 @@ TEST_CASE("a name as long as the file system allows can be written") {
   const TempFolder folder;
   const std::string name(255, 'n');
   CHECK(write_file(real_system(), folder / name, bytes_of("x"), IfExists::refuse));
-  CHECK(content(folder / name) == "x");
+  CHECK(test::text_of_file(folder / name) == "x");
   CHECK_FALSE(write_file(real_system(), folder / (name + "n"), bytes_of("x"), IfExists::refuse));
   CHECK(entries(folder) == 1);
 }
@@ -296,8 +288,8 @@ TEST_CASE("renaming without replacing refuses a name that is taken, either way")
     return real_system().rename(from, to, false);
   };
   for (int way = 0; way < 2; ++way) {
-    put(folder / "from", "new");
-    put(folder / "to", "old");
+    test::put_file(folder / "from", "new");
+    test::put_file(folder / "to", "old");
     const auto move = [&] {
       return way == 0 ? by_flag(folder / "from", folder / "to")
                       : rename_by_link(folder / "from", folder / "to");
@@ -305,11 +297,11 @@ TEST_CASE("renaming without replacing refuses a name that is taken, either way")
     const Sys<void> taken = move();
     REQUIRE_FALSE(taken);
     CHECK(taken.error().number == EEXIST);
-    CHECK(content(folder / "to") == "old");
-    CHECK(content(folder / "from") == "new");
+    CHECK(test::text_of_file(folder / "to") == "old");
+    CHECK(test::text_of_file(folder / "from") == "new");
     std::filesystem::remove(folder / "to");
     CHECK(move());
-    CHECK(content(folder / "to") == "new");
+    CHECK(test::text_of_file(folder / "to") == "new");
     CHECK_FALSE(std::filesystem::exists(folder / "from"));
   }
 }
@@ -323,6 +315,6 @@ TEST_CASE("a moved output is still committed once, and removed when given up") {
     REQUIRE(moved.write_at(0, bytes_of("x")));
     REQUIRE(moved.commit());
   }
-  CHECK(content(folder / "a") == "x");
+  CHECK(test::text_of_file(folder / "a") == "x");
   CHECK(entries(folder) == 1);
 }

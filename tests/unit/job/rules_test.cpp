@@ -6,6 +6,7 @@
 
 #include "job/rules.h"
 #include "releases.h"
+#include "support/text_file.h"
 
 using namespace cardseal;
 using namespace cardseal::test;
@@ -18,13 +19,6 @@ std::set<std::string> ids() {
     out.insert(std::string(rule->id));
   }
   return out;
-}
-
-std::string text_of_file(const io::Path& path) {
-  INFO(path.string());
-  std::ifstream file(path, std::ios::binary);
-  REQUIRE(file.good());
-  return {std::istreambuf_iterator<char>(file), {}};
 }
 
 std::string first_words(const Rule& rule) {

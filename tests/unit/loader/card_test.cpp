@@ -10,10 +10,6 @@ namespace fat = cardseal::format::fat;
 
 namespace {
 
-int number(const Outcome& outcome) {
-  return static_cast<int>(outcome.fault);
-}
-
 void set_entry(const Card& card, std::uint32_t cluster, std::uint32_t value) {
   std::array<std::uint8_t, 4> bytes{};
   store_le32(bytes.data(), value);

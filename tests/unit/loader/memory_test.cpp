@@ -7,10 +7,6 @@ using namespace cardseal::test;
 
 namespace {
 
-int number(const Outcome& outcome) {
-  return static_cast<int>(outcome.fault);
-}
-
 // The same work under another sequence, or another allotment of it.
 Card next_card(std::uint64_t sequence, std::uint64_t serial, std::uint8_t change = 0) {
   CardKit kit;

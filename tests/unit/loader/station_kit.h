@@ -8,6 +8,10 @@
 
 namespace cardseal::test {
 
+inline int number(const Outcome& outcome) {
+  return static_cast<int>(outcome.fault);
+}
+
 // Writes up to `writes_left` go through; the next is torn in the middle, and nothing works after.
 class SlotStore {
 public:

@@ -9,6 +9,7 @@
 #include "support/authored.h"
 #include "support/outside.h"
 #include "support/temp_folder.h"
+#include "support/text_file.h"
 
 using namespace cardseal;
 using namespace cardseal::profile;
@@ -23,15 +24,8 @@ namespace {
 
 const std::string devices = "templates/author/devices/";
 
-std::string text_of_file(const std::string& path) {
-  std::ifstream file(path, std::ios::binary);
-  INFO(path);
-  REQUIRE(file);
-  return {std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
-}
-
 std::string tx24() {
-  return text_of_file(test::source_path(devices + "tx24.xml").string());
+  return test::text_of_file(test::source_path(devices + "tx24.xml").string());
 }
 
 struct Refusal {
@@ -67,7 +61,7 @@ std::map<std::string, std::uint32_t> avr_values(const std::vector<std::string>& 
                        test::shell(stem + ".o") + " " + test::shell(stem + ".bin"));
   INFO(ran.output);
   REQUIRE(ran.exit_code == 0);
-  const std::string bytes = text_of_file(stem + ".bin");
+  const std::string bytes = test::text_of_file(stem + ".bin");
   REQUIRE(bytes.size() == 4 * expressions.size());
   std::map<std::string, std::uint32_t> values;
   for (std::size_t i = 0; i < expressions.size(); ++i) {
@@ -79,7 +73,7 @@ std::map<std::string, std::uint32_t> avr_values(const std::vector<std::string>& 
 // CODEPAGE NAME=x START=0x.. END=0x..; pages that follow each other are one.
 std::map<std::string, std::pair<std::uint32_t, std::uint32_t>> code_pages(const std::string& part) {
   std::map<std::string, std::pair<std::uint32_t, std::uint32_t>> pages;
-  const std::string text = text_of_file("/usr/share/gputils/lkr/" + part + "_g.lkr");
+  const std::string text = test::text_of_file("/usr/share/gputils/lkr/" + part + "_g.lkr");
   const std::regex line("CODEPAGE +NAME=(\\S+) +START=0x(\\S+) +END=0x(\\S+)");
   for (std::sregex_iterator at(text.begin(), text.end(), line), end; at != end; ++at) {
     std::string name = (*at)[1];
@@ -218,8 +212,9 @@ TEST_CASE("every group of a ready profile cites something, or says that it does 
 }
 
 TEST_CASE("the frost node's device profile is the ready one") {
-  CHECK(text_of_file(test::source_path(devices + "atmega328p.xml").string()) ==
-        text_of_file(test::source_path("packages/01-frost-node/profiles/atmega328p.xml").string()));
+  CHECK(test::text_of_file(test::source_path(devices + "atmega328p.xml").string()) ==
+        test::text_of_file(
+            test::source_path("packages/01-frost-node/profiles/atmega328p.xml").string()));
 }
 
 // avr-libc: avr/iom328p.h, avr/fuse.h, avr/lock.h; binutils-avr's linker script for the addresses.
@@ -302,7 +297,7 @@ TEST_CASE("the PIC16F1459's memory and configuration are those of gputils") {
     CHECK(found->end() == (pages.at(page).second + 1) * 2);
     CHECK(found->device_address(found->address) == pages.at(page).first);
   }
-  const std::string header = text_of_file("/usr/share/gputils/header/p16f1459.inc");
+  const std::string header = test::text_of_file("/usr/share/gputils/header/p16f1459.inc");
   const std::size_t options = header.find("CONFIG1 Options");
   const std::size_t second = header.find("CONFIG2 Options");
   REQUIRE(second != std::string::npos);

@@ -8,6 +8,7 @@
 #include "support/authored.h"
 #include "support/outside.h"
 #include "support/temp_folder.h"
+#include "support/text_file.h"
 
 using namespace cardseal;
 using test::have;
@@ -17,11 +18,6 @@ using test::shell;
 namespace {
 
 const std::string firmware = "packages/01-frost-node/firmware/";
-
-std::string content(const std::filesystem::path& path) {
-  std::ifstream file(path, std::ios::binary);
-  return {std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
-}
 
 std::uint32_t header_value(const std::string& macro) {
   const auto ran = run("printf '#include <avr/io.h>\\n@ " + macro +
@@ -70,11 +66,11 @@ TEST_CASE("the committed HEX is what avr-gcc makes of the committed source") {
   const test::TempFolder folder;
   const auto built = run("sh " + shell(test::source_path(firmware + "build.sh").string()) + " " +
                          shell(folder.path().string()));
-  const std::string rebuilt = content(folder / "frost_node.hex");
+  const std::string rebuilt = test::text_of_file(folder / "frost_node.hex");
   INFO(built.output);
   CHECK(built.exit_code == 0);
   CHECK_FALSE(rebuilt.empty());
-  CHECK(rebuilt == content(test::source_path(firmware + "frost_node.hex")));
+  CHECK(rebuilt == test::text_of_file(test::source_path(firmware + "frost_node.hex")));
 }
 
 // sha256sum of coreutils.
@@ -82,6 +78,6 @@ TEST_CASE("the digest in the frost node's release is that of its HEX") {
   const auto sum =
       run("sha256sum < " + shell(test::source_path(firmware + "frost_node.hex").string()));
   REQUIRE(sum.exit_code == 0);
-  CHECK_THAT(content(test::source_path("packages/01-frost-node/release.xml")),
+  CHECK_THAT(test::text_of_file(test::source_path("packages/01-frost-node/release.xml")),
              ContainsSubstring("sha256=\"" + sum.output.substr(0, 64) + "\""));
 }

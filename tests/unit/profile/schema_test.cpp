@@ -9,6 +9,7 @@
 #include "support/authored.h"
 #include "support/outside.h"
 #include "support/temp_folder.h"
+#include "support/text_file.h"
 
 using namespace cardseal;
 using test::have;
@@ -28,12 +29,6 @@ int judge(const std::string& kind, const std::string& file) {
   return ran.exit_code;
 }
 
-std::string text_of_file(const std::string& path) {
-  std::ifstream file(test::source_path(path), std::ios::binary);
-  REQUIRE(file);
-  return {std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
-}
-
 struct Change {
   const char* from;
   const char* to;
@@ -42,7 +37,8 @@ struct Change {
 template <class T, std::size_t N>
 void both_refuse(const std::string& kind, xml::All<T> (*read)(const xml::Document&),
                  const Change (&changes)[N]) {
-  const std::string good = text_of_file("templates/author/" + kind + ".xml");
+  const std::string good =
+      test::text_of_file(test::source_path("templates/author/" + kind + ".xml"));
   for (const Change& change : changes) {
     INFO(change.to);
     const std::string text = with(good, change.from, change.to);

@@ -6,6 +6,7 @@
 #include "circuit.h"
 #include "formula.h"
 #include "knobs.h"
+#include "report.h"
 #include "supply/copper.h"
 #include "supply/margins.h"
 #include "support/catch.h"
@@ -63,12 +64,6 @@ Case random_case(Dice& dice, EntryKind entry) {
 
 constexpr EntryKind all_entries[] = {EntryKind::at_device, EntryKind::before_diode,
                                      EntryKind::before_regulator};
-
-Report report_of(const Inputs& in) {
-  auto report = calculate(in);
-  REQUIRE(report);
-  return *std::move(report);
-}
 
 double volts(const Report& report, std::string_view id, Phase phase) {
   return static_cast<double>(*find(report.sheet, id, phase)->value) * 1e-6;

@@ -3,6 +3,7 @@
 
 #include "circuit.h"
 #include "formula.h"
+#include "report.h"
 #include "supply/copper.h"
 #include "supply/cycle_time.h"
 #include "supply/margins.h"
@@ -58,12 +59,6 @@ Inputs frost_node() {
                .absolute_max_mv = 4'000};
   in.phases = {{Phase::program, 3'300, 200'000}, {Phase::verify, 3'300, 100'000}};
   return in;
-}
-
-Report report_of(const Inputs& in) {
-  auto report = calculate(in);
-  REQUIRE(report);
-  return *report;
 }
 
 // ASTM B258: d = 0.127 mm * 92^((36 - n) / 39); IEC 60028: 0.017241 ohm mm2/m.
