@@ -6,6 +6,8 @@
 
 namespace cardseal::image {
 
+inline constexpr char upper_case[] = "0123456789ABCDEF"; // as everything is written
+
 bool is_hex_digit(std::uint8_t character);
 
 // Reads 2 * count characters into `count` bytes; false when one of them is no digit, and what is in

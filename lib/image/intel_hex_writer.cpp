@@ -1,48 +1,21 @@
 #include <algorithm>
 
 #include "image/intel_hex.h"
+#include "image/record_out.h"
 #include "image/spell.h"
 
 namespace cardseal::image {
 namespace {
 
-class Text {
-public:
-  Text(LineEnd line_end, std::uint64_t expected_size) : line_end_(line_end) {
-    out_.reserve(expected_size);
-  }
-
-  void record(std::uint16_t offset, std::uint8_t type, ByteView data) {
-    out_.push_back(':');
-    sum_ = 0;
-    byte(static_cast<std::uint8_t>(data.size()));
-    byte(static_cast<std::uint8_t>(offset >> 8));
-    byte(static_cast<std::uint8_t>(offset));
-    byte(type);
-    for (const std::uint8_t each : data) {
-      byte(each);
-    }
-    byte(static_cast<std::uint8_t>(0U - sum_));
-    if (line_end_ == LineEnd::crlf) {
-      out_.push_back('\r');
-    }
-    out_.push_back('\n');
-  }
-
-  std::vector<std::uint8_t> take() { return std::move(out_); }
-
-private:
-  void byte(std::uint8_t value) {
-    constexpr char upper_case[] = "0123456789ABCDEF";
-    out_.push_back(static_cast<std::uint8_t>(upper_case[value >> 4]));
-    out_.push_back(static_cast<std::uint8_t>(upper_case[value & 15U]));
-    sum_ += value;
-  }
-
-  LineEnd line_end_;
-  unsigned sum_ = 0;
-  std::vector<std::uint8_t> out_;
-};
+void write_record(RecordOut& out, std::uint16_t offset, std::uint8_t type, ByteView data) {
+  out.begin(':');
+  out.byte(static_cast<std::uint8_t>(data.size()));
+  out.byte(static_cast<std::uint8_t>(offset >> 8));
+  out.byte(static_cast<std::uint8_t>(offset));
+  out.byte(type);
+  out.bytes(data);
+  out.end(static_cast<std::uint8_t>(0U - out.sum()));
+}
 
 Error cannot_write(const char* code, const char* what, std::string found, std::string expected) {
   Error error;
@@ -82,14 +55,14 @@ Try<void> check(const SparseImage& image, const HexWriteOptions& options) {
   return {};
 }
 
-void write_base(Text& text, std::uint32_t upper) {
+void write_base(RecordOut& text, std::uint32_t upper) {
   std::uint8_t data[2];
   store_be16(data, static_cast<std::uint16_t>(upper));
-  text.record(0, 4, data);
+  write_record(text, 0, 4, data);
 }
 
-void write_segment(Text& text, std::uint64_t address, ByteView bytes, std::uint32_t record_length,
-                   std::uint32_t& upper) {
+void write_segment(RecordOut& text, std::uint64_t address, ByteView bytes,
+                   std::uint32_t record_length, std::uint32_t& upper) {
   while (!bytes.empty()) {
     if (const auto wanted = static_cast<std::uint32_t>(address >> 16); wanted != upper) {
       upper = wanted;
@@ -98,22 +71,22 @@ void write_segment(Text& text, std::uint64_t address, ByteView bytes, std::uint3
     const auto offset = static_cast<std::uint16_t>(address & 0xFFFF);
     const std::size_t length =
         std::min({bytes.size(), std::size_t{record_length}, std::size_t{0x10000U} - offset});
-    text.record(offset, 0, bytes.first(length));
+    write_record(text, offset, 0, bytes.first(length));
     address += length;
     bytes = bytes.subspan(length);
   }
 }
 
-void write_end(Text& text, const std::optional<StartAddress>& start) {
+void write_end(RecordOut& text, const std::optional<StartAddress>& start) {
   std::uint16_t end_offset = 0;
   if (start && start->kind == StartKind::end_record) {
     end_offset = static_cast<std::uint16_t>(start->value);
   } else if (start) {
     std::uint8_t data[4];
     store_be32(data, static_cast<std::uint32_t>(start->value));
-    text.record(0, start->kind == StartKind::segmented ? 3 : 5, data);
+    write_record(text, 0, start->kind == StartKind::segmented ? 3 : 5, data);
   }
-  text.record(end_offset, 1, {});
+  write_record(text, end_offset, 1, {});
 }
 
 } // namespace
@@ -124,7 +97,7 @@ Try<std::vector<std::uint8_t>> write_intel_hex(const SparseImage& image,
     return Unexpected(std::move(fits).error());
   }
   const std::uint64_t records = image.size() / options.record_length + 2 * image.segments().size();
-  Text text(options.line_end, 2 * image.size() + 14 * records + 64);
+  RecordOut text(options.line_end, 2 * image.size() + 14 * records + 64);
   std::uint32_t upper = 0;
   for (const Segment& segment : image.segments()) {
     write_segment(text, segment.address, image.from(segment.address), options.record_length, upper);

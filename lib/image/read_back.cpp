@@ -32,6 +32,11 @@ Error usage(const char* code, const char* what, std::string found, std::string e
   return error;
 }
 
+Error wrong_pattern(std::size_t size) {
+  return usage("read-back-erased", "erased value is no word", spell_count(size, "byte"),
+               "1 to " + std::to_string(longest_pattern) + " bytes");
+}
+
 // One kind of rule, in address order.
 class Zones {
 public:
@@ -113,9 +118,12 @@ public:
       }
     }
     if (rules_.erased.size() > longest_pattern) {
-      return Unexpected(usage("read-back-erased", "erased value is too long",
-                              spell_count(rules_.erased.size(), "byte"),
-                              "at most " + std::to_string(longest_pattern)));
+      return Unexpected(wrong_pattern(rules_.erased.size()));
+    }
+    for (const ErasedRange& each : rules_.erased_in) {
+      if (each.bytes.empty() || each.bytes.size() > longest_pattern) {
+        return Unexpected(wrong_pattern(each.bytes.size()));
+      }
     }
     return {};
   }
@@ -181,8 +189,7 @@ private:
       }
       return;
     }
-    const std::vector<std::uint8_t>& erased = rules_.erased;
-    if (!wanted && !erased.empty() && read == erased[address % erased.size()]) {
+    if (!wanted && read && read == erased_at(address)) {
       ++out_.erased_bytes;
     } else if (force.unreadable != nullptr) {
       add(Cause::unreadable, force.unreadable, address, wanted, read);
@@ -196,6 +203,17 @@ private:
     } else {
       add(Cause::unexplained, nullptr, address, wanted, read);
     }
+  }
+
+  Byte erased_at(std::uint64_t address) const {
+    for (const ErasedRange& each : rules_.erased_in) {
+      const Segment& range = each.place.range;
+      if (address >= range.address && address - range.address < range.length) {
+        return each.bytes[(address - range.address) % each.bytes.size()];
+      }
+    }
+    const std::vector<std::uint8_t>& other = rules_.erased;
+    return other.empty() ? Byte{} : other[address % other.size()];
   }
 
   // What goes on where the last range ended, for the same reason, is the same range.

@@ -34,14 +34,22 @@ struct NamedBytes {
   std::vector<std::uint8_t> bytes;
 };
 
+// What memory of one region reads as without a byte of the image: one byte, or those of a word,
+// repeated from the region's start.
+struct ErasedRange {
+  NamedRange place;
+  std::vector<std::uint8_t> bytes; // 1 to 8
+};
+
 struct ReadBackRules {
   std::vector<NamedBytes> serial;        // of the unit that was read
   std::vector<NamedBytes> configuration; // masks
   std::vector<NamedRange> kept;
   std::vector<NamedRange> unreadable;
-  // What memory without a byte of the image reads as, repeated from address 0: one byte, or those
-  // of a word ({0xFF, 0x3F} for words of 14 bits). Empty: such memory has to be absent as well.
+  // What other memory without a byte of the image reads as, repeated from address 0: one byte, or
+  // those of a word ({0xFF, 0x3F} for words of 14 bits). Empty: it has to be absent as well.
   std::vector<std::uint8_t> erased;
+  std::vector<ErasedRange> erased_in;
 };
 
 struct Explained {
@@ -65,7 +73,8 @@ struct ReadBackReport {
 // A serial number whose bytes are not all those of `rules` stays unexplained where it differs, also
 // where the board holds the image's placeholder: another unit's number is no explanation.
 // Errors (usage): "regions-overlap" for rules of one kind that overlap; "image-range" for one that
-// passes the last address; "read-back-erased" for a pattern longer than 8 bytes.
+// passes the last address; "read-back-erased" for a pattern that is longer than 8 bytes, or empty
+// in a range.
 Try<ReadBackReport> explain(const SparseImage& image, const SparseImage& read_back,
                             const ReadBackRules& rules, std::size_t ranges_kept = 500);
 

@@ -1,23 +1,20 @@
 #include "image/spell.h"
 
+#include "image/hex_digits.h"
+
 namespace cardseal::image {
-namespace {
-
-constexpr char digits[] = "0123456789ABCDEF";
-
-} // namespace
 
 std::string spell_address(std::uint64_t address) {
   std::string reversed;
   do {
-    reversed += digits[address & 15U];
+    reversed += upper_case[address & 15U];
     address >>= 4;
   } while (address != 0);
   return "0x" + std::string(reversed.rbegin(), reversed.rend());
 }
 
 std::string spell_byte(std::uint8_t byte) {
-  return std::string("0x") + digits[byte >> 4] + digits[byte & 15U];
+  return std::string("0x") + upper_case[byte >> 4] + upper_case[byte & 15U];
 }
 
 std::string spell_character(std::uint8_t byte) {

@@ -267,6 +267,8 @@ Try<void> SRecordReader::take_record(ByteView text) {
     error.expected = "'S'";
     if (is_comment(text)) {
       error.hint = "an option allows comment lines";
+    } else if (text[0] == 's') {
+      error.hint = "records begin with a capital S";
     }
     return Unexpected(std::move(error));
   }

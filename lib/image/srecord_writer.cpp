@@ -1,5 +1,6 @@
 #include <algorithm>
 
+#include "image/record_out.h"
 #include "image/spell.h"
 #include "image/srecord.h"
 
@@ -8,44 +9,17 @@ namespace {
 
 constexpr std::uint64_t most_counted = 0xFFFFFF; // S6 has no room for more
 
-class Text {
-public:
-  Text(LineEnd line_end, std::uint64_t expected_size) : line_end_(line_end) {
-    out_.reserve(expected_size);
+void write_record(RecordOut& out, unsigned type, std::uint64_t address, unsigned width,
+                  ByteView data) {
+  out.begin('S');
+  out.character(static_cast<char>('0' + type));
+  out.byte(static_cast<std::uint8_t>(width + data.size() + 1));
+  for (unsigned left = width; left != 0; --left) {
+    out.byte(static_cast<std::uint8_t>(address >> (8 * (left - 1))));
   }
-
-  void record(unsigned type, std::uint64_t address, unsigned width, ByteView data) {
-    out_.push_back('S');
-    out_.push_back(static_cast<std::uint8_t>('0' + type));
-    sum_ = 0;
-    byte(static_cast<std::uint8_t>(width + data.size() + 1));
-    for (unsigned left = width; left != 0; --left) {
-      byte(static_cast<std::uint8_t>(address >> (8 * (left - 1))));
-    }
-    for (const std::uint8_t each : data) {
-      byte(each);
-    }
-    byte(static_cast<std::uint8_t>(0xFFU - (sum_ & 0xFFU)));
-    if (line_end_ == LineEnd::crlf) {
-      out_.push_back('\r');
-    }
-    out_.push_back('\n');
-  }
-
-  std::vector<std::uint8_t> take() { return std::move(out_); }
-
-private:
-  void byte(std::uint8_t value) {
-    constexpr char upper_case[] = "0123456789ABCDEF";
-    out_.push_back(static_cast<std::uint8_t>(upper_case[value >> 4]));
-    out_.push_back(static_cast<std::uint8_t>(upper_case[value & 15U]));
-    sum_ += value;
-  }
-
-  LineEnd line_end_;
-  unsigned sum_ = 0;
-  std::vector<std::uint8_t> out_;
-};
+  out.bytes(data);
+  out.end(static_cast<std::uint8_t>(0xFFU - out.sum()));
+}
 
 Error problem(ErrorKind kind, const char* code, const char* what, std::string found,
               std::string expected) {
@@ -138,21 +112,21 @@ Try<std::vector<std::uint8_t>> write_srecord(const SparseImage& image,
     }
   }
   const std::uint64_t likely = image.size() / options.record_length + image.segments().size();
-  Text text(options.line_end, 2 * image.size() + 16 * likely + 64);
-  text.record(0, 0, 2, {});
+  RecordOut text(options.line_end, 2 * image.size() + 16 * likely + 64);
+  write_record(text, 0, 0, 2, {});
   std::uint64_t count = 0;
   for (const Segment& segment : image.segments()) {
     const ByteView bytes = image.from(segment.address);
     for (std::uint64_t at = 0; at < segment.length; at += options.record_length, ++count) {
       const auto length = std::min<std::uint64_t>(options.record_length, segment.length - at);
-      text.record(*width - 1, segment.address + at, *width, bytes.subspan(at, length));
+      write_record(text, *width - 1, segment.address + at, *width, bytes.subspan(at, length));
     }
   }
   if (count <= most_counted) {
     const bool is_short = count <= 0xFFFF;
-    text.record(is_short ? 5 : 6, count, is_short ? 2 : 3, {});
+    write_record(text, is_short ? 5 : 6, count, is_short ? 2 : 3, {});
   }
-  text.record(11 - *width, options.start ? options.start->value : 0, *width, {});
+  write_record(text, 11 - *width, options.start ? options.start->value : 0, *width, {});
   return text.take();
 }
 

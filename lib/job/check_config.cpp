@@ -44,6 +44,7 @@ public:
         }
       }
     }
+    check_entries();
   }
 
 private:
@@ -119,6 +120,9 @@ private:
       return;
     }
     check_required(field, *value);
+    if (!value->closes.empty()) {
+      closing_.emplace_back(&field, value);
+    }
     if (!value->needs.empty() && std::find(in_.board.clocks.begin(), in_.board.clocks.end(),
                                            value->needs) == in_.board.clocks.end()) {
       add(rules::config_clock,
@@ -127,6 +131,33 @@ private:
           "choose a clock that the board has, or add it to the board's profile");
     }
     check_locked(field, *value);
+  }
+
+  bool is_closed(std::string_view entry) const {
+    return std::any_of(closing_.begin(), closing_.end(),
+                       [&](const auto& one) { return one.second->closes == entry; });
+  }
+
+  // A station gets in while one of its entries stays open.
+  void check_entries() {
+    for (const profile::Station& station : in_.stations) {
+      if (closing_.empty() || std::any_of(station.entries.begin(), station.entries.end(),
+                                          [&](const auto& id) { return !is_closed(id); })) {
+        continue;
+      }
+      const auto& [field, value] = closing_.front();
+      const std::string with = fmt::format("{} is {} ({}) and closes entry {}", field->id,
+                                           value->id, value->meaning, value->closes);
+      if (station.entries.empty()) {
+        add(rules::config_entry, fmt::format("{}; {} states no entry", with, station.id),
+            "add <entries> to the station's profile, or leave the entry open");
+      } else {
+        add(rules::config_entry,
+            fmt::format("{}; {} gets in by {}", with, station.id,
+                        fmt::join(station.entries, " or ")),
+            "build the firmware with the entry open");
+      }
+    }
   }
 
   // What the job's lock makes of a field counts as much as what the firmware holds.
@@ -175,6 +206,7 @@ private:
   const ReleaseFile& release_;
   const Inputs& in_;
   Findings& findings_;
+  std::vector<std::pair<const profile::ConfigField*, const profile::ConfigValue*>> closing_;
 };
 
 } // namespace

@@ -1,6 +1,7 @@
 // Does the firmware fit what the device is: its words, where it begins to run, what its maker
 // wrote, what it programs at once?
 #include <algorithm>
+#include <iterator>
 
 #include <fmt/format.h>
 
@@ -106,67 +107,84 @@ void check_words(const Inputs& in, const profile::Region& region, Findings& find
   }
 }
 
-// Bytes of the image in units that it gives only in part, with the unit's number.
+// Units that can only be programmed together, of which the image gives some bytes but not all.
 class PartUnits {
 public:
+  struct Unit {
+    std::uint64_t number = 0;
+    std::uint64_t bytes = 0;
+    bool hole = false; // bytes are absent that others follow
+  };
+
   PartUnits(const image::SparseImage& image, const profile::Region& region)
-      : unit_(region.write_unit) {
+      : unit_(region.together()) {
     for (const image::Segment& segment : image.segments()) {
       if (const image::Segment part = inside(segment, region); part.length != 0) {
         take(part.address - region.address, part.end() - region.address);
       }
     }
-    std::erase_if(counts_, [&](const auto& one) { return one.second == unit_; });
+    std::erase_if(units_, [&](const Unit& one) { return one.bytes == unit_; });
   }
 
-  std::size_t units() const { return counts_.size(); }
-  std::uint64_t absent() const {
-    std::uint64_t out = 0;
-    for (const auto& [number, bytes] : counts_) {
-      out += unit_ - bytes;
-    }
+  std::vector<Unit> with(bool hole) const {
+    std::vector<Unit> out;
+    std::copy_if(units_.begin(), units_.end(), std::back_inserter(out),
+                 [&](const Unit& one) { return one.hole == hole; });
     return out;
   }
-  std::uint64_t first() const { return counts_.front().first * unit_; } // from the region's start
 
 private:
   // Units between the first and the last one of a run are whole.
   void take(std::uint64_t from, std::uint64_t end) {
     const std::uint64_t last = (end - 1) / unit_;
-    add(from / unit_, std::min(end, (from / unit_ + 1) * unit_) - from);
+    add(from, std::min(end, (from / unit_ + 1) * unit_));
     if (last != from / unit_) {
-      add(last, end - last * unit_);
+      add(last * unit_, end);
     }
   }
-  void add(std::uint64_t number, std::uint64_t bytes) {
-    if (!counts_.empty() && counts_.back().first == number) {
-      counts_.back().second += bytes;
-    } else {
-      counts_.emplace_back(number, bytes);
+  // Runs never touch: what begins behind a unit's start has nothing just before it.
+  void add(std::uint64_t from, std::uint64_t end) {
+    if (units_.empty() || units_.back().number != from / unit_) {
+      units_.push_back({from / unit_, 0, false});
     }
+    units_.back().bytes += end - from;
+    units_.back().hole |= from % unit_ != 0;
   }
 
   std::uint64_t unit_;
-  std::vector<std::pair<std::uint64_t, std::uint64_t>> counts_;
+  std::vector<Unit> units_;
 };
 
-void check_units(const Inputs& in, const profile::Region& region, Findings& findings) {
-  const PartUnits part(in.firmware.firmware.image, region);
-  if (part.units() == 0) {
+void add_units(const Inputs& in, const profile::Region& region, const Rule& rule,
+               const std::vector<PartUnits::Unit>& units, Findings& findings) {
+  if (units.empty()) {
     return;
   }
-  const std::uint64_t first = region.address + part.first();
+  const std::uint64_t unit = region.together();
+  std::uint64_t absent = 0;
+  for (const PartUnits::Unit& one : units) {
+    absent += unit - one.bytes;
+  }
+  const std::uint64_t first = region.address + units.front().number * unit;
   std::uint64_t there = first;
   while (!in.firmware.firmware.image.at(there)) { // a unit in the list holds a byte
     ++there;
   }
-  findings.add(rules::write_units,
-               fmt::format("firmware gives {} of {} in {} in part and leaves {} out, first in {}",
-                           spell_count(part.units(), "write unit"),
-                           spell_count(region.write_unit, "byte"), region.id,
-                           spell_count(part.absent(), "byte"),
-                           spell_place(in.device, first, first + region.write_unit)),
-               firmware_place(in, there), "a station programs erased bytes there");
+  const bool hole = units.front().hole;
+  findings.add(rule,
+               fmt::format("firmware gives {} of {} in {} {} and leaves {} out, first in {}",
+                           spell_count(units.size(), "write unit"), spell_count(unit, "byte"),
+                           region.id, hole ? "with a hole" : "in part", spell_count(absent, "byte"),
+                           spell_place(in.device, first, first + unit)),
+               firmware_place(in, there),
+               hole ? "look whether a part of the firmware is missing, or have the build fill gaps"
+                    : "a station programs erased bytes there");
+}
+
+void check_units(const Inputs& in, const profile::Region& region, Findings& findings) {
+  const PartUnits part(in.firmware.firmware.image, region);
+  add_units(in, region, rules::write_hole, part.with(true), findings);
+  add_units(in, region, rules::write_units, part.with(false), findings);
 }
 
 struct Claim { // of the firmware or of a serial number on a place

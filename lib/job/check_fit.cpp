@@ -208,6 +208,7 @@ void check_sources(const Inputs& in, Findings& findings) {
     check_source(station.switching.source, station.switching.place, "switching", station.id,
                  findings);
     check_source(station.work.source, station.work.place, "work", station.id, findings);
+    check_maybe(station.entries_source, station.place, "entries", station.id, findings);
     if (station.plain_file) {
       check_source(station.plain_file->source, station.plain_file->place, "plain file", station.id,
                    findings);

@@ -104,7 +104,7 @@ void check_words(const serial::Placement& placement, const profile::Region& regi
 // Firmware in the units that the placement's ends lie in, outside of it.
 void check_units(const Inputs& in, const serial::Placement& placement,
                  const profile::Region& region, Findings& findings) {
-  const std::uint64_t unit = region.write_unit;
+  const std::uint64_t unit = region.together();
   const std::uint64_t from = placement.address - (placement.address - region.address) % unit;
   const std::uint64_t end =
       placement.end() + (unit - (placement.end() - region.address) % unit) % unit;

@@ -22,13 +22,25 @@ image::Format format_of(FirmwareFormat format) {
   return image::Format::intel_hex;
 }
 
-std::uint32_t address_unit(const profile::Device& device) {
-  for (const profile::Region& region : device.regions) {
-    if (region.kind == profile::RegionKind::code) {
-      return region.address_unit;
-    }
-  }
-  return 1;
+// One ELF file counts all its addresses in one way; a device that does not has no value here.
+std::optional<std::uint32_t> address_unit(const profile::Device& device) {
+  const std::uint32_t unit = device.regions.empty() ? 1 : device.regions.front().address_unit;
+  const bool alike =
+      std::all_of(device.regions.begin(), device.regions.end(),
+                  [&](const profile::Region& one) { return one.address_unit == unit; });
+  return alike ? std::optional(unit) : std::nullopt;
+}
+
+Error mixed_units(const FirmwareRef& wanted, const profile::Device& device) {
+  Error error;
+  error.kind = ErrorKind::config;
+  error.code = "elf-mixed-units";
+  error.what = "an ELF file can't be mapped to this device";
+  error.place = wanted.place;
+  error.found = "regions of " + device.id + " with different address units";
+  error.expected = "one address unit";
+  error.hint = "release the HEX file that the build makes of it";
+  return error;
 }
 
 // Takes the device ID that the file may state out of the image: it is no memory.
@@ -80,7 +92,16 @@ public:
       options.raw_address = wanted.address;
     } else if (wanted.format == FirmwareFormat::elf) {
       options.elf_unit = address_unit(device);
+      if (!options.elf_unit) {
+        errors_.push_back(mixed_units(wanted, device));
+        return;
+      }
     }
+    if (wanted.elf_by) {
+      options.elf_mode =
+          *wanted.elf_by == ElfBy::sections ? image::ElfMode::sections : image::ElfMode::segments;
+    }
+    options.hex = {wanted.missing_end_allowed, wanted.comments_allowed};
     take(image::load_firmware(system_, folder_ / wanted.file, options), out);
   }
 

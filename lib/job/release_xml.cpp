@@ -12,6 +12,35 @@ namespace {
 constexpr std::string_view name_characters =
     "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789.-_";
 
+bool read_allowed(const xml::Element& element, const FirmwareRef& firmware, const char* attribute) {
+  constexpr xml::Word<bool> words[] = {{"allowed", true}};
+  if (!element.has(attribute)) {
+    return false;
+  }
+  const bool allowed = element.choice(attribute, words);
+  if (element.sound() && firmware.format != FirmwareFormat::intel_hex &&
+      firmware.format != FirmwareFormat::s_record) {
+    element.refuse(attribute, "only a file of records can lack an end or have comments",
+                   std::string(element.raw(attribute)), "format=\"intel-hex\" or \"s-record\"",
+                   "delete it");
+  }
+  return allowed;
+}
+
+std::optional<ElfBy> read_elf_by(const xml::Element& element, const FirmwareRef& firmware) {
+  constexpr xml::Word<ElfBy> words[] = {{"sections", ElfBy::sections},
+                                        {"segments", ElfBy::segments}};
+  if (!element.has("elf-by")) {
+    return std::nullopt;
+  }
+  const ElfBy by = element.choice("elf-by", words);
+  if (element.sound() && firmware.format != FirmwareFormat::elf) {
+    element.refuse("elf-by", "only ELF has sections and segments",
+                   std::string(element.raw("elf-by")), "format=\"elf\"", "delete it");
+  }
+  return by;
+}
+
 FirmwareRef read_firmware(const xml::Element& element) {
   constexpr xml::Word<FirmwareFormat> formats[] = {{"intel-hex", FirmwareFormat::intel_hex},
                                                    {"s-record", FirmwareFormat::s_record},
@@ -25,6 +54,9 @@ FirmwareRef read_firmware(const xml::Element& element) {
     firmware.image_sha256 = element.sha256("image-sha256");
   }
   firmware.place = element.place_of("sha256");
+  firmware.missing_end_allowed = read_allowed(element, firmware, "missing-end");
+  firmware.comments_allowed = read_allowed(element, firmware, "comments");
+  firmware.elf_by = read_elf_by(element, firmware);
   if (firmware.format == FirmwareFormat::raw) {
     firmware.address = element.hex("address", 0, 0xFFFFFFFF);
   } else if (element.has("address")) {

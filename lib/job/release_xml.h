@@ -22,12 +22,17 @@ namespace cardseal::job {
 using FirmwareFormat = format::FirmwareFormat;
 
 // Paths are relative to the folder of release.xml, with '/' between folders.
+enum class ElfBy : std::uint8_t { sections, segments };
+
 struct FirmwareRef {
   std::string file;
   xml::Digest sha256{}; // of the file's bytes, as they were approved
   FirmwareFormat format = FirmwareFormat::intel_hex;
   std::uint32_t address = 0;               // of the first byte; raw only
   std::optional<xml::Digest> image_sha256; // over addresses and bytes, as the build stated it
+  bool missing_end_allowed = false;        // records only: the end record may be missing
+  bool comments_allowed = false;           // records only: comment lines may stand between records
+  std::optional<ElfBy> elf_by;             // ELF only; none: see image/elf.h
   Place place;
 };
 

@@ -31,6 +31,8 @@ inline constexpr Rule kept_touched =
     refusing("kept-location-written", "firmware or serial lies where the device's maker wrote");
 inline constexpr Rule kept_over_erase =
     warning("kept-location-over-erase", "stations must save and restore what the maker wrote");
+inline constexpr Rule write_hole =
+    warning("write-unit-hole", "firmware leaves out bytes that others follow");
 inline constexpr Rule write_units =
     noting("write-unit-in-part", "firmware gives only part of what is programmed at once");
 // configuration and lock
@@ -44,6 +46,8 @@ inline constexpr Rule config_required = refusing_unless_waived(
     "config-not-as-required", "a configuration field is not as a release needs it");
 inline constexpr Rule config_clock =
     refusing("config-clock-missing", "configuration selects a clock that the board lacks");
+inline constexpr Rule config_entry = refusing_unless_waived(
+    "config-entry-closed", "configuration closes the entry by which a station gets in");
 inline constexpr Rule config_lock =
     refusing("config-lock-differs", "configuration locks the device, the job does not");
 inline constexpr Rule lock_unknown =
@@ -138,12 +142,14 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::reset_vector,
                                             &rules::kept_touched,
                                             &rules::kept_over_erase,
+                                            &rules::write_hole,
                                             &rules::write_units,
                                             &rules::config_contradicts,
                                             &rules::config_incomplete,
                                             &rules::config_unknown,
                                             &rules::config_required,
                                             &rules::config_clock,
+                                            &rules::config_entry,
                                             &rules::config_lock,
                                             &rules::lock_unknown,
                                             &rules::previous_differs,

@@ -26,6 +26,13 @@ ConfigValue read_value(const xml::Element& element, const ConfigField& field) {
   if (element.has("needs")) {
     value.needs = element.id("needs", 16);
   }
+  if (element.has("closes")) {
+    value.closes = element.id("closes", 16);
+    if (element.sound() && field.role != FieldRole::programming_entry) {
+      element.refuse("closes", "a value closes an entry, its field is not about entries",
+                     value.closes, "role=\"programming-entry\"", "correct one of the two");
+    }
+  }
   if (element.sound() && (value.bits & ~field.mask) != 0) {
     element.refuse("bits", "a value has bits outside its field's mask", spell_hex(value.bits),
                    xml::joined({"bits within ", spell_hex(field.mask)}), "correct bits or mask");
@@ -104,6 +111,19 @@ void check_place(const xml::Element& element, const ConfigWord& word,
   }
 }
 
+// A bit that no field names could be anything in a release, and nobody would see it.
+void check_named(const xml::Element& element, const ConfigWord& word) {
+  std::uint32_t named = 0;
+  for (const ConfigField& field : word.fields) {
+    named |= field.mask;
+  }
+  if (element.sound() && (word.mask & ~named) != 0) {
+    element.refuse("mask", "bits of a configuration word belong to no field",
+                   spell_hex(word.mask & ~named), "every bit of the mask in one field",
+                   "add a field for them, if only for what reserved bits must be");
+  }
+}
+
 void check_bits(const xml::Element& element, const ConfigWord& word) {
   const std::uint64_t most = (std::uint64_t{1} << word.length * 8) - 1;
   for (const auto& [attribute, bits] :
@@ -130,9 +150,10 @@ ConfigWord read_word(const xml::Element& element, const std::vector<Region>& reg
   word.place = element.place();
   check_place(element, word, regions);
   check_bits(element, word);
-  for (const xml::Element& one : element.many("field", 0, 32)) {
+  for (const xml::Element& one : element.many("field", 1, 32)) {
     word.fields.push_back(read_field(one, word));
   }
+  check_named(element, word);
   return word;
 }
 

@@ -26,6 +26,7 @@ struct ConfigValue {
   std::uint32_t bits = 0; // within the field's mask
   std::string meaning;    // 1 to 64 bytes
   std::string needs;      // a clock that the board must have; empty: none
+  std::string closes;     // an entry by which a station then gets in no more; empty: none
 };
 
 struct ConfigField {

@@ -6,6 +6,7 @@
 // bytes and 24-bit instruction words take four. They are always 0, and no device holds them.
 #pragma once
 
+#include <algorithm>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -33,10 +34,13 @@ struct Region {
   std::uint32_t erased = 0xFF;    // one blank word, no bit outside word_mask()
   std::uint32_t write_unit = 1;   // bytes programmed at once; the region starts on such a boundary
   std::optional<std::uint32_t> erase_unit; // bytes erased at once; none: only everything at once
-  std::optional<std::uint32_t> ecc_word;   // bytes under one check code, programmed together or not
+  std::optional<std::uint32_t> ecc_word;   // bytes under one check code
   Place place;
 
   std::uint64_t end() const { return std::uint64_t{address} + size; }
+  // Bytes that can only be programmed together; of write unit and ECC word one is a multiple of the
+  // other.
+  std::uint32_t together() const { return std::max(write_unit, ecc_word.value_or(1)); }
   std::uint32_t word_bytes() const { return word_bits <= 8 ? 1 : word_bits <= 16 ? 2 : 4; }
   std::uint32_t word_mask() const {
     return static_cast<std::uint32_t>((std::uint64_t{1} << word_bits) - 1);

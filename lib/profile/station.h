@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "diag/error.h"
 #include "profile/source.h"
@@ -115,7 +116,10 @@ struct Station {
   StationCurrent current;
   StationSwitching switching;
   StationWork work;
-  std::optional<PlainFile> plain_file; // exactly when it reads plain files
+  std::vector<std::string>
+      entries; // how it gets into a device, as device profiles' `closes` says it
+  std::optional<Source> entries_source; // exactly when there are entries
+  std::optional<PlainFile> plain_file;  // exactly when it reads plain files
   CardWanted card;
   Place place;
 };

@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import tempfile
 import unittest
 from pathlib import Path
@@ -12,6 +13,7 @@ from world import main, run
 
 CARDSEAL = os.environ.get("CARDSEAL", "cardseal")
 NO, USAGE, BAD_DATA = 1, 64, 65
+PACKAGE = Path(os.environ.get("SOURCE", ".")) / "packages" / "01-frost-node"
 ARM = BUILT / "arm-none-eabi-gcc" / "frost.elf"
 
 
@@ -165,6 +167,36 @@ class ImageCommand(unittest.TestCase):
         self.assertEqual([0x113, 0x203],
                          [r["address"] for r in found["ranges"] if r["cause"] == "unexplained"])
 
+    def test_a_read_back_is_explained_by_device_profile_and_unit(self):
+        release = PACKAGE / "release.xml"
+        text = release.read_text(encoding="utf-8")
+        device = PACKAGE / re.search(r'<device profile="([^"]+)"', text)[1]
+        place = int(re.search(r'<place region="flash" address="(0x[0-9a-f]+)"', text)[1], 16)
+        firmware = PACKAGE / "firmware" / "frost_node.hex"
+        memory = bytearray(b"\xff" * 0x8000)
+        for segment in self.read(firmware)["segments"]:
+            done = self.run_image(firmware, "--crop", "{}-{}".format(
+                segment["address"], segment["address"] + segment["length"] - 1), "--to", "raw", "-o",
+                "part.bin", "--force")
+            self.assertEqual(0, done.returncode, done.stderr)
+            part = (self.folder / "part.bin").read_bytes()
+            memory[segment["address"]:segment["address"] + len(part)] = part
+        memory[place:place + 12] = b"FN000006\6\0\0\0"  # number 1 is ordinal 0
+        (self.folder / "board.bin").write_bytes(memory)
+        done = self.run_image("board.bin", "--format", "raw", "--address", "0", "-o", "board.hex")
+        self.assertEqual(0, done.returncode, done.stderr)
+        asked = (firmware, "--read-back", "board.hex", "--erased", "none", "--device", device,
+                 "--release", release)
+        found = self.read(*asked, "--unit", "5")["read_back"]
+        self.assertEqual((12, 0), (found["bytes"]["serial"], found["bytes"]["unexplained"]))
+        found = self.read(*asked, "--unit", "6", code=NO)["read_back"]
+        self.assertEqual([(place + 7, 2)],
+                         [(r["address"], r["length"]) for r in found["ranges"] if r["cause"] == "unexplained"])
+        self.assert_error(USAGE, {"found": "--release alone"}, *asked)
+        self.assert_error(USAGE, {"found": "no --read-back"}, "app.hex", "--device", device)
+        self.assert_error(BAD_DATA, {"file": str(release)}, firmware, "--read-back", "board.hex",
+                          "--device", release)
+
     def test_elf_is_read_as_stated_and_its_options_are_for_elf_only(self):
         by_sections = self.read(ARM)
         by_segments = self.read(ARM, "--elf-by", "segments")
@@ -185,6 +217,11 @@ class ImageCommand(unittest.TestCase):
                           ("--start", "?", "-o", "x"), ("--to", "elf", "-o", "x"),
                           ("--to", "raw", "--address-width", "16", "-o", "x"),
                           ("--to", "raw", "--start", "5", "-o", "x"),
+                          ("--to", "raw", "--crlf", "-o", "x"),
+                          ("--to", "raw", "--record-length", "16", "-o", "x"),
+                          ("--move", ""), ("--crop", ""), ("--fill", ""), ("--align", ""),
+                          ("--against", ""), ("--read-back", ""), ("-o", ""), ("--start", ""),
+                          ("--elf-by", ""), ("--region", ""),
                           ("--to", "s-record", "--address-width", "20", "-o", "x"),
                           ("--to", "s-record", "--record-length", "253", "-o", "x"),
                           ("--elf-by", "parts"), ("--format", "hex"), ("--allow", "all"),

@@ -4,8 +4,9 @@
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   using namespace cardseal;
   const std::vector<std::uint8_t> aligned(data, data + size);
-  for (const auto mode : {image::ElfMode::sections, image::ElfMode::segments}) {
-    for (const std::uint32_t unit : {1U, 2U}) {
+  using Mode = std::optional<image::ElfMode>;
+  for (const Mode mode : {Mode(), Mode(image::ElfMode::sections), Mode(image::ElfMode::segments)}) {
+    for (std::uint32_t unit = 1; unit <= 8; ++unit) {
       image::ElfReadOptions options;
       options.mode = mode;
       options.address_unit = unit;

@@ -9,6 +9,7 @@ import os
 import re
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 
 PROGRAMS = [f"test_{module}_switched" for module in ("format", "unit", "trust", "loader", "package")]
 
@@ -55,11 +56,12 @@ def main():
     programs = [program for program in programs if os.path.exists(program)]
     failed = 0
     shown = 0
-    for number in numbers(source):
-        if number in NO_SWITCH:
-            print(f"{number}: not switched: {NO_SWITCH[number]}")
-            continue
-        wrong = judge(number, programs)
+    for number in NO_SWITCH:
+        print(f"{number}: not switched: {NO_SWITCH[number]}")
+    switched = [number for number in numbers(source) if number not in NO_SWITCH]
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        verdicts = list(pool.map(lambda number: judge(number, programs), switched))
+    for number, wrong in zip(switched, verdicts):
         if wrong:
             failed += 1
             print(f"{number}: {wrong}")

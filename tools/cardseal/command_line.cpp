@@ -98,6 +98,12 @@ void add_image_comparing(CLI::App* app, ImageOptions& o) {
   app->add_option("--against", o.against, "compare with this firmware; exit 1 when they differ");
   app->add_option("--read-back", o.read_back,
                   "compare with the memory of a board; exit 1 when a difference is unexplained");
+  app->add_option("--device", o.device,
+                  "read-back: a device profile, for kept locations, masks and erased values");
+  app->add_option("--release", o.release,
+                  "read-back: release.xml or a package, for the serial number of --unit");
+  app->add_option("--unit", o.unit, "read-back: ordinal of the unit that was read");
+  app->add_option("--date-code", o.date_code, "read-back: of the lot that the unit belongs to");
   app->add_option("--serial", o.serial,
                   "read-back: NAME:ADDRESS:BYTES, the unit's serial number, as hex digits");
   app->add_option("--kept", o.kept, "read-back: NAME:FIRST-LAST keeps what the part came with");
@@ -113,8 +119,7 @@ void add_image_comparing(CLI::App* app, ImageOptions& o) {
 void add_image_writing(CLI::App* app, ImageOptions& o) {
   app->add_option("-o,--output", o.output, "write the image to this file");
   app->add_option("--to", o.to, "intel-hex, s-record or raw")->capture_default_str();
-  app->add_option("--record-length", o.record_length, "data bytes in a record, 1 to 255")
-      ->capture_default_str();
+  app->add_option("--record-length", o.record_length, "data bytes in a record, 1 to 255; else 16");
   app->add_option("--address-width", o.address_width,
                   "16, 24 or 32 bits, S-record only; else the least that does");
   app->add_option("--start", o.start, "start address to write, or none; else the firmware's own");
@@ -357,6 +362,21 @@ void add_card(Commands& c) {
   add_json(app, verify.json);
 }
 
+// An empty word is a script's unset variable, never a wish for nothing.
+void refuse_empty(CLI::App& app) {
+  const auto not_empty = [](const std::string& word) {
+    return std::string(word.empty() ? "found an empty value, expected one, or no such option" : "");
+  };
+  for (CLI::Option* option : app.get_options()) {
+    if (option->get_type_size() != 0) { // a flag has none
+      option->check(CLI::Validator(not_empty, ""));
+    }
+  }
+  for (CLI::App* sub : app.get_subcommands({})) {
+    refuse_empty(*sub);
+  }
+}
+
 } // namespace
 
 std::variant<Chosen, int> read_command_line(int argc, char** argv) {
@@ -374,6 +394,10 @@ std::variant<Chosen, int> read_command_line(int argc, char** argv) {
   add_trust(c);
   add_serial(c);
   add_card(c);
+  refuse_empty(c.app);
+  c.app.failure_message([](const CLI::App*, const CLI::Error& error) {
+    return std::string("cardseal: ") + error.what() + " (see --help)\n";
+  });
   try {
     c.app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {

@@ -32,6 +32,10 @@ struct ImageOptions {
   std::vector<std::string> region;           // NAME:FIRST-LAST
   std::string against;                       // empty: no comparison
   std::string read_back;                     // empty: none; what follows explains differences
+  std::string device;                        // a device profile
+  std::string release;                       // release.xml or a package, for a unit's serial number
+  std::optional<std::uint64_t> unit;         // ordinal
+  std::string date_code;                     // of the unit's lot; empty: none
   std::vector<std::string> serial;           // NAME:ADDRESS:BYTES
   std::vector<std::string> kept;             // NAME:FIRST-LAST
   std::vector<std::string> mask;             // NAME:ADDRESS:BYTES
@@ -39,7 +43,7 @@ struct ImageOptions {
   std::string erased = "FF";                 // bytes, or "none"
   std::string output;                        // empty: describe only
   std::string to = "intel-hex";
-  std::uint32_t record_length = 16;
+  std::optional<std::uint32_t> record_length; // bytes of data, records only; else 16
   std::optional<std::uint32_t> address_width; // bits, S-record only; else by need
   std::string start;                          // an address, "none", or empty: the image's own
   bool crlf = false;

@@ -13,6 +13,7 @@
 #include "image/read_back.h"
 #include "image/srecord.h"
 #include "image_print.h"
+#include "image_rules.h"
 #include "image_words.h"
 #include "view/json.h"
 
@@ -122,12 +123,17 @@ Try<std::vector<std::uint8_t>> convert(const ImageOptions& options, const image:
     return Unexpected(usage_error("raw binary holds no start address", "raw with --start",
                                   "intel-hex or s-record, or no --start"));
   }
+  if (to == 2 && (options.record_length || options.crlf)) {
+    return Unexpected(usage_error("raw binary has no records",
+                                  options.crlf ? "raw with --crlf" : "raw with --record-length",
+                                  "intel-hex or s-record, or no such option"));
+  }
+  const std::uint32_t length = options.record_length.value_or(16);
   if (to == 0) {
-    return image::write_intel_hex(image, {options.record_length, line_end, start});
+    return image::write_intel_hex(image, {length, line_end, start});
   }
   if (to == 1) {
-    return image::write_srecord(image,
-                                {options.record_length, line_end, options.address_width, start});
+    return image::write_srecord(image, {length, line_end, options.address_width, start});
   }
   return image::write_raw(image);
 }

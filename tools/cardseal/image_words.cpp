@@ -19,6 +19,8 @@ Try<std::uint8_t> to_byte(const std::string& text, const char* what) {
   return static_cast<std::uint8_t>(value);
 }
 
+} // namespace
+
 Try<std::vector<std::uint8_t>> to_bytes(std::string text, const char* what) {
   for (char& c : text) {
     c = c >= 'A' && c <= 'F' ? static_cast<char>(c - 'A' + 'a') : c;
@@ -47,8 +49,6 @@ Try<std::vector<image::NamedBytes>> to_named_bytes(const std::vector<std::string
   }
   return out;
 }
-
-} // namespace
 
 Try<image::LoadOptions> load_options(const ImageOptions& options) {
   image::LoadOptions load;
@@ -168,29 +168,6 @@ Try<std::optional<image::StartAddress>> to_start(const std::string& text,
   }
   TRY(value, to_number(text, "the start address"));
   return std::optional(image::StartAddress{image::StartKind::linear, value, 0});
-}
-
-Try<image::ReadBackRules> read_back_rules(const ImageOptions& options) {
-  const bool any = !options.serial.empty() || !options.mask.empty() || !options.kept.empty() ||
-                   !options.unreadable.empty();
-  if (any && options.read_back.empty()) {
-    return Unexpected(usage_error("nothing was read back that could be explained", "no --read-back",
-                                  "the file with a board's memory"));
-  }
-  image::ReadBackRules rules;
-  TRY(serial, to_named_bytes(options.serial, "the serial number's bytes"));
-  TRY(masks, to_named_bytes(options.mask, "the mask's bytes"));
-  TRY(kept, to_named(options.kept, "the kept location"));
-  TRY(unreadable, to_named(options.unreadable, "the unreadable region"));
-  rules.serial = std::move(serial);
-  rules.configuration = std::move(masks);
-  rules.kept = std::move(kept);
-  rules.unreadable = std::move(unreadable);
-  if (options.erased != "none") {
-    TRY(erased, to_bytes(options.erased, "the erased value"));
-    rules.erased = std::move(erased);
-  }
-  return rules;
 }
 
 } // namespace cardseal::tool

@@ -39,6 +39,8 @@ Try<AlignWords> to_align(const std::string& text);
 Try<std::optional<image::StartAddress>> to_start(const std::string& text,
                                                  const std::optional<image::StartAddress>& own);
 
-Try<image::ReadBackRules> read_back_rules(const ImageOptions& options);
+Try<std::vector<std::uint8_t>> to_bytes(std::string text, const char* what); // hex digits
+Try<std::vector<image::NamedBytes>> to_named_bytes(const std::vector<std::string>& texts,
+                                                   const char* what); // NAME:ADDRESS:BYTES
 
 } // namespace cardseal::tool

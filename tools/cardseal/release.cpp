@@ -1,20 +1,15 @@
 #include "release.h"
 
 #include "job/release_xml.h"
-#include "xml/document.h"
 
 namespace cardseal::tool {
-namespace {
 
-// A person wants to see all of them; JSON takes the first.
-Error report(xml::Errors& errors, bool json) {
+Error report(const xml::Errors& errors, bool json) {
   for (std::size_t i = 0; i + 1 < errors.size() && !json; ++i) {
     note("cardseal: " + describe(errors[i]));
   }
   return json ? errors.front() : errors.back();
 }
-
-} // namespace
 
 Try<job::CompiledRelease> compile_release(const std::string& file, const format::Digest& owner,
                                           bool json) {

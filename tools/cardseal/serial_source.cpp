@@ -18,6 +18,8 @@ Try<format::Manifest> manifest_from(const std::string& file, bool json) {
   return package.manifest;
 }
 
+} // namespace
+
 Error past_scheme(const std::string& file, std::uint64_t ordinal, const Outcome& outcome) {
   Error error = error_from(outcome, file);
   error.found = fmt::format("ordinal {}", ordinal);
@@ -26,8 +28,6 @@ Error past_scheme(const std::string& file, std::uint64_t ordinal, const Outcome&
   }
   return error;
 }
-
-} // namespace
 
 Try<SerialSource> read_serial_source(const SerialSourceOptions& options, bool json) {
   SerialSource source;

@@ -26,6 +26,7 @@ Try<SerialSource> read_serial_source(const SerialSourceOptions& options, bool js
 // "FIRST-LAST" or "ORDINAL"; empty: all. An error past the scheme.
 Try<serial::UnitRange> to_units(const SerialSource& source, const std::string& text);
 
+Error past_scheme(const std::string& file, std::uint64_t ordinal, const Outcome& outcome);
 Try<view::SerialUnit> spell_unit(const SerialSource& source, std::uint64_t ordinal);
 std::string placement_name(const format::Placement& placement); // "flash 0x7FF0"
 view::SerialProof proof_of(const SerialSource& source, const serial::UnitRange& range); // no units

@@ -190,5 +190,19 @@ TEST_CASE("rules of a read-back that contradict each other are refused") {
   CHECK(explained(image, image, rules).starts_with("image-range 0:0 past, 2 bytes"));
   rules = {};
   rules.erased = Bytes(9, 0xFF);
-  CHECK(explained(image, image, rules) == "read-back-erased 0:0 9 bytes|at most 8");
+  CHECK(explained(image, image, rules) == "read-back-erased 0:0 9 bytes|1 to 8 bytes");
+  rules = {};
+  rules.erased_in = {{{"code", {0, 8}}, {}}};
+  CHECK(explained(image, image, rules) == "read-back-erased 0:0 0 bytes|1 to 8 bytes");
+}
+
+TEST_CASE("each region of a read-back has its own erased value, counted from its start") {
+  const SparseImage image = make_image({{3, {1, 2}}});
+  ReadBackRules rules;
+  rules.erased = {0x00};
+  rules.erased_in = {{{"code", {3, 6}}, {0xFF, 0x3F}}};
+  CHECK(explained(image, make_image({{1, {0, 0, 1, 2, 0xFF, 0x3F, 0xFF, 0x3F, 0, 0}}}), rules) ==
+        "");
+  CHECK(explained(image, make_image({{2, {0xFF, 1, 2, 0x3F, 0xFF, 0xFF, 0x3F, 0xFF}}}), rules) ==
+        "unexplained  2+1, unexplained  5+2, unexplained  9+1");
 }

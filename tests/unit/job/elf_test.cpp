@@ -6,6 +6,7 @@
 #include "job/rules.h"
 #include "releases.h"
 #include "support/outside.h"
+#include "support/text_file.h"
 
 using namespace cardseal;
 using namespace cardseal::test;
@@ -31,12 +32,20 @@ struct Program {
     REQUIRE(ran.exit_code == 0);
   }
   job::CompiledRelease compile(const char* file, format::FirmwareFormat format) {
-    std::ifstream stream(folder / file, std::ios::binary);
-    const std::string content{std::istreambuf_iterator<char>(stream), {}};
+    name(file, format);
+    return compiled(release, folder.path());
+  }
+  xml::Errors errors(const char* file, format::FirmwareFormat format) {
+    name(file, format);
+    auto out = job::compile(io::real_system(), release, folder.path(), {}, "test");
+    REQUIRE_FALSE(out);
+    return out.error();
+  }
+  void name(const char* file, format::FirmwareFormat format) {
+    const std::string content = text_of_file(folder / file);
     release.firmware.file = file;
     release.firmware.format = format;
     release.firmware.sha256 = crypto::sha256(bytes_of(content));
-    return compiled(release, folder.path());
   }
   TempFolder folder;
   job::ReleaseFile release = taken_file("packages/01-frost-node/release.xml", job::read_release);
@@ -102,4 +111,31 @@ TEST_CASE("an ELF file that counts as the device does gives the image of its HEX
   CHECK(elf.image.at(0x100) == 0x04);
   CHECK(elf.image.digest() ==
         program.compile("a.hex", format::FirmwareFormat::intel_hex).image.digest());
+}
+
+TEST_CASE("a device that counts its regions differently takes no ELF file") {
+  Program program;
+  std::string mixed = text_of_file(source_path("templates/author/devices/tx32.xml"));
+  const std::string_view unit = "address-unit=\"1\"";
+  mixed.replace(mixed.find(unit), unit.size(), "address-unit=\"4\"");
+  program.write("mixed.xml", mixed);
+  program.write("a.elf", "");
+  program.release.device.file = (program.folder / "mixed.xml").string();
+  const xml::Errors errors = program.errors("a.elf", format::FirmwareFormat::elf);
+  REQUIRE(errors.size() == 1);
+  CHECK(errors[0].code == "elf-mixed-units");
+  CHECK_THAT(describe(errors[0]), ContainsSubstring("different address units, expected one"));
+}
+
+TEST_CASE("a file without an end record, or with comments, is read where the release allows it") {
+  Program program;
+  const std::string hex =
+      text_of_file(source_path("packages/01-frost-node/firmware/frost_node.hex"));
+  program.write("a.hex", "; build 7\n" + hex.substr(0, hex.rfind(":00000001FF")));
+  CHECK(program.errors("a.hex", format::FirmwareFormat::intel_hex).size() == 1);
+  program.release.firmware.comments_allowed = true;
+  CHECK(program.errors("a.hex", format::FirmwareFormat::intel_hex)[0].code == "hex-no-end");
+  program.release.firmware.missing_end_allowed = true;
+  const job::CompiledRelease out = program.compile("a.hex", format::FirmwareFormat::intel_hex);
+  CHECK(out.findings.count(job::rules::firmware_note) == 2);
 }

@@ -119,6 +119,25 @@ TEST_CASE("raw firmware has an address, and HEX has none") {
              ContainsSubstring("only a raw file has no addresses of its own"));
 }
 
+TEST_CASE("a release says itself what its firmware's reader may take") {
+  ReleaseFile release = taken(release_text, read_release);
+  CHECK_FALSE(release.firmware.missing_end_allowed);
+  CHECK_FALSE(release.firmware.comments_allowed);
+  CHECK_FALSE(release.firmware.elf_by);
+  const std::string hex = "format=\"intel-hex\"";
+  release = taken(with(release_text, hex, hex + " missing-end=\"allowed\" comments=\"allowed\""),
+                  read_release);
+  CHECK(release.firmware.missing_end_allowed);
+  CHECK(release.firmware.comments_allowed);
+  release = taken(with(release_text, hex, "format=\"elf\" elf-by=\"segments\""), read_release);
+  CHECK(release.firmware.elf_by == ElfBy::segments);
+  CHECK_THAT(change(hex, "format=\"elf\" comments=\"allowed\""),
+             ContainsSubstring("only a file of records can lack an end or have comments"));
+  CHECK_THAT(change(hex, hex + " elf-by=\"segments\""),
+             ContainsSubstring("only ELF has sections and segments"));
+  CHECK_THAT(change(hex, hex + " missing-end=\"yes\""), ContainsSubstring("one of its words"));
+}
+
 TEST_CASE("image digest, version text, lock and changes are read where they are stated") {
   std::string text = with(release_text, "format=", "image-sha256=\"" + digits + "\" format=");
   text = with(text, "<device", "<version-text address=\"0x7F0\" text=\"V 1.2\"/>\n<device");

@@ -88,6 +88,7 @@ TEST_CASE("a rule finds what its case holds, in the words approved, and nothing 
     const job::CompiledRelease fails = compiled_case(folder + "/fails");
     CHECK(found_by(*rule, fails.findings, source_path(folder)) ==
           text_of_file(source_path(folder + "/approved")));
+    CHECK(fails.findings.count(*rule) != 0);
     CHECK(fails.findings.refused() >= (rule->severity == Severity::refuse));
     const job::CompiledRelease passes = compiled_case(folder + "/passes");
     CHECK(found_by(*rule, passes.findings, source_path(folder)) == "");

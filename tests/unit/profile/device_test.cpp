@@ -186,6 +186,10 @@ TEST_CASE("configuration words, fields and locks that contradict each other are 
        "two values of a field are alike: found 0x7, expected other than those of inner"},
       {"required=\"off\"", "required=\"of\"",
        "the required value is none of the field's: found of, expected on, off"},
+      {"mask=\"0x000017\"", "mask=\"0x000037\"",
+       "bits of a configuration word belong to no field: found 0x20"},
+      {"id=\"inner\" bits=\"0x000007\"", "id=\"inner\" closes=\"serial\" bits=\"0x000007\"",
+       "a value closes an entry, its field is not about entries: found serial"},
       {"<field id=\"debug\"", "<field id=\"watchdog\"", "two fields have one id: found watchdog"},
       {"<field id=\"entry\"", "<field id=\"debug\"", "two fields have one id: found debug"},
       {"field=\"read-out\" value=\"closed\"", "field=\"debug\" value=\"closed\"",
@@ -194,6 +198,16 @@ TEST_CASE("configuration words, fields and locks that contradict each other are 
        "the lock's value is none of its field's: found shut, expected one of read-out"},
   };
   all_refused(tx24(), cases);
+}
+
+TEST_CASE("what is programmed together is the longer of write unit and ECC word") {
+  Region region;
+  region.write_unit = 4;
+  CHECK(region.together() == 4);
+  region.ecc_word = 16;
+  CHECK(region.together() == 16);
+  region.write_unit = 64;
+  CHECK(region.together() == 64);
 }
 
 TEST_CASE("every group of a ready profile cites something, or says that it does not") {

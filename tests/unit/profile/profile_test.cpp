@@ -258,6 +258,20 @@ TEST_CASE("a station's values agree with each other") {
   }
 }
 
+TEST_CASE("a station's entries are named once each, with a source") {
+  const auto entries = [](const char* inside) {
+    return with(plain_text, "<plain-file",
+                std::string("<entries source=\"invented\">") + inside + "</entries>\n<plain-file");
+  };
+  const Station station = taken(entries("<entry id=\"serial\"/><entry id=\"b\"/>"), read_station);
+  CHECK(station.entries == std::vector<std::string>{"serial", "b"});
+  CHECK(station.entries_source->text == "invented");
+  CHECK(taken(plain_text, read_station).entries.empty());
+  CHECK_THAT(refused(entries("<entry id=\"b\"/><entry id=\"b\"/>"), read_station),
+             ContainsSubstring("an entry is named twice: found b"));
+  CHECK_THAT(refused(entries(""), read_station), ContainsSubstring("expected 1 to 8"));
+}
+
 TEST_CASE("the frost node's profiles and the templates are read") {
   for (const char* path :
        {"templates/author/device.xml", "packages/01-frost-node/profiles/atmega328p.xml"}) {

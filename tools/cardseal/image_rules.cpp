@@ -1,0 +1,106 @@
+#include "image_rules.h"
+
+#include <algorithm>
+
+#include "image_words.h"
+#include "profile/device.h"
+#include "release.h"
+#include "serial_source.h"
+#include "unit/unit.h"
+#include "xml/document.h"
+
+namespace cardseal::tool {
+namespace {
+
+std::vector<std::uint8_t> low_byte_first(std::uint32_t value, std::uint32_t length) {
+  std::vector<std::uint8_t> out;
+  for (std::uint32_t i = 0; i < length; ++i) {
+    out.push_back(static_cast<std::uint8_t>(value >> (8 * i)));
+  }
+  return out;
+}
+
+Try<void> add_device(const ImageOptions& options, image::ReadBackRules& rules) {
+  xml::All<profile::Device> device =
+      xml::read_as(io::real_system(), options.device, profile::read_device);
+  if (!device) {
+    return Unexpected(report(device.error(), options.json));
+  }
+  for (const profile::KeptLocation& kept : device->kept) {
+    rules.kept.push_back({kept.meaning, {kept.address, kept.length}});
+  }
+  if (device->configuration) {
+    for (const profile::ConfigWord& word : device->configuration->words) {
+      rules.configuration.push_back(
+          {word.id, word.address, low_byte_first(word.mask, word.length)});
+    }
+  }
+  for (const profile::Region& region : device->regions) {
+    rules.erased_in.push_back({{region.id, {region.address, region.size}},
+                               low_byte_first(region.erased, region.word_bytes())});
+  }
+  return {};
+}
+
+Try<void> add_unit(const ImageOptions& options, image::ReadBackRules& rules) {
+  TRY(source, read_serial_source({options.release, options.date_code, "production"}, options.json));
+  for (const format::Placement& placement : source.manifest.placements.view()) {
+    unit::UnitBytes bytes;
+    const Outcome outcome = unit::bytes_of(source.serials(), placement, *options.unit, bytes);
+    if (!outcome.ok()) {
+      return Unexpected(past_scheme(options.release, *options.unit, outcome));
+    }
+    const ByteView view = bytes.view();
+    rules.serial.push_back({placement_name(placement), placement.address,
+                            std::vector<std::uint8_t>(view.begin(), view.end())});
+  }
+  return {};
+}
+
+Try<void> check_together(const ImageOptions& options) {
+  const bool any = !options.serial.empty() || !options.mask.empty() || !options.kept.empty() ||
+                   !options.unreadable.empty() || !options.device.empty() ||
+                   !options.release.empty() || options.unit || !options.date_code.empty();
+  if (any && options.read_back.empty()) {
+    return Unexpected(usage_error("nothing was read back that could be explained", "no --read-back",
+                                  "the file with a board's memory"));
+  }
+  if (options.release.empty() != !options.unit) {
+    return Unexpected(usage_error("a unit's serial number follows from a release and an ordinal",
+                                  options.unit ? "--unit alone" : "--release alone",
+                                  "--release with --unit"));
+  }
+  if (!options.date_code.empty() && options.release.empty()) {
+    return Unexpected(usage_error("a date code belongs to a unit's serial number",
+                                  "--date-code alone", "--date-code with --release and --unit"));
+  }
+  return {};
+}
+
+} // namespace
+
+Try<image::ReadBackRules> read_back_rules(const ImageOptions& options) {
+  TRY_VOID(check_together(options));
+  image::ReadBackRules rules;
+  TRY(serial, to_named_bytes(options.serial, "the serial number's bytes"));
+  TRY(masks, to_named_bytes(options.mask, "the mask's bytes"));
+  TRY(kept, to_named(options.kept, "the kept location"));
+  TRY(unreadable, to_named(options.unreadable, "the unreadable region"));
+  rules.serial = std::move(serial);
+  rules.configuration = std::move(masks);
+  rules.kept = std::move(kept);
+  rules.unreadable = std::move(unreadable);
+  if (options.erased != "none") {
+    TRY(erased, to_bytes(options.erased, "the erased value"));
+    rules.erased = std::move(erased);
+  }
+  if (!options.device.empty()) {
+    TRY_VOID(add_device(options, rules));
+  }
+  if (!options.release.empty()) {
+    TRY_VOID(add_unit(options, rules));
+  }
+  return rules;
+}
+
+} // namespace cardseal::tool
