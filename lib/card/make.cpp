@@ -84,6 +84,19 @@ Try<void> check_log(const MakeInput& in, const format::StationFacts& station) {
       "share the lot among several cards"));
 }
 
+// Engineering works on boards again and again.
+Error locked_for_good(const MakeInput& in) {
+  Error error;
+  error.kind = ErrorKind::refused;
+  error.code = "lock-for-engineering";
+  error.what = "boards of this card could never be programmed again";
+  error.place.file = in.package.file;
+  error.found = "lock permanent, class engineering";
+  error.expected = "lock none or reversible for engineering";
+  error.hint = "release the firmware once more without the lock, for engineering";
+  return error;
+}
+
 // The checks a station would make, before anything is made.
 Try<void> check_order(const MakeInput& in, const format::StationFacts& station,
                       const format::Allotment& allotment) {
@@ -94,6 +107,10 @@ Try<void> check_order(const MakeInput& in, const format::StationFacts& station,
   Try<const format::TrustedKey*> own = find_own_key(in);
   if (!own) {
     return Unexpected(std::move(own).error());
+  }
+  if (allotment.work_class == format::WorkClass::engineering &&
+      in.package.manifest.lock == format::Lock::permanent) {
+    return Unexpected(locked_for_good(in));
   }
   const trust::JobInput job{in.package.manifest, judged.verdict, in.order.card_id, {}, {}};
   Outcome outcome =

@@ -1,5 +1,7 @@
 // The release against the package before it, as its change order tells.
 #include <algorithm>
+#include <charconv>
+#include <optional>
 
 #include <fmt/format.h>
 
@@ -12,6 +14,29 @@
 
 namespace cardseal::job {
 namespace {
+
+// "2.4.1" as numbers, without zeros at the end; nothing for a version that is spelled otherwise.
+std::optional<std::vector<std::uint32_t>> version_numbers(std::string_view text) {
+  std::vector<std::uint32_t> out;
+  const char* at = text.data();
+  const char* const end = text.data() + text.size();
+  while (true) {
+    std::uint32_t number = 0;
+    const auto [next, fault] = std::from_chars(at, end, number);
+    if (fault != std::errc() || (next != end && *next != '.')) {
+      return std::nullopt;
+    }
+    out.push_back(number);
+    if (next == end) {
+      break;
+    }
+    at = next + 1;
+  }
+  while (!out.empty() && out.back() == 0) {
+    out.pop_back();
+  }
+  return out;
+}
 
 class PreviousCheck {
 public:
@@ -37,6 +62,7 @@ public:
           "take the package from the archive again");
       return;
     }
+    check_version();
     check_bytes(*before);
   }
 
@@ -59,6 +85,18 @@ private:
           fmt::format("{} has identity {}, the release follows {}", name,
                       crypto::hex(before.manifest_digest), crypto::hex(*release_.previous)),
           "name the file of the package that was approved last");
+    }
+  }
+
+  void check_version() {
+    const std::string_view before = in_.previous->manifest.release.view();
+    const auto was = version_numbers(before);
+    const auto is = version_numbers(release_.version);
+    if (was && is && *is < *was) {
+      add(rules::version_back,
+          fmt::format("version {} is below {} of {}", release_.version, before,
+                      file_name(release_.changes->package)),
+          "give the release a version above, or say why it goes back");
     }
   }
 

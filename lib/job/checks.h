@@ -14,6 +14,7 @@ void check_configuration(const ReleaseFile& release, const Inputs& in, Findings&
 void check_previous(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_supply(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_serial(const ReleaseFile& release, const Inputs& in, Findings& findings);
+void check_work(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_fit(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_limits(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_sources(const Inputs& in, Findings& findings);

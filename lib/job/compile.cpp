@@ -19,6 +19,7 @@ xml::All<CompiledRelease> compile(io::System& system, const ReleaseFile& release
   check_previous(release, *inputs, findings);
   check_supply(release, *inputs, findings);
   check_fit(release, *inputs, findings);
+  check_work(release, *inputs, findings);
   check_serial(release, *inputs, findings);
   check_limits(release, *inputs, findings);
   check_sources(*inputs, findings);

@@ -1,5 +1,7 @@
 // The order in which a station works on a board, and the reason of each step. A station that reads
 // signed packages follows it; at others it is what their settings must amount to.
+#include <algorithm>
+
 #include "job/facts_supply.h"
 #include "job/put.h"
 
@@ -31,13 +33,19 @@ bool writes_configuration(const ReleaseFile& release) {
   return release.device.configuration == format::Configuration::in_firmware;
 }
 
-void put_supply_on(const ReleaseFile& release, Steps& steps) {
+void put_supply_on(const ReleaseFile& release, const Inputs& in, Steps& steps) {
   if (release.supply.source == format::SupplySource::board) {
     steps.add("board's supply on", "the board supplies itself; the station's own supply stays off");
     return;
   }
+  const bool senses =
+      std::all_of(in.stations.begin(), in.stations.end(), [](const profile::Station& station) {
+        return station.supply.senses_foreign_voltage;
+      });
   steps.add("foreign voltage check",
-            "a board that is supplied already would be supplied twice and damaged");
+            senses ? "a board that is supplied already would be supplied twice and damaged"
+                   : "a board supplied already would be damaged; by meter where the station senses "
+                     "none itself");
   steps.add("supply on", "under the current limit, so that a short or a board put in wrongly does "
                          "no harm");
 }
@@ -64,7 +72,7 @@ void put_erase(const ReleaseFile& release, const Inputs& in, Steps& steps) {
 
 void put_work_steps(const ReleaseFile& release, const Inputs& in, format::Facts& out) {
   Steps steps(out);
-  put_supply_on(release, steps);
+  put_supply_on(release, in, steps);
   if (in.device.device_id) {
     steps.add("device ID", "everything after this is for this device only");
   }

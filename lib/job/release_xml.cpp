@@ -245,6 +245,10 @@ xml::All<ReleaseFile> read_release(const xml::Document& document) {
   if (const xml::Element version = root.maybe("version-text")) {
     release.version_text = read_version_text(version);
   }
+  for (const xml::Element& one : root.many("own-sum", 0, 4)) {
+    release.own_sums.push_back(
+        {one.hex("address", 0, 0xFFFFFFFF), one.size("length", 1, 0xFFFFFFFF), one.place()});
+  }
   release.device = read_device_ref(root.one("device"));
   release.board = read_profile(root.one("board"));
   release.stations = read_stations(root.one("stations"));

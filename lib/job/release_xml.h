@@ -43,6 +43,13 @@ struct VersionText {
   Place place;
 };
 
+// Bytes over which the firmware computes a sum of its own when it runs.
+struct OwnSum {
+  std::uint32_t address = 0; // byte address
+  std::uint32_t length = 1;  // bytes
+  Place place;
+};
+
 struct ProfileRef {
   std::string file;
   Place place;
@@ -103,6 +110,7 @@ struct ReleaseFile {
   std::optional<xml::Digest> previous; // manifest of the package that this one follows
   FirmwareRef firmware;
   std::optional<VersionText> version_text;
+  std::vector<OwnSum> own_sums; // at most 4
   DeviceRef device;
   ProfileRef board;
   std::vector<ProfileRef> stations; // 1 to 8

@@ -59,6 +59,8 @@ inline constexpr Rule previous_not_given =
     warning("previous-not-compared", "changes since the package before are not looked at");
 inline constexpr Rule version_same =
     refusing("version-not-changed", "bytes changed, the version did not");
+inline constexpr Rule version_back =
+    refusing_unless_waived("version-goes-back", "the version is below that of the package before");
 inline constexpr Rule outside_order = refusing_unless_waived(
     "change-outside-order", "bytes changed that the change order does not name");
 // supply
@@ -87,6 +89,10 @@ inline constexpr Rule both_supplies =
 inline constexpr Rule no_supply = refusing("supply-missing", "nothing supplies the board");
 // slots and stations
 inline constexpr Rule slot_missing = refusing("slot-missing", "a permitted slot is not there");
+inline constexpr Rule buffer_keeps =
+    warning("station-buffer-keeps", "bytes of the job before may stay where firmware has none");
+inline constexpr Rule title_cut =
+    warning("title-cut-by-display", "a station does not show the whole title");
 inline constexpr Rule model_twice =
     refusing("station-model-twice", "two station profiles have one id");
 inline constexpr Rule plain_file_forbidden =
@@ -112,6 +118,10 @@ inline constexpr Rule serial_word_bits =
     refusing("serial-word-bits", "serial sets bits that the device's words lack");
 inline constexpr Rule serial_shares_unit =
     warning("serial-shares-write-unit", "serial and firmware are programmed at once");
+inline constexpr Rule serial_in_sum =
+    refusing("serial-in-own-sum", "serial stands in what the firmware sums itself");
+inline constexpr Rule label_short = refusing_unless_waived(
+    "serial-longer-than-label", "serial text is longer than the label has room for");
 inline constexpr Rule serial_confusable =
     noting("serial-confusable", "serial text has characters that people take for each other");
 inline constexpr Rule serial_not_by_station =
@@ -155,6 +165,7 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::previous_differs,
                                             &rules::previous_not_given,
                                             &rules::version_same,
+                                            &rules::version_back,
                                             &rules::outside_order,
                                             &rules::absolute_max,
                                             &rules::outside_operating,
@@ -169,6 +180,8 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::both_supplies,
                                             &rules::no_supply,
                                             &rules::slot_missing,
+                                            &rules::buffer_keeps,
+                                            &rules::title_cut,
                                             &rules::model_twice,
                                             &rules::plain_file_forbidden,
                                             &rules::verify_none,
@@ -181,6 +194,8 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::serial_no_placeholder,
                                             &rules::serial_word_bits,
                                             &rules::serial_shares_unit,
+                                            &rules::serial_in_sum,
+                                            &rules::label_short,
                                             &rules::serial_confusable,
                                             &rules::serial_not_by_station,
                                             &rules::from_memory,

@@ -119,6 +119,9 @@ xml::All<Board> read_board(const xml::Document& document) {
       board.clocks.push_back(one.id("id", 16));
     }
   }
+  if (const xml::Element label = root.maybe("label")) {
+    board.label_characters = label.uint("characters", 1, 64);
+  }
   return reader.result(std::move(board));
 }
 

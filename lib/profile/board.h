@@ -73,6 +73,7 @@ struct Board {
   // Clocks that stand on the board, by the names that device profiles need them under; at most 8.
   std::vector<std::string> clocks;
   std::optional<Source> clocks_source;
+  std::optional<std::uint32_t> label_characters; // room on the label that shows a unit's serial
   Place place;
 };
 

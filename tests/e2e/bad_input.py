@@ -156,7 +156,7 @@ class Xml(BadInput):
     def test_unknown_element(self):
         self.assert_xml("<slots ", "<colour/><slots ",
                         "16: <release> holds no such element: found <colour>, expected firmware, "
-                        "version-text, device, board, stations, slots, supply, job, serial, "
+                        "version-text, own-sum, device, board, stations, slots, supply, job, serial, "
                         "no-serial, changes, documents (correct its spelling, or delete it)")
 
     def test_unknown_attribute(self):

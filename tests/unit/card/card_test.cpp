@@ -42,7 +42,8 @@ void add_stations(format::Facts& facts) {
 
 // A desk with everything that `make_card` needs.
 struct Desk {
-  explicit Desk(bool plain_signed = true) {
+  explicit Desk(bool plain_signed = true, format::Lock lock = format::Lock::none) {
+    kit.manifest.lock = lock;
     kit.on_facts = add_stations;
     kit.manifest.plain_file = format::YesNo::yes;
     kit.manifest.station_models = {};
@@ -170,6 +171,13 @@ TEST_CASE("what a station would refuse is not made") {
   desk.order.enabled_slots = 0;
   desk.order.work_class = format::WorkClass::engineering;
   CHECK(code_of(desk.make()) == "reason-393");
+}
+
+TEST_CASE("engineering gets no card that locks its boards for good") {
+  Desk desk(true, format::Lock::permanent);
+  CHECK(code_of(desk.make()) == "made");
+  desk.order.work_class = format::WorkClass::engineering;
+  CHECK(code_of(desk.make()) == "lock-for-engineering");
 }
 
 TEST_CASE("a plain card needs quality's signature for it") {

@@ -141,6 +141,7 @@ TEST_CASE("a release says itself what its firmware's reader may take") {
 TEST_CASE("image digest, version text, lock and changes are read where they are stated") {
   std::string text = with(release_text, "format=", "image-sha256=\"" + digits + "\" format=");
   text = with(text, "<device", "<version-text address=\"0x7F0\" text=\"V 1.2\"/>\n<device");
+  text = with(text, "<device", "<own-sum address=\"0x100\" length=\"64\"/>\n<device");
   text = with(text, "previous=\"-\"", "previous=\"sha256:" + digits + "\"");
   text = with(text, "lock=\"none\"", "lock=\"permanent\"");
   text = with(text, "<no-serial/>",
@@ -151,6 +152,9 @@ TEST_CASE("image digest, version text, lock and changes are read where they are 
   CHECK((*release.firmware.image_sha256)[5] == 0xAA);
   REQUIRE(release.version_text);
   CHECK(release.version_text->address == 0x7F0);
+  REQUIRE(release.own_sums.size() == 1);
+  CHECK(release.own_sums[0].address == 0x100);
+  CHECK(release.own_sums[0].length == 64);
   CHECK(release.version_text->text == "V 1.2");
   CHECK(release.device.configuration == format::Configuration::as_delivered);
   CHECK(release.settings.lock == format::Lock::permanent);

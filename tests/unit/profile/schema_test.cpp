@@ -110,9 +110,13 @@ TEST_CASE("what a schema refuses in a profile, the reader refuses") {
   };
   both_refuse("device", profile::read_device, device);
   constexpr Change board[] = {
-      {"revision=\"1\"", "revision=\"01\""}, {"own=\"none\"", ""},
-      {"at-device\" min", "device\" min"},   {"program-milliamps=\"15\"", "program-milliamps=\"\""},
-      {"awg=\"28\"", "awg=\"35\""},          {"<contacts there", "<contact there"},
+      {"revision=\"1\"", "revision=\"01\""},
+      {"own=\"none\"", ""},
+      {"at-device\" min", "device\" min"},
+      {"program-milliamps=\"15\"", "program-milliamps=\"\""},
+      {"awg=\"28\"", "awg=\"35\""},
+      {"<contacts there", "<contact there"},
+      {"characters=\"12\"", "characters=\"65\""},
   };
   both_refuse("board", profile::read_board, board);
   constexpr Change station[] = {
