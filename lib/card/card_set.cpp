@@ -4,6 +4,7 @@
 
 #include "card/evidence.h"
 #include "crypto/sha256.h"
+#include "package/scheme_definition.h"
 
 namespace cardseal::card {
 namespace {
@@ -56,6 +57,7 @@ Try<registry::SetRequest> request_of(const SetInput& in) {
   if (manifest.scheme.present) {
     set.scheme.set(manifest.scheme.value.id);
     set.capacity = manifest.scheme.value.capacity;
+    set.definition = package::scheme_definition(manifest);
   }
   set.permitted = windows_of(in);
   set.work_class = in.order.work_class;

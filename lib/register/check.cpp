@@ -26,6 +26,7 @@ public:
     REG_DO(own_rules());
     REG_DO(chain());
     REG_DO(owner());
+    REG_DO(schemes());
     REG_DO(windows());
     REG_DO(ranges());
     REG_DO(enrolments());
@@ -168,6 +169,12 @@ private:
       format::Digest digest{};
       (void)row.bytes_into(1, digest);
       claim(row.number(0), owner_body(row.number(0), digest), "owner");
+    });
+  }
+
+  Try<void> schemes() {
+    return each("SELECT entry, id, definition FROM scheme", [&](Query& row) {
+      claim(row.number(0), scheme_body(row.number(0), row.text(1), row.bytes(2)), "scheme");
     });
   }
 
@@ -345,7 +352,13 @@ Try<std::vector<std::string>> Register::check() {
   REG_TRY(transaction, Transaction::begin_reading(database_));
   (void)transaction;
   Checker checker(database_);
-  return checker.run();
+  REG_TRY(problems, checker.run());
+  REG_TRY(head, head_of(database_));
+  REG_TRY(why, why_older(head));
+  if (!why.empty()) {
+    problems.push_back("an older copy, or a copy by itself: " + why);
+  }
+  return std::move(problems);
 }
 
 } // namespace cardseal::registry

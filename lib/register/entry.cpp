@@ -56,6 +56,10 @@ Body window_body(std::uint64_t number, ByteView key, std::string_view scheme, st
       .put("last", last);
 }
 
+Body scheme_body(std::uint64_t number, std::string_view scheme, ByteView definition) {
+  return Body(number, "scheme").put("scheme", scheme).digest("definition", definition);
+}
+
 Body range_body(std::uint64_t number, std::string_view use, std::string_view scheme,
                 const Range& range, std::string_view note) {
   return Body(number, use)

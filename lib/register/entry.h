@@ -24,6 +24,7 @@ private:
 Body owner_body(std::uint64_t number, const format::Digest& owner);
 Body window_body(std::uint64_t number, ByteView key, std::string_view scheme, std::uint64_t first,
                  std::uint64_t last);
+Body scheme_body(std::uint64_t number, std::string_view scheme, ByteView definition);
 Body range_body(std::uint64_t number, std::string_view use, std::string_view scheme,
                 const Range& range, std::string_view note);
 Body enrolment_body(std::uint64_t number, std::string_view station, std::uint64_t enrolment,

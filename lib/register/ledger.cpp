@@ -4,6 +4,8 @@
 
 #include <fmt/format.h>
 
+#include "crypto/sha256.h"
+
 namespace cardseal::registry {
 namespace {
 
@@ -69,10 +71,10 @@ std::uint64_t end_of(const Wanted& wanted, const Open& open) {
 
 Error no_place(const Wanted& wanted, const std::vector<Open>& opens) {
   const std::string want = fmt::format("{} numbers of {}", wanted.count, wanted.scheme);
-  if (opens.empty()) {
-    return refused("window-none", "this desk has no window of this scheme",
-                   std::string(wanted.scheme), "a window for the desk's key on the trust list",
-                   "have the owner add one: cardseal trust add --window");
+  if (opens.empty() ||
+      std::none_of(wanted.permitted.begin(), wanted.permitted.end(),
+                   [&](const auto& window) { return window.scheme.view() == wanted.scheme; })) {
+    return no_window(wanted.scheme);
   }
   std::string left;
   bool scheme_ends = false;
@@ -86,8 +88,10 @@ Error no_place(const Wanted& wanted, const std::vector<Open>& opens) {
           "limit-numbers", "the next numbers lie before those that quality allows",
           fmt::format("next is {}", open.next),
           fmt::format("{} to {}", wanted.numbers.value.first, wanted.numbers.value.last),
-          fmt::format("give the others up: cardseal serial abandon --scheme {} --before {}",
-                      wanted.scheme, wanted.numbers.value.first));
+          fmt::format(
+              "give the others up, with register, root, trust list, desk and note: cardseal "
+              "serial abandon --scheme {} --before {}",
+              wanted.scheme, wanted.numbers.value.first));
     }
     const std::uint64_t end = end_of(wanted, open);
     left += fmt::format("{}{} from {} on", left.empty() ? "" : ", ",
@@ -132,6 +136,44 @@ Error refused(const char* code, std::string what, std::string found, std::string
   error.expected = std::move(expected);
   error.hint = std::move(hint);
   return error;
+}
+
+Error no_window(std::string_view scheme) {
+  return refused("window-none", "this desk has no window of this scheme", std::string(scheme),
+                 "a window for the desk's key on the trust list",
+                 "have the owner add one: cardseal trust add --window");
+}
+
+Try<void> check_serial(const format::Id& station, std::uint64_t serial) {
+  if (serial <= 999'999'999) {
+    return {};
+  }
+  return Unexpected(refused("station-serials", "this station can get no more cards",
+                            fmt::format("allotment {} of {}", serial, station.view()),
+                            "at most 999999999", "give the station another id, and enrol it anew"));
+}
+
+Try<void> keep_scheme(Database& database, Head& head, const format::Id& scheme,
+                      const format::Digest& definition) {
+  {
+    REG_TRY(query, database.query("SELECT definition FROM scheme WHERE id = ?"));
+    REG_TRY(row, query.bind(scheme.view()).next());
+    format::Digest before{};
+    if (row && query.bytes_into(0, before) && before == definition) {
+      return {};
+    }
+    if (row) {
+      return Unexpected(
+          refused("scheme-changed", "numbers were given under another definition of this scheme",
+                  fmt::format("{} with {}", scheme.view(), crypto::spell_digest(definition)),
+                  crypto::spell_digest(before) + ", as before",
+                  "first, step, exclusions, alphabet and text of a scheme stay as they are: give "
+                  "what changed an id of its own, and windows"));
+    }
+  }
+  REG_DO(append(database, head, scheme_body(head.entries + 1, scheme.view(), definition)));
+  REG_TRY(insert, database.query("INSERT INTO scheme(id, definition, entry) VALUES(?, ?, ?)"));
+  return insert.bind(scheme.view()).bind(definition).bind(head.entries).run();
 }
 
 Try<std::vector<Open>> open_ranges(Database& database, std::string_view scheme) {

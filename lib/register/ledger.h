@@ -16,6 +16,15 @@ struct Open {
 };
 Try<std::vector<Open>> open_ranges(Database& database, std::string_view scheme);
 
+// The scheme's definition is the one that numbers were given under before: else two ordinals could
+// have one text.
+Try<void> keep_scheme(Database& database, Head& head, const format::Id& scheme,
+                      const format::Digest& definition);
+
+Error no_window(std::string_view scheme);
+// Allotments of a station count up to 999,999,999.
+Try<void> check_serial(const format::Id& station, std::uint64_t serial);
+
 // What of `windows` no window here covers becomes windows here. How many.
 Try<std::size_t> add_windows(Database& database, Head& head,
                              const std::vector<format::Window>& windows);

@@ -134,6 +134,48 @@ Try<std::uint64_t> abandon_for(Database& database, Head& head, const Evidence& e
              : Try<std::uint64_t>(0);
 }
 
+// Nothing of any window is safe.
+Try<std::uint64_t> give_up(Database& database, Head& head,
+                           const std::vector<format::Window>& permitted, const std::string& why) {
+  REG_TRY(added, registry::add_windows(database, head, permitted));
+  (void)added;
+  return abandon_up_to(database, head, "", all_numbers, Use::lost, why);
+}
+
+Try<void> compare(Database& database, Head& head, const Evidence& evidence,
+                  const std::vector<format::Window>& permitted, Met& met) {
+  REG_TRY(known, gave(database, evidence.allotment));
+  if (known) {
+    REG_TRY(other, other_text(database, evidence));
+    if (other) {
+      met.problems.push_back(fmt::format("another text than the one sealed here names the entry of "
+                                         "allotment {} for {}",
+                                         evidence.allotment.serial,
+                                         evidence.allotment.station.view()));
+    }
+    return {};
+  }
+  REG_TRY(problems, given_twice(database, evidence));
+  met.problems.insert(met.problems.end(), problems.begin(), problems.end());
+  REG_TRY(ours, has_numbers_here(database, evidence, permitted));
+  if (!ours) {
+    met.standing = Standing::other_desk;
+    return {};
+  }
+  met.standing = evidence.allotment.register_entry.present ? Standing::missing : Standing::by_hand;
+  REG_TRY(before, met_before(database, evidence));
+  if (before) {
+    return {};
+  }
+  REG_TRY(added, registry::add_windows(database, head, permitted));
+  (void)added;
+  REG_DO(record(database, head, evidence, met.standing));
+  REG_DO(raise_enrolment(database, head, evidence.allotment));
+  REG_TRY(abandoned, abandon_for(database, head, evidence, met.standing));
+  met.abandoned += abandoned;
+  return {};
+}
+
 } // namespace
 
 Try<bool> Register::knows(const Evidence& evidence) {
@@ -144,37 +186,18 @@ Try<bool> Register::knows(const Evidence& evidence) {
 Try<Met> Register::meet(const Evidence& evidence, const std::vector<format::Window>& permitted) {
   REG_TRY(transaction, Transaction::begin(database_));
   REG_TRY(head, head_of(database_));
+  Step step{std::move(transaction), head};
   Met met;
-  REG_TRY(known, gave(database_, evidence.allotment));
-  if (known) {
-    REG_TRY(other, other_text(database_, evidence));
-    if (other) {
-      met.problems.push_back(fmt::format("another text than the one sealed here names the entry of "
-                                         "allotment {} for {}",
-                                         evidence.allotment.serial,
-                                         evidence.allotment.station.view()));
-    }
-    return met;
+  REG_TRY(why, why_older(step.head));
+  if (!why.empty()) {
+    REG_TRY(abandoned, give_up(database_, step.head, permitted, why));
+    met.abandoned = abandoned;
+    met.problems.push_back("this register is an older copy, or a copy by itself: " + why);
   }
-  REG_TRY(problems, given_twice(database_, evidence));
-  met.problems = std::move(problems);
-  REG_TRY(ours, has_numbers_here(database_, evidence, permitted));
-  if (!ours) {
-    met.standing = Standing::other_desk;
-    return met;
+  REG_DO(compare(database_, step.head, evidence, permitted, met));
+  if (step.head.entries != head.entries || !why.empty()) {
+    REG_DO(finish(step));
   }
-  met.standing = evidence.allotment.register_entry.present ? Standing::missing : Standing::by_hand;
-  REG_TRY(before, met_before(database_, evidence));
-  if (before) {
-    return met;
-  }
-  REG_TRY(added, registry::add_windows(database_, head, permitted));
-  (void)added;
-  REG_DO(record(database_, head, evidence, met.standing));
-  REG_DO(raise_enrolment(database_, head, evidence.allotment));
-  REG_TRY(abandoned, abandon_for(database_, head, evidence, met.standing));
-  met.abandoned = abandoned;
-  REG_DO(transaction.commit());
   return met;
 }
 

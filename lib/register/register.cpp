@@ -6,11 +6,14 @@
 #include <fmt/format.h>
 
 #include "io/clock.h"
+#include "register/head_file.h"
 #include "register/ledger.h"
 #include "register/schema.h"
 
 namespace cardseal::registry {
 namespace {
+
+constexpr std::uint64_t most_enrolments = 999'999;
 
 Error with_file(Error error, const io::Path& path) {
   error.place.file = path.string();
@@ -83,14 +86,17 @@ Try<Register> Register::create(io::System& system, const io::Path& path,
   if (io::Sys<void> synced = system.sync_folder(folder); !synced) {
     return Unexpected(io::error_from(synced.error(), path, "create"));
   }
-  return open(path, owner);
+  REG_TRY(made, open(system, path, owner));
+  REG_TRY(head, made.head());
+  REG_DO(write_head(system, head_path(path), head));
+  return std::move(made);
 }
 
-Try<Register> Register::open(const io::Path& path, const std::optional<format::Digest>& owner,
-                             std::uint32_t busy_ms) {
+Try<Register> Register::open(io::System& system, const io::Path& path,
+                             const std::optional<format::Digest>& owner, std::uint32_t busy_ms) {
   REG_TRY(database, Database::open(path, Access::existing, busy_ms));
   REG_DO(check_form(database));
-  Register opened(std::move(database));
+  Register opened(system, std::move(database));
   if (owner) {
     REG_TRY(own, opened.owner());
     if (own != *owner) {
@@ -104,17 +110,57 @@ Try<Register> Register::open(const io::Path& path, const std::optional<format::D
   return opened;
 }
 
-Try<std::size_t> Register::add_windows(const std::vector<format::Window>& windows) {
+Try<std::string> Register::why_older(const Head& head) {
+  REG_TRY(kept, read_head(*system_, head_path(database_.path())));
+  if (!kept) {
+    // A register that was just made and not used yet may have lost its maker.
+    return std::string(
+        head.entries <= 1 ? "" : "the file beside it that names its newest entry is missing");
+  }
+  REG_TRY(query, database_.query("SELECT digest FROM entry WHERE number = ?"));
+  REG_TRY(row, query.bind(kept->entries).next());
+  format::Digest digest{};
+  if (row && query.bytes_into(0, digest) && digest == kept->digest) {
+    return std::string();
+  }
+  return fmt::format("{} entries, without entry {} that was made here", head.entries,
+                     kept->entries);
+}
+
+Try<Register::Step> Register::begin() {
   REG_TRY(transaction, Transaction::begin(database_));
   REG_TRY(head, head_of(database_));
-  REG_TRY(added, registry::add_windows(database_, head, windows));
-  REG_DO(transaction.commit());
+  REG_TRY(why, why_older(head));
+  if (!why.empty()) {
+    Error error =
+        refused("register-older", "this register is an older copy, or a copy by itself", why,
+                "the register that gave numbers last, with the file " +
+                    head_path(database_.path()).filename().string() + " beside it",
+                "bring both back, or give this one's windows up: cardseal serial meet, with every "
+                "card made since");
+    return Unexpected(with_file(std::move(error), database_.path()));
+  }
+  return Step{std::move(transaction), head};
+}
+
+// The lock is taken once more, so that the file never goes back when several processes write it.
+Try<void> Register::finish(Step& step) {
+  REG_DO(step.transaction.commit());
+  REG_TRY(again, Transaction::begin(database_));
+  (void)again;
+  REG_TRY(head, head_of(database_));
+  return write_head(*system_, head_path(database_.path()), head);
+}
+
+Try<std::size_t> Register::add_windows(const std::vector<format::Window>& windows) {
+  REG_TRY(step, begin());
+  REG_TRY(added, registry::add_windows(database_, step.head, windows));
+  REG_DO(finish(step));
   return added;
 }
 
 Try<Enrolled> Register::enrol(const Enrol& enrol) {
-  REG_TRY(transaction, Transaction::begin(database_));
-  REG_TRY(head, head_of(database_));
+  REG_TRY(step, begin());
   Try<Enrolled> known = station_now(database_, enrol.station);
   if (!known && known.error().code != "station-unknown") {
     return Unexpected(std::move(known).error());
@@ -129,15 +175,21 @@ Try<Enrolled> Register::enrol(const Enrol& enrol) {
   }
   const std::uint64_t least = known ? std::uint64_t{known->enrolment} + 1 : 1;
   const std::uint64_t number = enrol.enrolment.value_or(static_cast<std::uint32_t>(least));
-  if (number < least || number > 999'999) {
-    return Unexpected(refused("station-enrolled", "this enrolment was used before, or can't be",
-                              std::to_string(number), fmt::format("{} to 999999", least),
-                              "leave --enrolment out"));
+  if (number < least || number > most_enrolments) {
+    return Unexpected(least > most_enrolments
+                          ? refused("station-enrolled", "this station can't be enrolled any more",
+                                    fmt::format("enrolment {} before", least - 1), "at most 999999",
+                                    "give the station another id")
+                          : refused("station-enrolled",
+                                    "this enrolment was used before, or can't be",
+                                    std::to_string(number), fmt::format("{} to 999999", least),
+                                    "leave --enrolment out"));
   }
   const std::uint64_t serial =
       std::max(enrol.next_serial, known ? known->next_serial : std::uint64_t{1});
-  REG_DO(insert_enrolment(database_, head, enrol.station, number, serial));
-  REG_DO(transaction.commit());
+  REG_DO(check_serial(enrol.station, serial));
+  REG_DO(insert_enrolment(database_, step.head, enrol.station, number, serial));
+  REG_DO(finish(step));
   return Enrolled{enrol.station, static_cast<std::uint32_t>(number), serial};
 }
 

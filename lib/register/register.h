@@ -13,8 +13,13 @@
 //
 // Any number of processes may have the register open; each step is one transaction that holds the
 // write lock. Errors besides those of sqlite.h: register-owner, register-version, register-exists,
-// station-unknown, station-enrolled, window-none, window-used-up, scheme-used-up, limit-units,
+// register-older, register-head, station-unknown, station-enrolled, station-serials,
+// scheme-changed, window-none, window-used-up, window-past, scheme-used-up, limit-units,
 // limit-stations, limit-numbers, card-id-used, state-order, outcome-form.
+//
+// Beside the register stands a file that names its newest entry (head_file.h). A register that
+// lacks that entry, or has no such file, is an older or a lone copy: it gives nothing
+// (register-older) until `meet` has given up its windows.
 #pragma once
 
 #include <functional>
@@ -32,7 +37,8 @@ public:
   static Try<Register> create(io::System& system, const io::Path& path,
                               const format::Digest& owner);
   // `owner`: refused when the register is another one's. None: not looked at.
-  static Try<Register> open(const io::Path& path, const std::optional<format::Digest>& owner,
+  static Try<Register> open(io::System& system, const io::Path& path,
+                            const std::optional<format::Digest>& owner,
                             std::uint32_t busy_ms = default_busy_ms);
 
   // Takes over what these windows have that no window here has yet. The number of new ones.
@@ -59,13 +65,12 @@ public:
   Try<void> written(std::uint64_t allotment);
 
   Try<Range> take_by_hand(const HandRequest& request);
-  // Gives up every number of the scheme below `before` that is still there, in all windows of this
-  // register. How many.
-  Try<std::uint64_t> abandon(const format::Id& scheme, std::uint64_t before,
-                             const std::string& note);
+  // How many numbers were given up. With `rehearse`, would be.
+  Try<std::uint64_t> abandon(const AbandonRequest& request, bool rehearse = false);
 
-  // Compares with a sealed allotment met anywhere. When it shows that this register's history lacks
-  // something, every number still in its windows is abandoned, those of `permitted` included.
+  // Compares with a sealed allotment met anywhere. When it, or the file beside the register, shows
+  // that this register's history lacks something, every number still in its windows is abandoned,
+  // those of `permitted` included.
   Try<Met> meet(const Evidence& evidence, const std::vector<format::Window>& permitted);
 
   // Whether this register gave it, or met it before. Inside or outside a step.
@@ -89,7 +94,20 @@ public:
   Try<std::vector<std::string>> check();
 
 private:
-  explicit Register(Database database) : database_(std::move(database)) {}
+  Register(io::System& system, Database database)
+      : system_(&system), database_(std::move(database)) {}
+
+  // A step that changes the register: the write lock is held until `finish` or the end of it.
+  struct Step {
+    Transaction transaction;
+    Head head;
+  };
+  Try<Step> begin();
+  Try<void> finish(Step& step);
+  // Why this history is not the newest one; empty: as far as is known, it is.
+  Try<std::string> why_older(const Head& head);
+
+  io::System* system_;
   Database database_;
 };
 

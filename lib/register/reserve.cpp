@@ -133,6 +133,7 @@ Try<Reserved> reserve_card(Database& database, Head& head, const SetRequest& set
                            const CardRequest& card, AllotmentRow& row) {
   REG_DO(check_limits(database, set, card));
   REG_TRY(station, station_now(database, card.station));
+  REG_DO(check_serial(card.station, station.next_serial));
   REG_TRY(last, database.number("SELECT coalesce(max(id), 0) FROM allotment"));
   fill_row(row, card, station, last + 1);
   std::optional<Place> place;
@@ -167,10 +168,13 @@ std::uint64_t quantity_of(const SetRequest& set) {
 } // namespace
 
 Try<std::vector<Reserved>> Register::reserve(const SetRequest& set, bool rehearse) {
-  REG_TRY(transaction, Transaction::begin(database_));
-  REG_TRY(head, head_of(database_));
+  REG_TRY(step, begin());
+  Head& head = step.head;
   REG_TRY(added, registry::add_windows(database_, head, set.permitted));
   (void)added;
+  if (set.scheme.present) {
+    REG_DO(keep_scheme(database_, head, set.scheme.value, set.definition));
+  }
   AllotmentRow row = start_row(set);
   REG_DO(insert_lot(database_, head, row, quantity_of(set)));
   std::vector<Reserved> given;
@@ -179,7 +183,7 @@ Try<std::vector<Reserved>> Register::reserve(const SetRequest& set, bool rehears
     given.push_back(reserved);
   }
   if (!rehearse) {
-    REG_DO(transaction.commit());
+    REG_DO(finish(step));
   }
   return given;
 }

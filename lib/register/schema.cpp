@@ -18,6 +18,11 @@ CREATE TABLE owner(
   digest BLOB NOT NULL CHECK(length(digest) = 32),
   entry INTEGER NOT NULL REFERENCES entry) STRICT;
 
+CREATE TABLE scheme(
+  id TEXT PRIMARY KEY,
+  definition BLOB NOT NULL CHECK(length(definition) = 32),
+  entry INTEGER NOT NULL UNIQUE REFERENCES entry) STRICT, WITHOUT ROWID;
+
 CREATE TABLE window(
   id INTEGER PRIMARY KEY,
   key BLOB NOT NULL CHECK(length(key) = 32),
@@ -133,6 +138,10 @@ CREATE TRIGGER owner_stays BEFORE UPDATE ON owner
   BEGIN SELECT RAISE(ABORT, 'the owner is not changed'); END;
 CREATE TRIGGER owner_kept BEFORE DELETE ON owner
   BEGIN SELECT RAISE(ABORT, 'the owner is not removed'); END;
+CREATE TRIGGER scheme_stays BEFORE UPDATE ON scheme
+  BEGIN SELECT RAISE(ABORT, 'a scheme is not changed'); END;
+CREATE TRIGGER scheme_kept BEFORE DELETE ON scheme
+  BEGIN SELECT RAISE(ABORT, 'a scheme is not removed'); END;
 CREATE TRIGGER window_stays BEFORE UPDATE ON window
   BEGIN SELECT RAISE(ABORT, 'a window is not changed'); END;
 CREATE TRIGGER window_kept BEFORE DELETE ON window

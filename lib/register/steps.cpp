@@ -88,13 +88,28 @@ bool fits(ByteView begun, ByteView good, std::uint64_t units) {
   return units % 8 == 0 || (begun.back() >> (units % 8)) == 0;
 }
 
+// A number past every window is a slip: what it gives up never comes back.
+Try<void> check_before(Database& database, std::string_view scheme, std::uint64_t before) {
+  REG_TRY(opens, open_ranges(database, scheme));
+  if (opens.empty()) {
+    return Unexpected(no_window(scheme));
+  }
+  const std::uint64_t last = opens.back().last;
+  if (before == 0 || before - 1 > last) {
+    return Unexpected(refused("window-past", "no window of this desk goes up to there",
+                              fmt::format("before {}", before), fmt::format("1 to {}", last + 1),
+                              "state the first ordinal to keep"));
+  }
+  return {};
+}
+
 } // namespace
 
 Try<void> Register::seal(const Reserved& given, const format::Digest& text,
                          const KeepNewest& keep) {
   const std::uint64_t allotment = given.allotment;
-  REG_TRY(transaction, Transaction::begin(database_));
-  REG_TRY(head, head_of(database_));
+  REG_TRY(step, begin());
+  Head& head = step.head;
   REG_TRY(known, has_reservation(database_, given));
   REG_TRY(done, is_sealed(database_, allotment));
   if (!known || done) {
@@ -109,12 +124,12 @@ Try<void> Register::seal(const Reserved& given, const format::Digest& text,
   if (keep) {
     REG_DO(keep(newest));
   }
-  return transaction.commit();
+  return finish(step);
 }
 
 Try<void> Register::written(std::uint64_t allotment) {
-  REG_TRY(transaction, Transaction::begin(database_));
-  REG_TRY(head, head_of(database_));
+  REG_TRY(step, begin());
+  Head& head = step.head;
   REG_TRY(sealed, is_sealed(database_, allotment));
   REG_TRY(done, is_written(database_, allotment));
   if (!sealed || done) {
@@ -125,16 +140,17 @@ Try<void> Register::written(std::uint64_t allotment) {
     REG_TRY(insert, database_.query("INSERT INTO written(allotment, entry) VALUES(?, ?)"));
     REG_DO(insert.bind(allotment).bind(head.entries).run());
   }
-  return transaction.commit();
+  return finish(step);
 }
 
 Try<Range> Register::take_by_hand(const HandRequest& request) {
   REG_DO(check_note(request.note));
-  REG_TRY(transaction, Transaction::begin(database_));
-  REG_TRY(head, head_of(database_));
+  REG_TRY(step, begin());
+  Head& head = step.head;
   REG_TRY(added, registry::add_windows(database_, head, request.permitted));
   (void)added;
   const std::string scheme(request.scheme.view());
+  REG_DO(keep_scheme(database_, head, request.scheme, request.definition));
   const format::Maybe<format::OrdinalRange> no_limit;
   REG_TRY(place, find_place(database_, {scheme, request.count, request.capacity, request.permitted,
                                         no_limit}));
@@ -142,23 +158,28 @@ Try<Range> Register::take_by_hand(const HandRequest& request) {
                 range_body(head.entries + 1, "hand", scheme, place.range, request.note)));
   REG_TRY(id, insert_range(database_, head, place, Use::hand, request.note));
   (void)id;
-  REG_DO(transaction.commit());
+  REG_DO(finish(step));
   return place.range;
 }
 
-Try<std::uint64_t> Register::abandon(const format::Id& scheme, std::uint64_t before,
-                                     const std::string& note) {
-  REG_DO(check_note(note));
-  REG_TRY(transaction, Transaction::begin(database_));
-  REG_TRY(head, head_of(database_));
-  REG_TRY(numbers, abandon_up_to(database_, head, scheme.view(), before, Use::abandon, note));
-  REG_DO(transaction.commit());
+Try<std::uint64_t> Register::abandon(const AbandonRequest& request, bool rehearse) {
+  REG_DO(check_note(request.note));
+  REG_TRY(step, begin());
+  REG_TRY(added, registry::add_windows(database_, step.head, request.permitted));
+  (void)added;
+  const std::string_view scheme = request.scheme.view();
+  REG_DO(check_before(database_, scheme, request.before));
+  REG_TRY(numbers,
+          abandon_up_to(database_, step.head, scheme, request.before, Use::abandon, request.note));
+  if (!rehearse) {
+    REG_DO(finish(step));
+  }
   return numbers;
 }
 
 Try<void> Register::add_outcome(std::uint64_t allotment, ByteView begun, ByteView good) {
-  REG_TRY(transaction, Transaction::begin(database_));
-  REG_TRY(head, head_of(database_));
+  REG_TRY(step, begin());
+  Head& head = step.head;
   REG_TRY(units, units_of_allotment(database_, allotment));
   if (!fits(begun, good, units)) {
     Error error =
@@ -194,7 +215,7 @@ Try<void> Register::add_outcome(std::uint64_t allotment, ByteView begun, ByteVie
                .bind(head.entries)
                .run());
   }
-  return transaction.commit();
+  return finish(step);
 }
 
 } // namespace cardseal::registry

@@ -43,6 +43,7 @@ struct SetRequest {
   format::Id product;
   format::Maybe<format::Id> scheme; // none: units are counted, no numbers given
   std::uint64_t capacity = 0;       // of the scheme, in ordinals
+  format::Digest definition{};      // of what decides the text of an ordinal
   std::vector<format::Window> permitted;
   format::WorkClass work_class = format::WorkClass::production;
   format::Name work_order;
@@ -60,13 +61,22 @@ struct Reserved { // one card's share, durable when it is returned
   format::Digest entry{};
 };
 
-// Numbers for a station that is served by hand, or that are never to be given.
+// Numbers for a station that is served by hand.
 struct HandRequest {
   format::Id scheme;
-  std::uint64_t capacity = 0; // 0: not known
+  std::uint64_t capacity = 0; // in ordinals
+  format::Digest definition{};
   std::vector<format::Window> permitted;
   std::uint64_t count = 0;
   std::string note; // what for: printable ASCII, 1 to 96 characters
+};
+
+// Numbers that are never to be given: those below `before` that are still there.
+struct AbandonRequest {
+  format::Id scheme;
+  std::vector<format::Window> permitted;
+  std::uint64_t before = 1; // not past the end of the scheme's last window here
+  std::string note;         // why
 };
 
 struct Enrolled {

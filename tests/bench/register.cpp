@@ -95,7 +95,7 @@ int main(int argc, char** argv) {
     Register made = must(Register::create(io::real_system(), path, format::Digest{}));
     (void)must(made.enrol({text<format::Id>("orchard-1"), false, std::nullopt, 1}));
   }
-  Register numbers = must(Register::open(path, std::nullopt));
+  Register numbers = must(Register::open(io::real_system(), path, std::nullopt));
   test::really_sync = false;
   fill(numbers, wanted);
   const Times bare = measure(numbers);

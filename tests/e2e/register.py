@@ -2,10 +2,19 @@
 
 import hashlib
 import json
+import os
 import shutil
 import sqlite3
+from pathlib import Path
 
 from world import WorldCase, main
+
+
+DESK = ["--root", "owner.root", "--trust", "owner.trust", "--desk", "keys/desk.pub"]
+PACKAGE = Path(os.environ.get("SOURCE", ".")) / "packages" / "01-frost-node"
+
+OLD_SCHEME = 'first="1" step="1" capacity="999999"'
+NEW_SCHEME = 'first="2" step="1" capacity="999998"'
 
 
 def set_arguments(world, output, *more, register):
@@ -121,13 +130,67 @@ class Register(WorldCase):
         self.assertIn("too few numbers are left", done.stderr)
         self.assertEqual(self.listed()["windows"][0]["next"], 10_000)
         self.assertEqual(self.check().returncode, 0)
-        # Without the file beside it, a card shows it.
-        shutil.copy(self.world.path(self.names + "backup"), self.world.path(self.names + "copy"))
-        done = self.world.run("serial", "meet", self.names + "copy", self.names + "second.img",
-                              "--root", "owner.root", "--trust", "owner.trust")
+        # A copy without the files beside it gives nothing at all; any card makes it give up.
+        copy = self.names + "copy"
+        shutil.copy(self.world.path(self.names + "backup"), self.world.path(copy))
+        for step in (["serial", "enrol", copy, "--station", "orchard-3"],
+                     ["serial", "range", copy, *DESK, "--release", "frost-node.crp", "--count", "1",
+                      "--note", "n"],
+                     set_arguments(self.world, self.names + "c.img", "--units", "5", "--station",
+                                   "orchard-1", register=copy),
+                     set_arguments(self.world, self.names + "c.img", "--units", "5", "--station",
+                                   "orchard-1", "--dry-run", register=copy)):
+            done = self.world.run(*step)
+            self.assertEqual(done.returncode, 1, step)
+            self.assertIn("an older copy, or a copy by itself", done.stderr)
+        self.assertEqual(self.check(copy).returncode, 1)
+        done = self.world.run("serial", "meet", copy, self.names + "second.img", *DESK)
         self.assertEqual(done.returncode, 1)
         self.assertIn("missing", done.stdout)
         self.assertIn("9940 numbers were given up", done.stdout)
+        self.assertEqual(self.check(copy).returncode, 0)
+
+    def test_a_range_by_hand_is_evidence_too(self):
+        take = ["serial", "range", self.register, *DESK, "--release", "frost-node.crp", "--count",
+                "20", "--note", "repair shop"]
+        self.assertIn("ordinals 0 to 19  FN000001 to FN000020", self.world.must(*take))
+        shutil.copy(self.world.path(self.register), self.world.path(self.names + "backup"))
+        self.world.must(*take)
+        shutil.copy(self.world.path(self.names + "backup"), self.world.path(self.register))
+        for done in (self.world.run(*take), self.make("card.img"),
+                     self.make("card.img", "--dry-run")):
+            self.assertEqual(done.returncode, 1)
+            self.assertIn("without entry", done.stderr)
+
+    def test_a_scheme_that_changed_under_its_id_gives_nothing(self):
+        self.must_make("card.img")
+        folder = self.world.path(self.names + "release")
+        shutil.copytree(PACKAGE, folder)
+        release = folder / "release.xml"
+        text = release.read_text(encoding="utf-8")
+        self.assertIn(OLD_SCHEME, text)
+        release.write_text(text.replace(OLD_SCHEME, NEW_SCHEME), encoding="utf-8")
+        done = self.world.run("serial", "range", self.register, *DESK, "--release", str(release),
+                              "--count", "1", "--note", "n")
+        self.assertEqual(done.returncode, 1, done.stderr)
+        self.assertIn("another definition of this scheme", done.stderr)
+
+    def test_an_output_that_can_not_be_spends_nothing(self):
+        before = self.listed()
+        newest, head = (f"{self.register}.{name}" for name in ("newest", "head"))
+        for output, *more, code in (("-", 64), ("nowhere/card.img", 73),
+                                    ("card.img", "--sheet", self.names + "card.img", 64),
+                                    ("card.img", "--sheet", "nowhere/sheet.txt", 73)):
+            done = self.world.run(*set_arguments(
+                self.world, output if output == "-" else self.names + output, "--units", "5",
+                "--station", "orchard-1", *more, register=self.register))
+            self.assertEqual(done.returncode, code, done.stderr)
+        for output in (self.register, "./" + self.register, newest, head):
+            done = self.world.run(*set_arguments(self.world, output, "--units", "5", "--station",
+                                                 "orchard-1", "--force", register=self.register))
+            self.assertEqual(done.returncode, 64, done.stderr)
+            self.assertIn("the register itself", done.stderr)
+        self.assertEqual(self.listed(), before)
 
     def test_cards_from_before_the_register_are_taken_in(self):
         self.world.make_card("frost-node.crp", self.names + "old.img")
@@ -140,12 +203,15 @@ class Register(WorldCase):
         self.assertEqual((row["first"], row["serial"]), (60, 2))
 
     def test_numbers_without_a_card_are_taken_and_given_up(self):
-        take = ["serial", "range", self.register, "--root", "owner.root", "--trust", "owner.trust",
-                "--desk", "keys/desk.pub", "--scheme", "fn-serial", "--count", "10", "--note",
-                "repair shop", "--json"]
+        take = ["serial", "range", self.register, *DESK, "--release", "frost-node.crp", "--count",
+                "10", "--note", "repair shop", "--json"]
         self.assertEqual(json.loads(self.world.must(*take))["first"], 0)
-        self.world.must("serial", "abandon", self.register, "--scheme", "fn-serial", "--before",
-                        "500", "--note", "used before")
+        give_up = ["serial", "abandon", self.register, *DESK, "--scheme", "fn-serial", "--note",
+                   "used before", "--before"]
+        self.assertIn("490 numbers", self.world.must(*give_up, "500", "--dry-run"))
+        self.assertIn("490 numbers", self.world.must(*give_up, "500"))
+        for before, code in (("-1", 64), ("0", 64), ("99999999999999999999", 64), ("10001", 1)):
+            self.assertEqual(self.world.run(*give_up, before).returncode, code, before)
         self.assertEqual(json.loads(self.world.must(*take))["first"], 500)
         with self.database() as database:
             rows = database.execute("SELECT coalesce(first, past), past FROM range ORDER BY past, first")
@@ -174,6 +240,16 @@ class Register(WorldCase):
         self.assertEqual(self.check("owner.root").returncode, 65)
         done = self.world.run("serial", "new", self.register, "--root", "owner.root")
         self.assertEqual(done.returncode, 73)
+        self.assertNotIn("--force", done.stderr)
+        done = self.world.run("serial", "meet", self.register, "x.img", "--root", "owner.root",
+                              "--trust", "owner.trust", "--desk", "keys/omar.pub")
+        self.assertIn("this key is no desk's", done.stderr)
+
+    def test_numbers_that_were_used_before_are_given_up_in_a_fresh_register(self):
+        self.world.must("serial", "abandon", self.register, *DESK, "--scheme", "fn-serial",
+                        "--before", "500", "--note", "used before")
+        self.must_make("card.img")
+        self.assertEqual(self.listed()["allotments"][0]["first"], 500)
 
 
 if __name__ == "__main__":

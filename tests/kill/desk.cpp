@@ -227,7 +227,7 @@ void start(const io::Path& folder) {
 void make(const io::Path& folder, const std::string& name) {
   const Owner owner;
   registry::Register numbers =
-      must(registry::Register::open(folder / "desk.register", owner.root.owner));
+      must(registry::Register::open(io::real_system(), folder / "desk.register", owner.root.owner));
   card::SetOrder order;
   order.stations = {id("bench-1"), id("bench-2")};
   order.model = id("six-slot");
@@ -269,7 +269,7 @@ void audit_card(registry::Register& numbers, const Owner& owner, const io::Path&
 void audit(const io::Path& folder) {
   const Owner owner;
   registry::Register numbers =
-      must(registry::Register::open(folder / "desk.register", owner.root.owner));
+      must(registry::Register::open(io::real_system(), folder / "desk.register", owner.root.owner));
   for (const std::string& problem : must(numbers.check())) {
     std::printf("problem %s\n", problem.c_str());
   }

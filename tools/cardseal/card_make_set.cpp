@@ -1,12 +1,16 @@
 #include "commands_register.h"
 #include "common.h"
 
+#include <filesystem>
+
 #include <fmt/format.h>
 
 #include "card/card_set.h"
 #include "card/evidence.h"
 #include "crypto/sha256.h"
 #include "job/release_xml.h"
+#include "register/head_file.h"
+#include "serial_source.h"
 
 namespace cardseal::tool {
 namespace {
@@ -64,26 +68,73 @@ std::string file_of(const std::string& name, std::size_t index, const CardMakeOp
   return (path.parent_path() / (path.stem().string() + which + path.extension().string())).string();
 }
 
+Error wrong_output(ErrorKind kind, const char* code, std::string what, const std::string& file,
+                   std::string hint) {
+  Error error;
+  error.kind = kind;
+  error.code = code;
+  error.what = std::move(what);
+  error.place.file = file;
+  error.hint = std::move(hint);
+  return error;
+}
+
+// By any path that leads to it.
+bool is_same_file(const io::Path& one, const io::Path& other) {
+  std::error_code ignored;
+  return std::filesystem::weakly_canonical(one, ignored) ==
+         std::filesystem::weakly_canonical(other, ignored);
+}
+
+Try<void> check_output(io::System& system, const CardMakeOptions& options,
+                       const std::string& file) {
+  if (file == "-") {
+    return Unexpected(usage_error("a card image is no text to be printed", file, "a file's name"));
+  }
+  const io::Path registered(options.registered);
+  for (const io::Path& own :
+       {registered, card::newest_path(registered), registry::head_path(registered)}) {
+    if (is_same_file(file, own)) {
+      return Unexpected(wrong_output(ErrorKind::usage, "output-is-register",
+                                     "this output is the register itself, or stands for it", file,
+                                     "name another file"));
+    }
+  }
+  if (!options.force && system.stat(file)) {
+    return Unexpected(wrong_output(ErrorKind::no_create, "output-exists",
+                                   "this output is there already", file,
+                                   "name another, or replace it with --force"));
+  }
+  const io::Path folder = io::Path(file).has_parent_path() ? io::Path(file).parent_path() : ".";
+  if (!std::filesystem::is_directory(folder)) {
+    return Unexpected(wrong_output(ErrorKind::no_create, "no-folder",
+                                   "the folder for this output is not there", file,
+                                   "make the folder, or name another"));
+  }
+  return {};
+}
+
 // Before a number is spent.
 Try<void> check_outputs(io::System& system, const CardMakeOptions& options) {
+  if (!options.sheet.empty() && is_same_file(options.sheet, options.output)) {
+    return Unexpected(usage_error("card and sheet can't be one file", options.sheet, "two names"));
+  }
   for (std::size_t i = 0; i < std::size_t{options.cards} + options.spares; ++i) {
     for (const std::string& name : {options.output, options.sheet}) {
       const std::string file = file_of(name, i, options);
-      if (!options.force && !file.empty() && system.stat(file)) {
-        Error error = usage_error("this output is there already", "", "",
-                                  "name another, or replace it with --force");
-        error.kind = ErrorKind::no_create;
-        error.code = "output-exists";
-        error.place.file = file;
-        return Unexpected(std::move(error));
+      if (!file.empty()) {
+        TRY_VOID(check_output(system, options, file));
       }
     }
   }
   return {};
 }
 
-void account(const card::SetCard& card, const std::string& file) {
+void account(const card::SetCard& card, const std::string& file, const format::Manifest& manifest) {
   const registry::Range& range = card.given.range;
+  format::Allotment stated;
+  stated.work_class = card.order.work_class;
+  stated.date_code = card.order.date_code;
   say(fmt::format("card      {}  {}{}", file, crypto::hex(card.given.card),
                   card.spare ? "  spare" : ""));
   say(fmt::format("station   {}  enrolment {}, allotment {}", card.order.station.view(),
@@ -91,7 +142,8 @@ void account(const card::SetCard& card, const std::string& file) {
   say(fmt::format("units     {}  {}", card.order.units,
                   range.count == 0
                       ? std::string("without numbers")
-                      : fmt::format("ordinals {} to {}", range.first, range.past() - 1)));
+                      : fmt::format("ordinals {} to {}{}", range.first, range.past() - 1,
+                                    texts_of(manifest, stated, range))));
 }
 
 Try<void> write(io::System& system, const card::Card& card, const std::string& file,
@@ -131,7 +183,7 @@ Ran make(registry::Register& numbers, const card::SetInput& input, const CardMak
     const std::string file = file_of(options.output, index, options);
     TRY_VOID(write(system, made, file, file_of(options.sheet, index, options),
                    if_exists(options.force)));
-    account(each, file);
+    account(each, file, input.package.manifest);
     return {};
   };
   Try<void> made =
@@ -154,12 +206,12 @@ Ran run_card_make_set(const CardMakeOptions& options) {
   TRY(owner, read_owner(options.root, options.trust));
   TRY(package, package::read(io::real_system(), options.package));
   TRY(key, open_key(options.key));
-  TRY(numbers, registry::Register::open(options.registered, owner.root.owner));
+  TRY(numbers, registry::Register::open(io::real_system(), options.registered, owner.root.owner));
   const card::SetInput input{package, owner.root, owner.trust, key, order};
   if (options.dry_run) {
     TRY(cards, card::rehearse_set(numbers, input));
     for (std::size_t i = 0; i < cards.size(); ++i) {
-      account(cards[i], file_of(options.output, i, options));
+      account(cards[i], file_of(options.output, i, options), package.manifest);
     }
     note("dry run: nothing was written, and no number was given");
     return 0;

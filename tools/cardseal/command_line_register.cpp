@@ -21,6 +21,12 @@ void add_file(CLI::App* app, std::string& file) {
   app->add_option("REGISTER", file, "the desk's register")->required();
 }
 
+void add_desk(CLI::App* app, std::string& root, std::string& trust, std::string& desk) {
+  app->add_option("--root", root, "the owner's root")->required();
+  app->add_option("--trust", trust, "the trust list in force")->required();
+  app->add_option("--desk", desk, "the desk's public key, role allot")->required();
+}
+
 void add_setting_up(const AddCommand& add, Options& all) {
   SerialNewOptions& fresh = all.fresh;
   CLI::App* app = add(
@@ -52,13 +58,12 @@ void add_giving(const AddCommand& add, Options& all) {
   CLI::App* app = add(
       "range", "Takes numbers for use without a card; they never come back.",
       "cardseal serial range desk.register --root owner.root --trust owner.trust --desk desk.pub "
-      "--scheme fn-serial --count 10 --note 'repair shop'",
+      "--release frost-node.crp --count 10 --note 'repair shop'",
       [&range] { return run_serial_range(range); }, &range.json);
   add_file(app, range.file);
-  app->add_option("--root", range.root, "the owner's root")->required();
-  app->add_option("--trust", range.trust, "the trust list in force")->required();
-  app->add_option("--desk", range.desk, "the desk's public key, role allot")->required();
-  app->add_option("--scheme", range.scheme, "of which numbers")->required();
+  add_desk(app, range.root, range.trust, range.desk);
+  app->add_option("--release", range.release, "release.xml or a package: of whose numbers")
+      ->required();
   app->add_option("--count", range.count, "how many")
       ->required()
       ->check(CLI::Range(std::uint64_t{1}, std::uint64_t{9'999'999}));
@@ -68,12 +73,17 @@ void add_giving(const AddCommand& add, Options& all) {
   SerialAbandonOptions& abandon = all.abandon;
   app = add(
       "abandon", "Gives up every number below one; nobody will ever get them.",
-      "cardseal serial abandon desk.register --scheme fn-serial --before 5000 --note 'used before'",
+      "cardseal serial abandon desk.register --root owner.root --trust owner.trust --desk desk.pub "
+      "--scheme fn-serial --before 5000 --note 'used before'",
       [&abandon] { return run_serial_abandon(abandon); }, nullptr);
   add_file(app, abandon.file);
+  add_desk(app, abandon.root, abandon.trust, abandon.desk);
   app->add_option("--scheme", abandon.scheme, "of which numbers")->required();
-  app->add_option("--before", abandon.before, "the first ordinal to keep")->required();
+  app->add_option("--before", abandon.before, "the first ordinal to keep")
+      ->required()
+      ->check(CLI::Range(std::uint64_t{1}, std::uint64_t{1'000'000'000'000}));
   app->add_option("--note", abandon.note, "why, up to 96 characters")->required();
+  app->add_flag("--dry-run", abandon.dry_run, "only say how many");
 }
 
 void add_looking(const AddCommand& add, Options& all) {
@@ -108,14 +118,12 @@ void add_meeting(const AddCommand& add, Options& all) {
       "meet",
       "Shows cards to a register; one restored from a backup finds out so, and gives up its "
       "window.",
-      "cardseal serial meet desk.register card.img --root owner.root --trust owner.trust",
+      "cardseal serial meet desk.register card.img --root owner.root --trust owner.trust --desk "
+      "desk.pub",
       [&meet] { return run_serial_meet(meet); }, nullptr);
   add_file(app, meet.file);
   app->add_option("CARD", meet.cards, "card images")->required();
-  app->add_option("--root", meet.root, "the owner's root")->required();
-  app->add_option("--trust", meet.trust, "the trust list in force")->required();
-  app->add_option("--desk", meet.desk,
-                  "the desk's public key; else the keys that have numbers in the register");
+  add_desk(app, meet.root, meet.trust, meet.desk);
 }
 
 } // namespace

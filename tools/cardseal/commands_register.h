@@ -25,8 +25,8 @@ struct SerialRangeOptions {
   std::string file;
   std::string root;
   std::string trust;
-  std::string desk; // public key
-  std::string scheme;
+  std::string desk;    // public key
+  std::string release; // release.xml or a package
   std::uint64_t count = 0;
   std::string note;
   bool json = false;
@@ -35,9 +35,13 @@ Ran run_serial_range(const SerialRangeOptions& options);
 
 struct SerialAbandonOptions {
   std::string file;
+  std::string root;
+  std::string trust;
+  std::string desk; // public key
   std::string scheme;
   std::uint64_t before = 0;
   std::string note;
+  bool dry_run = false;
 };
 Ran run_serial_abandon(const SerialAbandonOptions& options);
 
@@ -46,7 +50,7 @@ struct SerialMeetOptions {
   std::vector<std::string> cards;
   std::string root;
   std::string trust;
-  std::string desk; // empty: the keys that have numbers in the register
+  std::string desk; // public key
 };
 Ran run_serial_meet(const SerialMeetOptions& options);
 

@@ -7,7 +7,9 @@
 
 #include "card/evidence.h"
 #include "crypto/sha256.h"
+#include "package/scheme_definition.h"
 #include "register/register.h"
+#include "serial_source.h"
 #include "view/register_json.h"
 
 namespace cardseal::tool {
@@ -16,7 +18,7 @@ namespace {
 using registry::Register;
 
 Try<Register> open(const std::string& file) {
-  return Register::open(file, std::nullopt);
+  return Register::open(io::real_system(), file, std::nullopt);
 }
 
 std::string span(const registry::Range& range) {
@@ -24,28 +26,32 @@ std::string span(const registry::Range& range) {
                           : fmt::format("{} to {}", range.first, range.past() - 1);
 }
 
-std::vector<format::Window> windows_of(const format::TrustList& list,
-                                       const std::vector<format::Key>& keys) {
+// Those that the trust list gives to the desk's key, while it may allot.
+Try<std::vector<format::Window>> windows_of(const format::TrustList& list,
+                                            const std::string& desk) {
+  TRY(key, crypto::read_public_key_file(io::real_system(), desk));
+  const auto keys = list.keys.view();
+  const bool listed = std::any_of(keys.begin(), keys.end(), [&](const format::TrustedKey& one) {
+    return one.key == key && one.role == format::Role::allot;
+  });
+  if (!listed) {
+    Error error;
+    error.kind = ErrorKind::config;
+    error.code = "key-not-enrolled";
+    error.what = "this key is no desk's";
+    error.place.file = desk;
+    error.found = crypto::hex(key);
+    error.expected = "a key of role allot on the trust list";
+    error.hint = "name the public key of the desk that this register belongs to";
+    return Unexpected(std::move(error));
+  }
   std::vector<format::Window> windows;
   for (const format::Window& window : list.windows.view()) {
-    if (std::find(keys.begin(), keys.end(), window.key) != keys.end()) {
+    if (window.key == key) {
       windows.push_back(window);
     }
   }
   return windows;
-}
-
-Try<std::vector<format::Key>> keys_of_desk(Register& numbers, const std::string& desk) {
-  if (!desk.empty()) {
-    TRY(key, crypto::read_public_key_file(io::real_system(), desk));
-    return std::vector<format::Key>{key};
-  }
-  TRY(windows, numbers.windows());
-  std::vector<format::Key> keys;
-  for (const registry::WindowRow& window : windows) {
-    keys.push_back(window.key);
-  }
-  return keys;
 }
 
 void print_allotment(const registry::AllotmentRow& row) {
@@ -61,8 +67,9 @@ void print_allotment(const registry::AllotmentRow& row) {
 Try<void> print_register(Register& numbers) {
   TRY(windows, numbers.windows());
   for (const registry::WindowRow& window : windows) {
-    say(fmt::format("window    {}  {} to {}  next {}, {} left", window.scheme, window.first,
-                    window.last, window.next, window.last + 1 - window.next));
+    say(fmt::format("window    {}  {} to {}  next {}, {} left  key {}", window.scheme, window.first,
+                    window.last, window.next, window.last + 1 - window.next,
+                    crypto::hex(window.key)));
   }
   TRY(stations, numbers.stations());
   for (const registry::Enrolled& station : stations) {
@@ -74,7 +81,7 @@ Try<void> print_register(Register& numbers) {
     say(fmt::format("{:<9} {}  {}  {}", registry::use_words[static_cast<std::size_t>(range.use)],
                     range.scheme, span(range.range), escaped(range.note)));
   }
-  say("allotments: number, state, station, enrolment/serial, ordinals");
+  say("allotments: number, state, station, enrolment/allotment of the station, ordinals");
   return numbers.each_allotment(print_allotment);
 }
 
@@ -105,10 +112,22 @@ Try<bool> meet_card(Register& numbers, const std::string& file, const Owner& own
 
 Ran run_serial_new(const SerialNewOptions& options) {
   TRY(root, seal::read_root(io::real_system(), options.root));
+  if (io::real_system().stat(options.file)) {
+    Error error;
+    error.kind = ErrorKind::no_create;
+    error.code = "output-exists";
+    error.what = "there is something of this name already";
+    error.place.file = options.file;
+    error.hint = "use that register, or name another file: a register is never replaced";
+    return Unexpected(std::move(error));
+  }
   TRY(made, Register::create(io::real_system(), options.file, root.owner));
   (void)made;
   say(fmt::format("register  {}  empty", options.file));
-  note("keep it where this desk alone writes; a copy must never be used beside it");
+  note(fmt::format(
+      "keep it and {}.head where this desk alone writes: one register a desk's key, and "
+      "never a copy beside it",
+      options.file));
   return 0;
 }
 
@@ -127,37 +146,45 @@ Ran run_serial_enrol(const SerialEnrolOptions& options) {
 
 Ran run_serial_range(const SerialRangeOptions& options) {
   TRY(owner, read_owner(options.root, options.trust));
-  TRY(scheme, to_id(options.scheme, "the scheme"));
-  TRY(key, crypto::read_public_key_file(io::real_system(), options.desk));
-  TRY(numbers, Register::open(options.file, owner.root.owner));
+  TRY(source, read_serial_source({options.release, {}, "production"}, options.json));
+  TRY(windows, windows_of(owner.trust.list, options.desk));
+  TRY(numbers, Register::open(io::real_system(), options.file, owner.root.owner));
+  const format::Scheme& scheme = source.manifest.scheme.value;
   registry::HandRequest request;
-  request.scheme = scheme;
-  request.permitted = windows_of(owner.trust.list, {key});
+  request.scheme = scheme.id;
+  request.capacity = scheme.capacity;
+  request.definition = package::scheme_definition(source.manifest);
+  request.permitted = windows;
   request.count = options.count;
   request.note = options.note;
   TRY(range, numbers.take_by_hand(request));
   if (options.json) {
-    say(view::json_of(range, options.scheme));
+    say(view::json_of(range, std::string(scheme.id.view())));
     return 0;
   }
-  say(fmt::format("numbers   {}  ordinals {}", options.scheme, span(range)));
+  say(fmt::format("numbers   {}  ordinals {}{}", scheme.id.view(), span(range),
+                  texts_of(source.manifest, source.stated, range)));
   note("they are given out now, used or not");
   return 0;
 }
 
 Ran run_serial_abandon(const SerialAbandonOptions& options) {
+  TRY(owner, read_owner(options.root, options.trust));
   TRY(scheme, to_id(options.scheme, "the scheme"));
-  TRY(numbers, open(options.file));
-  TRY(given_up, numbers.abandon(scheme, options.before, options.note));
+  TRY(windows, windows_of(owner.trust.list, options.desk));
+  TRY(numbers, Register::open(io::real_system(), options.file, owner.root.owner));
+  TRY(given_up, numbers.abandon({scheme, windows, options.before, options.note}, options.dry_run));
   say(fmt::format("given up  {} numbers of {} below {}", given_up, options.scheme, options.before));
+  if (options.dry_run) {
+    note("dry run: none was given up");
+  }
   return 0;
 }
 
 Ran run_serial_meet(const SerialMeetOptions& options) {
   TRY(owner, read_owner(options.root, options.trust));
-  TRY(numbers, Register::open(options.file, owner.root.owner));
-  TRY(keys, keys_of_desk(numbers, options.desk));
-  const std::vector<format::Window> windows = windows_of(owner.trust.list, keys);
+  TRY(numbers, Register::open(io::real_system(), options.file, owner.root.owner));
+  TRY(windows, windows_of(owner.trust.list, options.desk));
   bool sound = true;
   for (const std::string& file : options.cards) {
     TRY(good, meet_card(numbers, file, owner, windows));

@@ -88,6 +88,21 @@ Try<view::SerialUnit> spell_unit(const SerialSource& source, std::uint64_t ordin
   return out;
 }
 
+std::string texts_of(const format::Manifest& manifest, const format::Allotment& stated,
+                     const registry::Range& range) {
+  if (range.count == 0 || !manifest.scheme.present) {
+    return {};
+  }
+  const unit::Serials serials = unit::serials_of(manifest, &stated);
+  unit::UnitText first;
+  unit::UnitText last;
+  if (!unit::text_of(serials, range.first, first).ok() ||
+      !unit::text_of(serials, range.past() - 1, last).ok()) {
+    return {};
+  }
+  return fmt::format("  {} to {}", escaped(first.view()), escaped(last.view()));
+}
+
 std::string placement_name(const format::Placement& placement) {
   return fmt::format("{} 0x{:X}", placement.region.view(), placement.address);
 }

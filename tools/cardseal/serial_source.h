@@ -3,6 +3,7 @@
 
 #include "common.h"
 #include "format/card_texts.h"
+#include "register/types.h"
 #include "serial/collide.h"
 #include "view/serial_json.h"
 
@@ -28,6 +29,10 @@ Try<serial::UnitRange> to_units(const SerialSource& source, const std::string& t
 
 Error past_scheme(const std::string& file, std::uint64_t ordinal, const Outcome& outcome);
 Try<view::SerialUnit> spell_unit(const SerialSource& source, std::uint64_t ordinal);
+// "  FN000001 to FN000020": the first and the last text of a range; empty without numbers, or where
+// the scheme has no text.
+std::string texts_of(const format::Manifest& manifest, const format::Allotment& stated,
+                     const registry::Range& range);
 std::string placement_name(const format::Placement& placement); // "flash 0x7FF0"
 view::SerialProof proof_of(const SerialSource& source, const serial::UnitRange& range); // no units
 void print_units(const view::SerialProof& proof);

@@ -50,7 +50,7 @@ struct SetDesk {
     }
   }
   registry::Register open() const {
-    Try<registry::Register> opened = registry::Register::open(path, root.owner);
+    Try<registry::Register> opened = registry::Register::open(io::real_system(), path, root.owner);
     REQUIRE(opened.has_value());
     return std::move(*opened);
   }

@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "register/head_file.h"
 #include "register/register.h"
 #include "support/card_kit.h"
 #include "support/catch.h"
@@ -29,15 +30,17 @@ inline format::Window window_of(std::uint64_t first, std::uint64_t last, std::ui
   return window;
 }
 
+inline const std::vector<format::Window> windows{window_of(100, 299)};
+
 // Cards for one station, `units` on each.
 inline SetRequest request_of(std::size_t cards, std::uint32_t units,
-                             std::vector<format::Window> windows = {window_of(100, 299)}) {
+                             std::vector<format::Window> permitted = {window_of(100, 299)}) {
   SetRequest set;
   set.manifest.fill(7);
   set.product = test::id("frost-node");
   set.scheme.set(test::id(scheme_name));
   set.capacity = 1'000'000;
-  set.permitted = std::move(windows);
+  set.permitted = std::move(permitted);
   set.work_order = test::text<24>("WO-1");
   for (std::size_t i = 0; i < cards; ++i) {
     CardRequest card;
@@ -66,6 +69,13 @@ std::string code_of(const Try<T>& tried) {
   return tried ? "done" : tried.error().code;
 }
 
+// A register's file with what stands beside it, as somebody who moves both would have it.
+inline void copy_register(const io::Path& from, const io::Path& to) {
+  const auto replace = std::filesystem::copy_options::overwrite_existing;
+  std::filesystem::copy_file(from, to, replace);
+  std::filesystem::copy_file(head_path(from), head_path(to), replace);
+}
+
 struct Desk {
   Desk() {
     test::install_faulting_vfs();
@@ -74,7 +84,7 @@ struct Desk {
     (void)must(Register::create(io::real_system(), path, owner));
     (void)must(open().enrol({test::id("orchard-1"), false, std::nullopt, 1}));
   }
-  Register open() const { return must(Register::open(path, owner)); }
+  Register open() const { return must(Register::open(io::real_system(), path, owner)); }
   // Past every rule of ours but the tables' own.
   Try<void> raw(const std::string& sql) const {
     Database database = must(Database::open(path, Access::existing, 1000));
@@ -85,7 +95,7 @@ struct Desk {
     return must(database.number(sql));
   }
   std::vector<std::string> problems() const {
-    return must(must(Register::open(path, std::nullopt)).check());
+    return must(must(Register::open(io::real_system(), path, std::nullopt)).check());
   }
 
   test::TempFolder folder;

@@ -38,11 +38,11 @@ template <class Step>
 bool fails_at(const Desk& desk, const io::Path& copy, std::uint64_t nth, const Failure& failure,
               Step step) {
   std::filesystem::remove(copy); // a file that is overwritten is synced by some file systems
-  std::filesystem::copy_file(desk.path, copy);
+  copy_register(desk.path, copy);
   std::uint64_t changes = 0;
   std::string code;
   {
-    Register numbers = must(Register::open(copy, desk.owner));
+    Register numbers = must(Register::open(io::real_system(), copy, desk.owner));
     test::on_change = [&](Change change) {
       const bool now = changes == nth || (failure.stays && changes > nth);
       const Trap trap =
@@ -79,7 +79,7 @@ TEST_CASE("whichever change of the register's files fails, a step is done whole 
       return code_of(numbers.reserve(request_of(2, 10)));
     };
     for (; fails_at(desk, copy, nth, failure, reserve); ++nth) {
-      Register after = must(Register::open(copy, desk.owner));
+      Register after = must(Register::open(io::real_system(), copy, desk.owner));
       const std::uint64_t entries = must(after.head()).entries;
       INFO("change " << nth);
       CHECK((entries == before.entries || entries == before.entries + 3)); // a lot, two allotments

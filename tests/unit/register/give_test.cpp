@@ -130,7 +130,7 @@ TEST_CASE("two desks never give one number, and neither gives one outside its wi
 TEST_CASE("a window that the list gives to somebody else now is not used further") {
   const Desk desk;
   (void)must(desk.open().reserve(request_of(1, 10)));
-  CHECK(code_of(desk.open().reserve(request_of(1, 10, {}))) == "window-used-up");
+  CHECK(code_of(desk.open().reserve(request_of(1, 10, {}))) == "window-none");
   CHECK(code_of(desk.open().reserve(request_of(1, 10, {window_of(100, 115)}))) == "window-used-up");
   CHECK(must(desk.open().reserve(request_of(1, 6, {window_of(100, 115)})))[0].range ==
         Range{110, 6});
@@ -157,7 +157,14 @@ TEST_CASE("quality's limits hold over all cards of a release") {
   CHECK(code_of(desk.open().reserve(set)) == "limit-numbers"); // 151 is next
   set.limits.numbers.set({160, 170});
   CHECK(code_of(desk.open().reserve(set)) == "limit-numbers");
-  CHECK(must(desk.open().abandon(test::id(scheme_name), 160, "quality begins at 160")) == 9);
+  AbandonRequest before{test::id(scheme_name), {window_of(100, 299)}, 160, "quality begins at 160"};
+  CHECK(must(desk.open().abandon(before, true)) == 9);
+  CHECK(must(desk.open().abandon(before)) == 9);
+  CHECK(must(desk.open().abandon(before)) == 0);
+  before.before = 301; // past the window
+  CHECK(code_of(desk.open().abandon(before)) == "window-past");
+  before.scheme = test::id("fn-serail");
+  CHECK(code_of(desk.open().abandon(before)) == "window-none");
   CHECK(desk.problems().empty());
 }
 
@@ -249,20 +256,21 @@ TEST_CASE("results are joined: a unit once begun or good stays so") {
 TEST_CASE("a register is another owner's, another version's or no register") {
   const Desk desk;
   format::Digest other{};
-  CHECK(code_of(Register::open(desk.path, other)) == "register-owner");
+  CHECK(code_of(Register::open(io::real_system(), desk.path, other)) == "register-owner");
   CHECK(code_of(Register::create(io::real_system(), desk.path, other)) == "output-exists");
-  CHECK(code_of(Register::open(desk.folder / "none", other)) == "register-missing");
-  REQUIRE(desk.raw("PRAGMA user_version=2").has_value());
-  CHECK(code_of(Register::open(desk.path, desk.owner)) == "register-version");
+  CHECK(code_of(Register::open(io::real_system(), desk.folder / "none", other)) ==
+        "register-missing");
+  REQUIRE(desk.raw("PRAGMA user_version=3").has_value());
+  CHECK(code_of(Register::open(io::real_system(), desk.path, desk.owner)) == "register-version");
   REQUIRE(desk.raw("PRAGMA application_id=1").has_value());
-  CHECK(code_of(Register::open(desk.path, desk.owner)) == "register-form");
+  CHECK(code_of(Register::open(io::real_system(), desk.path, desk.owner)) == "register-form");
 }
 
 TEST_CASE("a register that another program holds is waited for and then named busy") {
   const Desk desk;
   Database holder = must(Database::open(desk.path, Access::existing, 0));
   REQUIRE(holder.execute("BEGIN IMMEDIATE").has_value());
-  Register waiting = must(Register::open(desk.path, desk.owner, 30));
+  Register waiting = must(Register::open(io::real_system(), desk.path, desk.owner, 30));
   CHECK(code_of(waiting.reserve(request_of(1, 1))) == "register-busy");
   REQUIRE(holder.execute("COMMIT").has_value());
   CHECK(waiting.reserve(request_of(1, 1)).has_value());

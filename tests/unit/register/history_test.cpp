@@ -10,8 +10,6 @@ using namespace cardseal::registry;
 
 namespace {
 
-const std::vector<format::Window> windows{window_of(100, 299)};
-
 // Every trigger away, the change, every trigger back: somebody who knows SQL.
 void damage(const io::Path& path, const std::string& sql) {
   Database database = must(Database::open(path, Access::existing, 1000));
@@ -95,7 +93,8 @@ TEST_CASE("check finds every kind of damage that SQL can do") {
     std::filesystem::copy_file(sound.path, path);
     damage(path, sql);
     std::string all;
-    for (const std::string& problem : must(must(Register::open(path, std::nullopt)).check())) {
+    for (const std::string& problem :
+         must(must(Register::open(io::real_system(), path, std::nullopt)).check())) {
       all += problem + "\n";
     }
     INFO(sql);
@@ -122,7 +121,7 @@ TEST_CASE("a changed byte of the file is found or changes nothing that is kept")
     const io::Path path = desk.folder / "changed";
     std::filesystem::remove(path);
     std::ofstream(path, std::ios::binary) << changed;
-    Try<Register> opened = Register::open(path, desk.owner);
+    Try<Register> opened = Register::open(io::real_system(), path, desk.owner);
     const bool noticed = !opened || [&] {
       Try<std::vector<std::string>> problems = opened->check();
       return !problems || !problems->empty();
@@ -142,10 +141,10 @@ TEST_CASE("an older copy of a register gives up its window when it meets a newer
   const Desk desk;
   (void)must(desk.open().reserve(request_of(1, 20)));
   const io::Path backup = desk.folder / "backup";
-  std::filesystem::copy_file(desk.path, backup);
+  copy_register(desk.path, backup);
   const auto later = must(desk.open().reserve(request_of(2, 10)));
 
-  Register restored = must(Register::open(backup, desk.owner));
+  Register restored = must(Register::open(io::real_system(), backup, desk.owner));
   const Met met = must(restored.meet(evidence_of(later[0], 10), windows));
   CHECK(met.standing == Standing::missing);
   CHECK(met.abandoned == 180);
@@ -165,9 +164,9 @@ TEST_CASE("an older copy of a register gives up its window when it meets a newer
 TEST_CASE("a copy that gave other numbers in the meantime says which were given twice") {
   const Desk desk;
   const io::Path copy = desk.folder / "copy";
-  std::filesystem::copy_file(desk.path, copy);
+  copy_register(desk.path, copy);
   const auto here = must(desk.open().reserve(request_of(1, 20)));
-  Register other = must(Register::open(copy, desk.owner));
+  Register other = must(Register::open(io::real_system(), copy, desk.owner));
   (void)must(other.reserve(request_of(1, 15)));
   const Met met = must(other.meet(evidence_of(here[0], 20), windows));
   CHECK(met.standing == Standing::missing);
