@@ -11,6 +11,10 @@
 #include "image/spell.h"
 #include "job/checks.h"
 #include "job/rules.h"
+#include "job/sealed_texts.h"
+#include "package/scheme_definition.h"
+#include "serial/collide.h"
+#include "unit/unit.h"
 
 namespace cardseal::job {
 namespace {
@@ -63,6 +67,7 @@ public:
       return;
     }
     check_version();
+    check_scheme();
     check_bytes(*before);
   }
 
@@ -86,6 +91,42 @@ private:
                       crypto::hex(before.manifest_digest), crypto::hex(*release_.previous)),
           "name the file of the package that was approved last");
     }
+  }
+
+  // One id means one text an ordinal, in every release.
+  void check_scheme() {
+    const format::Manifest& before = in_.previous->manifest;
+    if (!release_.serial || !before.scheme.present) {
+      return;
+    }
+    const std::string_view was = before.scheme.value.id.view();
+    const std::string_view is = release_.serial->numbers.id.view();
+    if (was == is) {
+      if (package::scheme_definition(before) !=
+          package::scheme_definition(manifest_of(release_, in_, {}))) {
+        add_serial(rules::serial_changed,
+                   fmt::format("scheme {} has another first number, step, exclusion, alphabet or "
+                               "text than in {}",
+                               is, file_name(release_.changes->package)),
+                   "give the changed scheme an id of its own");
+      }
+      return;
+    }
+    const serial::UnitRange old{unit::serials_of(before, nullptr), 0,
+                                before.scheme.value.capacity - 1};
+    const serial::UnitRange now{release_.serial->serials(), 0,
+                                release_.serial->numbers.capacity - 1};
+    const serial::TextCollision found = serial::common_text(old, now);
+    if (found.answer != serial::TextAnswer::never) {
+      add_serial(rules::serial_repeats,
+                 fmt::format("schemes {} of {} and {}: {}", was,
+                             file_name(release_.changes->package), is, found.reason),
+                 "choose a text that tells them apart, or let the new numbers begin above");
+    }
+  }
+
+  void add_serial(const Rule& rule, std::string text, std::string hint) {
+    findings_.add(rule, std::move(text), release_.serial->place, std::move(hint));
   }
 
   void check_version() {

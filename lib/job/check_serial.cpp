@@ -136,6 +136,11 @@ std::string shown(const serial::Scheme& scheme) {
 
 // Common practice, no source: pairs that are misread on labels and keyed in for each other.
 void check_confusable(const serial::Scheme& scheme, Findings& findings) {
+  const auto parts = scheme.parts.view();
+  if (std::any_of(parts.begin(), parts.end(),
+                  [](const format::Part& part) { return part.kind == format::PartKind::check; })) {
+    return; // one character taken for another is found
+  }
   constexpr std::string_view pairs[] = {"0O", "0Q", "1I", "1l", "Il", "2Z", "5S", "8B"};
   const std::string characters = shown(scheme);
   std::string found;

@@ -122,6 +122,10 @@ inline constexpr Rule serial_in_sum =
     refusing("serial-in-own-sum", "serial stands in what the firmware sums itself");
 inline constexpr Rule label_short = refusing_unless_waived(
     "serial-longer-than-label", "serial text is longer than the label has room for");
+inline constexpr Rule serial_changed =
+    refusing("serial-scheme-changed", "the scheme differs from that of the package before");
+inline constexpr Rule serial_repeats =
+    warning("serial-text-may-repeat", "a serial text can be one that was given before");
 inline constexpr Rule serial_confusable =
     noting("serial-confusable", "serial text has characters that people take for each other");
 inline constexpr Rule serial_not_by_station =
@@ -196,6 +200,8 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::serial_shares_unit,
                                             &rules::serial_in_sum,
                                             &rules::label_short,
+                                            &rules::serial_changed,
+                                            &rules::serial_repeats,
                                             &rules::serial_confusable,
                                             &rules::serial_not_by_station,
                                             &rules::from_memory,

@@ -20,6 +20,11 @@ public:
       reasons += xml::joined({reasons.empty() ? "" : "; ", why});
     }
   }
+  void add_sample(std::uint64_t ordinal) {
+    if (!reasons_.contains(ordinal)) {
+      add(ordinal, "sample");
+    }
+  }
   // The units on both sides of the step to `number`.
   void add_edge(std::uint64_t number, const std::string& what) {
     const std::uint64_t at = first_with(number);
@@ -56,16 +61,35 @@ private:
   std::map<std::uint64_t, std::string> reasons_;
 };
 
-// The first time each digit counts, and the first turn of the lowest.
-void add_carries(const format::Part& part, std::uint64_t first_number, Chosen& chosen) {
-  const std::uint64_t base = part.base.value;
-  chosen.add_edge(first_number - first_number % base + base, "the first carry");
-  std::uint64_t power = 1;
-  for (std::uint32_t digits = 2; digits <= part.width.value; ++digits) {
-    if (__builtin_mul_overflow(power, base, &power)) {
+// The next number above `number` that `unit` divides; false when it does not fit 64 bits.
+bool next_multiple(std::uint64_t number, std::uint64_t unit, std::uint64_t& next) {
+  return !__builtin_add_overflow(number - number % unit, unit, &next);
+}
+
+// The first carry into each place of a number written in `base`: a place that counts for the first
+// time, or one that goes up by one.
+void add_carries(std::uint64_t base, std::uint32_t places, const char* place,
+                 std::uint64_t first_number, Chosen& chosen) {
+  std::uint64_t unit = 1;
+  for (std::uint32_t each = 2; each <= places; ++each) {
+    std::uint64_t next = 0;
+    if (__builtin_mul_overflow(unit, base, &unit) || !next_multiple(first_number, unit, next)) {
       return;
     }
-    chosen.add_edge(power, xml::joined({"digit ", std::to_string(digits), " counts"}));
+    const std::string name = xml::joined({place, " ", std::to_string(each)});
+    chosen.add_edge(next, next == unit ? xml::joined({name, " counts"})
+                                       : xml::joined({"a carry into ", name}));
+  }
+}
+
+// Where the lowest digit goes from 9 to a letter, or to whatever the alphabet has after ten.
+void add_tenth(const format::Part& part, std::uint64_t first_number, Chosen& chosen) {
+  const std::uint64_t base = part.base.value;
+  const std::uint64_t in_place = first_number % base;
+  std::uint64_t at = 0;
+  if (base > 10 &&
+      !__builtin_add_overflow(first_number - in_place, in_place < 10 ? 10 : base + 10, &at)) {
+    chosen.add_edge(at, "the eleventh digit of the alphabet");
   }
 }
 
@@ -81,19 +105,17 @@ std::vector<ProofUnit> proof_units(const unit::Serials& serials, std::uint64_t f
   }
   for (const format::Part& part : serials.parts) {
     if (part.kind == format::PartKind::number) {
-      add_carries(part, number, chosen);
+      add_carries(part.base.value, part.width.value, "digit", number, chosen);
+      add_tenth(part, number, chosen);
     }
   }
-  for (unsigned bytes = 1; bytes < 8; ++bytes) {
-    chosen.add_edge(std::uint64_t{1} << (8 * bytes),
-                    xml::joined({"byte ", std::to_string(bytes + 1), " counts"}));
-  }
+  add_carries(256, 8, "byte", number, chosen);
   for (const format::ExcludedRange& range : serials.excluded) {
     chosen.add_edge(range.first,
                     xml::joined({"the numbers left out from ", std::to_string(range.first)}));
   }
   for (std::uint64_t i = 1; i <= samples; ++i) {
-    chosen.add(first + (last - first) / (samples + 1) * i, "sample");
+    chosen.add_sample(first + (last - first) / (samples + 1) * i);
   }
   chosen.add(last, "last");
   return chosen.units();

@@ -103,7 +103,8 @@ void read_check(const xml::Element& element, Scheme& scheme) {
   }
 }
 
-// An address of a single device: in the first byte the lowest bit is clear (IEEE Std 802, 8.2.2).
+// An address of a single device: in the first byte the lowest bit is clear; one that was assigned:
+// the next bit is clear too (IEEE Std 802, 8.2.2).
 void check_block(const xml::Element& element, const std::string& block) {
   if (block.find_first_not_of("0123456789ABCDEF") != std::string::npos) {
     element.refuse("block", "a block is hex digits", block, "digits and A to F",
@@ -112,6 +113,10 @@ void check_block(const xml::Element& element, const std::string& block) {
     element.refuse("block", "a block of group addresses", block,
                    "an even second digit: addresses of single devices",
                    "copy it from the assignment");
+  } else if (std::string_view("26AE").find(block[1]) != std::string_view::npos) {
+    element.refuse("block", "a block of local addresses, which nobody assigns", block,
+                   "a second digit of 0, 4, 8 or C",
+                   "copy it from the assignment, or use <literal> and <number>");
   }
 }
 

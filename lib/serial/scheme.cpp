@@ -95,6 +95,25 @@ std::uint32_t Scheme::text_length() const {
   return static_cast<std::uint32_t>(format::text_length(parts.view(), {1, count}));
 }
 
+namespace {
+
+bool number_placed(const Scheme& scheme) {
+  const auto parts = scheme.parts.view();
+  return std::any_of(
+      scheme.placements.begin(), scheme.placements.end(), [&](const Placement& placement) {
+        if (!placement.parts.present) {
+          return true; // binary: the number itself
+        }
+        const format::PartSpan span = placement.parts.value;
+        return std::any_of(parts.begin(), parts.end(), [&](const format::Part& part) {
+          return part.kind == PartKind::number && part.index >= span.first &&
+                 part.index <= span.last;
+        });
+      });
+}
+
+} // namespace
+
 Scheme read_scheme(const xml::Element& element) {
   Scheme scheme;
   read_numbers(element, scheme);
@@ -117,6 +136,11 @@ Scheme read_scheme(const xml::Element& element) {
   if (sound && scheme.text_length() > max_text) {
     element.refuse({}, "the serial text is too long", std::to_string(scheme.text_length()),
                    xml::joined({"at most ", std::to_string(max_text)}), "shorten a part");
+  }
+  if (sound && !number_placed(scheme)) {
+    element.refuse({}, "no place holds the number", std::to_string(places.size()) + " places",
+                   "one in binary, or one with the part <number>",
+                   "else every unit gets the same bytes");
   }
   for (std::size_t i = 0; i < places.size(); ++i) {
     if (places[i].sound()) {

@@ -49,6 +49,10 @@ void print(const view::SerialProof& proof) {
 } // namespace
 
 Ran run_serial_proof(const SerialProofOptions& options) {
+  if (options.against.empty() && !options.against_range.empty()) {
+    return Unexpected(usage_error("a range to compare with belongs to another release",
+                                  "--against-range alone", "--against with --against-range"));
+  }
   TRY(source, read_serial_source(options.source, options.json));
   TRY(range, to_units(source, options.range));
   view::SerialProof proof = proof_of(source, range);

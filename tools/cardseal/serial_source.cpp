@@ -1,5 +1,7 @@
 #include "serial_source.h"
 
+#include <algorithm>
+
 #include <fmt/format.h>
 
 #include "crypto/sha256.h"
@@ -48,6 +50,13 @@ Try<SerialSource> read_serial_source(const SerialSourceOptions& options, bool js
     error.found = "no scheme";
     error.expected = "a release with <serial>";
     return Unexpected(std::move(error));
+  }
+  const auto parts = source.manifest.parts.view();
+  if (!options.date_code.empty() && std::none_of(parts.begin(), parts.end(), [](const auto& part) {
+        return part.kind == format::PartKind::date_code;
+      })) {
+    return Unexpected(usage_error("the scheme has no date code", options.date_code,
+                                  "no --date-code for this release"));
   }
   return source;
 }

@@ -198,9 +198,39 @@ TEST_CASE("a proof sheet has both sides of every edge within the range, rising")
   CHECK(why.at(1) == "first");
   CHECK(why.at(999'100) == "last");
   CHECK(why.size() >= 20);
+  CHECK(why.at(9) == "before digit 2 counts");
   const auto few = proof_units(made.serials(), 7, 7);
   REQUIRE(few.size() == 1);
   CHECK(few[0].ordinal == 7);
+}
+
+// Every carry is looked at also where the numbers begin above the powers of their base.
+TEST_CASE("a proof sheet has a carry into each digit and byte, wherever the range begins") {
+  Made made;
+  made.scheme = {{}, 1'000'000, 1, 900'000};
+  made.number(10, 7);
+  std::map<std::uint64_t, std::string> why;
+  for (const ProofUnit& each : proof_units(made.serials(), 0, 899'999)) {
+    why[1'000'000 + each.ordinal] = each.why;
+  }
+  for (const std::uint64_t edge : {1'000'010ULL, 1'000'100ULL, 1'001'000ULL, 1'010'000ULL,
+                                   1'100'000ULL, 0x0F4300ULL, 0x100000ULL}) {
+    CAPTURE(edge);
+    CHECK(why.contains(edge - 1));
+    CHECK(why.contains(edge));
+  }
+  CHECK_THAT(why.at(1'099'999), ContainsSubstring("before a carry into digit 6"));
+  CHECK(why.at(0x0F4300) == "after a carry into byte 2");
+  CHECK(why.at(0x100000) == "after a carry into byte 3");
+  Made letters;
+  letters.scheme = {{}, 5, 1, 40};
+  letters.number(16, 4);
+  why.clear();
+  for (const ProofUnit& each : proof_units(letters.serials(), 0, 39)) {
+    why[5 + each.ordinal] = each.why;
+  }
+  CHECK_THAT(why.at(9), ContainsSubstring("before the eleventh digit of the alphabet"));
+  CHECK(why.at(15) == "before digit 2 counts");
 }
 
 // GNU date's %G and %V (coreutils) for these days; the rule is ISO 8601's, first week with a

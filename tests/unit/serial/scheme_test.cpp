@@ -3,12 +3,18 @@
 
 #include "serial/scheme.h"
 #include "support/authored.h"
+#include "support/hex.h"
 
 using namespace cardseal;
 using namespace cardseal::serial;
 using test::with;
 
 namespace {
+
+std::vector<std::uint8_t> slice_of(const unit::UnitBytes& bytes) {
+  const ByteView view = bytes.view();
+  return {view.begin(), view.end()};
+}
 
 xml::All<Scheme> read(const xml::Document& document) {
   xml::Reader reader(document);
@@ -213,6 +219,19 @@ TEST_CASE("padding, CRC, words of two and packed digits are refused where they d
              ContainsSubstring("packed characters are not all hex digits"));
 }
 
+TEST_CASE("a scheme whose places never hold its number is refused") {
+  const std::string text = R"(<serial scheme="s" first="0" step="1" capacity="100">
+<literal text="FN"/><number base="10" width="2"/>
+<place region="flash" address="0x0" encoding="ascii" length="2" first-part="1" last-part="1"
+       before="erased"/>
+</serial>)";
+  CHECK_THAT(test::refused(text, read), ContainsSubstring("no place holds the number"));
+  CHECK(
+      test::taken(
+          with(text, "first-part=\"1\" last-part=\"1\"", "first-part=\"2\" last-part=\"2\""), read)
+          .placements.size() == 1);
+}
+
 TEST_CASE("a block of addresses becomes its digits and the number behind them") {
   const std::string text = R"(<serial scheme="mac" first="0" step="1" capacity="4096">
 <eui bits="48" block="70B3D5ABC"/>
@@ -226,11 +245,19 @@ TEST_CASE("a block of addresses becomes its digits and the number behind them") 
              ContainsSubstring("expected at most 4095, 3 digits")); // the block's end
   CHECK_THAT(test::refused(with(text, "70B3D5ABC", "71B3D5ABC"), read),
              ContainsSubstring("a block of group addresses"));
+  CHECK_THAT(test::refused(with(text, "70B3D5ABC", "02B3D5ABC"), read),
+             ContainsSubstring("a block of local addresses"));
   CHECK_THAT(test::refused(with(text, "70B3D5ABC", "70b3d5ABC"), read),
              ContainsSubstring("a block is hex digits"));
   CHECK_THAT(test::refused(with(text, "70B3D5ABC", "70B3D5AB"), read),
              ContainsSubstring("6, 7 or 9 digits"));
+  unit::UnitBytes bytes;
+  REQUIRE(unit::bytes_of(scheme.serials(), scheme.placements[0], 0xDEF, bytes).ok());
+  CHECK(slice_of(bytes) == test::unhex("70b3d5abcdef")); // IEEE Std 802, 8.2: the block, then ours
   const std::string wide =
       with(with(text, "bits=\"48\"", "bits=\"64\""), "length=\"6\"", "length=\"8\"");
-  CHECK(test::taken(wide, read).parts.items[1].width.value == 7);
+  const Scheme eui_64 = test::taken(wide, read);
+  CHECK(eui_64.parts.items[1].width.value == 7);
+  REQUIRE(unit::bytes_of(eui_64.serials(), eui_64.placements[0], 0xDEF, bytes).ok());
+  CHECK(slice_of(bytes) == test::unhex("70b3d5abc0000def"));
 }
