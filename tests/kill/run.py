@@ -16,6 +16,7 @@ Full run of 2026-11-25: 1002 kills, 125 or more in each step and 133 at any mome
 
 import os
 import random
+import re
 import signal
 import sqlite3
 import subprocess
@@ -88,6 +89,15 @@ class Killer:
             self.finish(process)
 
 
+def kept_newest(folder, database):
+    """The allotment that the file beside the register holds; 0: none."""
+    file = folder / "desk.register.newest"
+    card = re.search(rb"^card ([0-9a-f]{16})$", file.read_bytes(), re.M) if file.exists() else None
+    row = card and database.execute("SELECT id FROM allotment WHERE card = ?",
+                                    [bytes.fromhex(card[1].decode())]).fetchone()
+    return row[0] if row else 0
+
+
 def faults(program, folder, open_end):
     """What is wrong, in words. `open_end`: other processes are still at work."""
     wrong = []
@@ -104,7 +114,11 @@ def faults(program, folder, open_end):
                 database.execute("SELECT a.card, r.first, r.past, s.text IS NOT NULL FROM allotment a "
                                  "JOIN range r ON r.id = a.range LEFT JOIN sealing s ON "
                                  "s.allotment = a.id")}
+        newest = database.execute("SELECT coalesce(max(allotment), 0) FROM sealing").fetchone()[0]
+        kept = kept_newest(folder, database)
     database.close()
+    if kept < newest and not open_end:
+        wrong.append(f"the newest kept is older than what was sealed: {kept}, {newest}")
     at = FIRST
     for first, past in ranges:
         if first != at:

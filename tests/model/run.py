@@ -26,7 +26,6 @@ SOUND_FULL = [("two stations, two moves", ["-DMOVES=2"]),
               ("one station, three moves", ["-DMOVES=3", "-DONE_STATION"])]
 
 GIVE = "tests/unit/register/give_test.cpp"
-HISTORY = "tests/unit/register/history_test.cpp"
 MEMORY = "tests/unit/loader/memory_test.cpp"
 REFUSE = "tests/unit/loader/refuse_test.cpp"
 # What is taken away: (the rule, file and what is found in it, test file and name)
@@ -45,13 +44,13 @@ RULES = {
                     GIVE, "results are joined: a unit once begun or good stays so"),
     "M_NONEWEST": ("the newest sealed allotment is kept beside the register, and met",
                  "lib/card/card_set.cpp", "meet_newest",
-                 HISTORY, "an older copy of a register gives up its window when it meets a newer card"),
+                 "tests/e2e/register.py", "test_a_register_from_a_backup_gives_nothing_more"),
     "M_ANYNEWEST": ("the newest is the one reserved last, not the one sealed last",
                     "lib/register/steps.cpp", "is_newest",
                     GIVE, "steps of an allotment are taken once and in order"),
     "M_LATENEWEST": ("the newest is kept before its card is written",
                      "lib/register/steps.cpp", "REG_DO(keep(newest))",
-                     "tests/kill/run.py", "newest missing"),
+                     "tests/kill/run.py", "the newest kept is older than what was sealed"),
     "M_SEALANY": ("what is sealed is the reservation that was made, by its entry",
                   "lib/register/steps.cpp", "has_reservation",
                   GIVE, "steps of an allotment are taken once and in order"),
