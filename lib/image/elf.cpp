@@ -151,6 +151,22 @@ private:
                section.file.offset - segment.file.offset;
   }
 
+  static bool overlap(const FileRange& a, const FileRange& b) {
+    return a.length != 0 && b.length != 0 && a.offset < b.offset + b.length &&
+           b.offset < a.offset + a.length;
+  }
+
+  // Its bytes would go to two places, or to one of the two.
+  Error held_twice(const ElfSection& section, std::uint64_t segments) const {
+    Error error = problem("elf-section-twice", "several load segments hold bytes of one section",
+                          "readers differ on where they go; read the file by segments if those are "
+                          "right, or link it again");
+    error.place.item = "section " + section.name;
+    error.found = spell_count(segments, "load segment");
+    error.expected = "one";
+    return error;
+  }
+
   // A section elsewhere than its segment is taken from the one place by some and from the other by
   // others.
   Try<void> check_sections() {
@@ -158,6 +174,12 @@ private:
       return {};
     }
     for (const ElfSection& section : elf_.sections) {
+      const auto holding =
+          std::count_if(elf_.segments.begin(), elf_.segments.end(),
+                        [&](const ElfSegment& each) { return overlap(each.file, section.file); });
+      if (holding > 1) {
+        return Unexpected(held_twice(section, static_cast<std::uint64_t>(holding)));
+      }
       if (std::none_of(elf_.segments.begin(), elf_.segments.end(),
                        [&](const ElfSegment& each) { return loads(each, section); })) {
         Error error = problem("elf-unloaded", "no load segment holds a section at its address",

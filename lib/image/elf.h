@@ -18,6 +18,7 @@
 //
 //   elf-no-segments   by segments, and there are no program headers
 //   elf-unloaded      a section that no load segment holds at its address: readers differ
+//   elf-section-twice  by sections, and several load segments hold bytes of one
 //   elf-uncovered     bytes other than zero in a segment that no section holds
 //   elf-past-end      addresses above the last one
 //   elf-too-large     segments share so much of the file that the image outgrows it

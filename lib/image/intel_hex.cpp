@@ -158,7 +158,7 @@ Try<void> IntelHexReader::take_text_after_end(ByteView line, std::uint32_t colum
     error.found = spell_character(line[end]);
     return Unexpected(std::move(error));
   }
-  out_.notes.add(note::text_after_end, line_);
+  out_.notes.add(note::text_after_end, line_, excerpt(line));
   if (out_.text_after_end.size() < text_lines_kept) {
     out_.text_after_end.push_back({line_, std::string(text_of(line))});
   }

@@ -26,8 +26,13 @@ Error problem(ErrorKind kind, const char* code, const char* what, const std::str
 Try<Format> choose_format(ByteView start, const std::string& file, const LoadOptions& options) {
   const std::optional<Format> format = options.format ? options.format : detect(start);
   if (start.empty()) {
-    return Unexpected(problem(ErrorKind::bad_data, "firmware-empty", "file is empty", file,
-                              "get the file again from whoever built it"));
+    Error error = problem(ErrorKind::bad_data, "firmware-empty", "file is empty", file,
+                          "get the file again from whoever built it");
+    error.place.line = 1;
+    error.place.column = 1;
+    error.found = "0 bytes";
+    error.expected = "firmware";
+    return Unexpected(std::move(error));
   }
   if (!format) {
     Error error =

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <limits>
 #include <optional>
+#include <set>
 
 #include "image/image_builder.h"
 #include "image/spell.h"
@@ -109,10 +110,11 @@ class Explainer {
 public:
   Explainer(const SparseImage& image, const ReadBackRules& rules, std::size_t ranges_kept)
       : image_(image), rules_(rules), most_(ranges_kept), unreadable_(rules.unreadable),
-        serial_(rules.serial), kept_(rules.kept), masks_(rules.configuration) {}
+        serial_(rules.serial), kept_(rules.kept), masks_(rules.configuration),
+        delivered_(rules.delivered) {}
 
   Try<void> check() const {
-    for (const Zones* zones : {&unreadable_, &serial_, &kept_, &masks_}) {
+    for (const Zones* zones : {&unreadable_, &serial_, &kept_, &masks_, &delivered_}) {
       if (auto right = zones->check(); !right) {
         return right;
       }
@@ -148,8 +150,20 @@ public:
       from = zone.end();
     }
     keep_up_to(addresses_end);
+    add_delivered(builder, serial);
     Notes none;
     return builder.finish(none).value(); // no address is given twice
+  }
+
+  void add_delivered(ImageBuilder& builder, std::uint16_t file) const {
+    for (const Zone& zone : delivered_.all()) {
+      for (std::uint64_t at = zone.address; at < zone.end(); ++at) {
+        std::uint64_t until = zone.end();
+        if (!image_.at(at) && serial_.at(at, until) == nullptr) {
+          builder.add(at, zone.bytes.subspan(at - zone.address, 1), file, 0);
+        }
+      }
+    }
   }
 
   void take(std::uint64_t address, ByteView wanted, ByteView read) {
@@ -164,6 +178,20 @@ public:
       for (; address + at < until; ++at) {
         take_byte(address + at, wanted.empty() ? Byte{} : wanted[at],
                   read.empty() ? Byte{} : read[at], force);
+      }
+    }
+  }
+
+  // Before the walk: whether the maker's own is still there.
+  void look_at_kept(const SparseImage& read_back) {
+    for (const Zone& zone : kept_.all()) {
+      bool erased = true;
+      for (std::uint64_t at = zone.address; at < zone.end() && erased; ++at) {
+        const Byte read = read_back.at(at);
+        erased = read && read == erased_at(at);
+      }
+      if (erased) {
+        lost_.insert(&zone);
       }
     }
   }
@@ -189,7 +217,12 @@ private:
       }
       return;
     }
-    if (!wanted && read && read == erased_at(address)) {
+    if (!read && force.serial == nullptr && !image_.at(address)) {
+      return; // only the delivered value is known, and this part was not read
+    }
+    if (force.unreadable == nullptr && force.kept != nullptr && lost_.contains(force.kept)) {
+      add(Cause::unexplained, nullptr, address, wanted, read);
+    } else if (!wanted && read && read == erased_at(address)) {
       ++out_.erased_bytes;
     } else if (force.unreadable != nullptr) {
       add(Cause::unreadable, force.unreadable, address, wanted, read);
@@ -259,6 +292,8 @@ private:
   Zones serial_;
   Zones kept_;
   Zones masks_;
+  Zones delivered_;
+  std::set<const Zone*> lost_; // kept locations that read as erased
   ReadBackReport out_;
   std::vector<Explained> unexplained_;
   std::vector<Explained> explained_;
@@ -277,6 +312,7 @@ Try<ReadBackReport> explain(const SparseImage& image, const SparseImage& read_ba
   if (auto right = explainer.check(); !right) {
     return Unexpected(std::move(right).error());
   }
+  explainer.look_at_kept(read_back);
   walk_both(explainer.expected(), read_back,
             [&](std::uint64_t address, ByteView wanted, ByteView read) {
               explainer.take(address, wanted, read);

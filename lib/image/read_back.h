@@ -44,6 +44,9 @@ struct ErasedRange {
 struct ReadBackRules {
   std::vector<NamedBytes> serial;        // of the unit that was read
   std::vector<NamedBytes> configuration; // masks
+  // What a new part holds where the image has nothing: compared where it was read, under the masks.
+  std::vector<NamedBytes> delivered;
+  // One that reads as erased whole is a loss of what the maker wrote, and stays unexplained.
   std::vector<NamedRange> kept;
   std::vector<NamedRange> unreadable;
   // What other memory without a byte of the image reads as, repeated from address 0: one byte, or

@@ -177,7 +177,7 @@ Try<void> SRecordReader::take_text_after_end(ByteView line) {
     error.hint = "two files may have been joined; keep the one that was approved";
     return Unexpected(std::move(error));
   }
-  out_.notes.add(note::text_after_end, line_);
+  out_.notes.add(note::text_after_end, line_, excerpt(line));
   if (out_.text_after_end.size() < text_lines_kept) {
     out_.text_after_end.push_back({line_, std::string(text_of(line))});
   }

@@ -27,6 +27,11 @@ bool is_of(const profile::DeviceLock& lock, format::Lock wanted) {
                                                                : format::Lock::permanent);
 }
 
+struct Closing { // a field whose value closes an entry
+  const profile::ConfigField* field = nullptr;
+  const profile::ConfigValue* value = nullptr;
+};
+
 class ConfigCheck {
 public:
   ConfigCheck(const ReleaseFile& release, const Inputs& in, Findings& findings)
@@ -121,7 +126,7 @@ private:
     }
     check_required(field, *value);
     if (!value->closes.empty()) {
-      closing_.emplace_back(&field, value);
+      closing_.push_back({&field, value});
     }
     if (!value->needs.empty() && std::find(in_.board.clocks.begin(), in_.board.clocks.end(),
                                            value->needs) == in_.board.clocks.end()) {
@@ -133,31 +138,59 @@ private:
     check_locked(field, *value);
   }
 
-  bool is_closed(std::string_view entry) const {
-    return std::any_of(closing_.begin(), closing_.end(),
-                       [&](const auto& one) { return one.second->closes == entry; });
+  // What closes `entry`; null: it is open.
+  const Closing* closing(std::string_view entry) const {
+    const auto found = std::find_if(closing_.begin(), closing_.end(),
+                                    [&](const Closing& one) { return one.value->closes == entry; });
+    return found == closing_.end() ? nullptr : &*found;
   }
 
-  // A station gets in while one of its entries stays open.
+  // A station gets in by an entry that it and the device have, while it stays open.
   void check_entries() {
     for (const profile::Station& station : in_.stations) {
-      if (closing_.empty() || std::any_of(station.entries.begin(), station.entries.end(),
-                                          [&](const auto& id) { return !is_closed(id); })) {
-        continue;
+      std::vector<const Closing*> closed;
+      std::size_t common = 0;
+      for (const std::string& entry : station.entries) {
+        if (std::find(in_.device.entries.begin(), in_.device.entries.end(), entry) !=
+            in_.device.entries.end()) {
+          ++common;
+          if (const Closing* by = closing(entry)) {
+            closed.push_back(by);
+          }
+        }
       }
-      const auto& [field, value] = closing_.front();
-      const std::string with = fmt::format("{} is {} ({}) and closes entry {}", field->id,
-                                           value->id, value->meaning, value->closes);
-      if (station.entries.empty()) {
-        add(rules::config_entry, fmt::format("{}; {} states no entry", with, station.id),
-            "add <entries> to the station's profile, or leave the entry open");
-      } else {
-        add(rules::config_entry,
-            fmt::format("{}; {} gets in by {}", with, station.id,
-                        fmt::join(station.entries, " or ")),
-            "build the firmware with the entry open");
+      if (common == 0) {
+        check_no_entry(station);
+      } else if (closed.size() == common) {
+        add_closed(station, closed);
       }
     }
+  }
+
+  void check_no_entry(const profile::Station& station) {
+    if (!station.entries.empty() && !in_.device.entries.empty()) {
+      add(rules::entry_none,
+          fmt::format("{} gets in by {}, {} has {}", station.id, fmt::join(station.entries, " or "),
+                      in_.device.id, fmt::join(in_.device.entries, " or ")),
+          "name a station that can get in, or correct <entries> of the two profiles");
+    } else if (station.entries.empty() && !closing_.empty()) {
+      const Closing& first = closing_.front();
+      add(rules::config_entry,
+          fmt::format("{} is {} and closes entry {}; {} states no entry", first.field->id,
+                      first.value->id, first.value->closes, station.id),
+          "add <entries> to the station's profile, or leave the entry open");
+    }
+  }
+
+  void add_closed(const profile::Station& station, const std::vector<const Closing*>& closed) {
+    std::string what;
+    for (const Closing* one : closed) {
+      what += fmt::format("{}{} is {} and closes entry {}", what.empty() ? "" : ", ",
+                          one->field->id, one->value->id, one->value->closes);
+    }
+    add(rules::config_entry,
+        fmt::format("{}; {} has no other into {}", what, station.id, in_.device.id),
+        "build the firmware with the entry open");
   }
 
   // What the job's lock makes of a field counts as much as what the firmware holds.
@@ -206,7 +239,7 @@ private:
   const ReleaseFile& release_;
   const Inputs& in_;
   Findings& findings_;
-  std::vector<std::pair<const profile::ConfigField*, const profile::ConfigValue*>> closing_;
+  std::vector<Closing> closing_;
 };
 
 } // namespace

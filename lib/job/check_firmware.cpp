@@ -36,6 +36,42 @@ void check_image_digest(const ReleaseFile& release, const crypto::Digest& digest
   }
 }
 
+bool holds(const image::SparseImage& image, std::uint64_t address, std::string_view text) {
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (image.at(address + i) != static_cast<std::uint8_t>(text[i])) {
+      return false;
+    }
+  }
+  return true;
+}
+
+bool is_digit(char c) {
+  return c >= '0' && c <= '9';
+}
+bool is_letter(char c) {
+  return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
+}
+
+// Does a version go on behind its end, as 2.4.1 does in 2.4.15, 2.4.1b and 2.4.1.7?
+bool goes_on(std::string_view behind) {
+  return !behind.empty() && (is_digit(behind[0]) || is_letter(behind[0]) ||
+                             (behind[0] == '.' && behind.size() > 1 && is_digit(behind[1])));
+}
+
+// "2.4.1" stands in "V2.4.1", but not in "12.4.1" or "1.2.4.1".
+bool holds_version(std::string_view text, std::string_view version) {
+  for (std::size_t at = text.find(version); at != std::string_view::npos;
+       at = text.find(version, at + 1)) {
+    const char before = at == 0 ? ' ' : text[at - 1];
+    const bool within = is_digit(version[0]) ? is_digit(before) || before == '.'
+                                             : is_letter(version[0]) && is_letter(before);
+    if (!within && !goes_on(text.substr(at + version.size()))) {
+      return true;
+    }
+  }
+  return false;
+}
+
 // What stands there, as text: '-' for an absent byte, '?' for one that can't be shown.
 std::string text_at(const image::SparseImage& image, std::uint64_t address, std::size_t length) {
   std::string out;
@@ -53,14 +89,16 @@ void check_version_text(const ReleaseFile& release, const image::SparseImage& im
     return;
   }
   const VersionText& wanted = *release.version_text;
-  const std::string found = text_at(image, wanted.address, wanted.text.size());
-  if (found != wanted.text) {
+  const std::string behind = text_at(image, wanted.address + wanted.text.size(), 2);
+  const bool longer = goes_on(behind);
+  if (!holds(image, wanted.address, wanted.text) || longer) {
     findings.add(rules::version_text,
-                 fmt::format("firmware holds {} at {}, the release declares {}", found,
+                 fmt::format("firmware holds {} at {}, the release declares {}",
+                             text_at(image, wanted.address, wanted.text.size() + (longer ? 2 : 0)),
                              image::spell_address(wanted.address), wanted.text),
                  wanted.place, "look whether it is the right file, and where its version stands");
   }
-  if (wanted.text.find(release.version) == std::string::npos) {
+  if (!holds_version(wanted.text, release.version)) {
     findings.add(rules::version_text,
                  fmt::format("declared text {} does not hold the release's version {}", wanted.text,
                              release.version),
@@ -115,6 +153,13 @@ void carry_notes(const image::Loaded& firmware, Findings& findings) {
   for (const image::Note& note : firmware.firmware.notes.all()) {
     if (note.id == image::note::no_data) {
       continue; // refused by a rule of its own
+    }
+    if (note.id == image::note::missing_end) {
+      findings.add(rules::firmware_end,
+                   fmt::format("the file ends in line {}, with 0 end records", note.line),
+                   {firmware.file, note.line, 0, {}},
+                   "compare its last address with the build's map");
+      continue;
     }
     findings.add(rules::firmware_note,
                  fmt::format("{}: {} in the firmware file, first in line {}{}{}", note.id,

@@ -28,6 +28,24 @@ void check_board(const ReleaseFile& release, const Inputs& in, Findings& finding
   }
 }
 
+// Stations compare the ID under its mask, which leaves the revision out.
+void check_revisions(const Inputs& in, Findings& findings) {
+  std::string barred;
+  for (const profile::Silicon& silicon :
+       in.device.device_id ? in.device.device_id->revisions : std::vector<profile::Silicon>{}) {
+    if (!silicon.allowed) {
+      barred += fmt::format("{}{}", barred.empty() ? "" : ", ", silicon.title);
+    }
+  }
+  if (!barred.empty()) {
+    findings.add(rules::revision_barred,
+                 fmt::format("{} of revision {} may not be used; stations don't look at it",
+                             in.device.id, barred),
+                 in.device.device_id->place,
+                 "have incoming devices looked at before they are placed");
+  }
+}
+
 // "slot 7", or "slots 7, 8".
 std::string spell_slots(std::uint32_t mask) {
   std::string out;
@@ -143,6 +161,7 @@ void check_maybe(const std::optional<profile::Source>& source, const Place& plac
 
 void check_fit(const ReleaseFile& release, const Inputs& in, Findings& findings) {
   check_board(release, in, findings);
+  check_revisions(in, findings);
   for (std::size_t i = 0; i < in.stations.size(); ++i) {
     check_station(release, in, i, findings);
   }
@@ -192,6 +211,7 @@ void check_sources(const Inputs& in, Findings& findings) {
     check_source(device.sum->source, device.sum->place, "checksum", device.id, findings);
   }
   check_source(device.supply.source, device.supply.place, "supply", device.id, findings);
+  check_maybe(device.entries_source, device.place, "entries", device.id, findings);
   check_maybe(device.locks_source, device.place, "locks", device.id, findings);
   if (device.times) {
     check_source(device.times->source, device.times->place, "times", device.id, findings);

@@ -52,17 +52,17 @@ void put_device_sum(const Inputs& in, std::vector<format::Checksum>& out) {
   }
 }
 
-// From the first to the last address of the device's code.
-image::Segment code_span(const profile::Device& device) {
-  std::uint64_t from = std::uint64_t{1} << 32;
-  std::uint64_t end = 0;
+// The device's regions of code in rising order; what lies between them is no code memory.
+std::vector<image::Segment> code_memory(const profile::Device& device) {
+  std::vector<image::Segment> out;
   for (const profile::Region& region : device.regions) {
     if (region.kind == profile::RegionKind::code) {
-      from = std::min<std::uint64_t>(from, region.address);
-      end = std::max(end, region.end());
+      out.push_back({region.address, region.size});
     }
   }
-  return {from, end - from};
+  std::sort(out.begin(), out.end(),
+            [](const auto& a, const auto& b) { return a.address < b.address; });
+  return out;
 }
 
 // The image without its configuration.
@@ -85,7 +85,9 @@ std::vector<image::BlankRange> shown_ranges(const Inputs& in, const profile::Sho
     }
     return ranges;
   }
-  ranges.push_back({code_span(in.device), shown.fill, 1});
+  for (const image::Segment& code : code_memory(in.device)) {
+    ranges.push_back({code, shown.fill, 1});
+  }
   if (shown.configuration && in.device.configuration) {
     for (const profile::ConfigWord& word : in.device.configuration->words) {
       ranges.push_back({{word.address, word.length}, shown.fill, 1});

@@ -21,9 +21,9 @@ namespace cardseal::job {
 
 using FirmwareFormat = format::FirmwareFormat;
 
-// Paths are relative to the folder of release.xml, with '/' between folders.
 enum class ElfBy : std::uint8_t { sections, segments };
 
+// Paths are relative to the folder of release.xml, with '/' between folders.
 struct FirmwareRef {
   std::string file;
   xml::Digest sha256{}; // of the file's bytes, as they were approved

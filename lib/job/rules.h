@@ -14,6 +14,8 @@ inline constexpr Rule firmware_digest =
 inline constexpr Rule firmware_outside =
     refusing("firmware-outside-device", "firmware lies outside the device's memory");
 inline constexpr Rule firmware_no_data = refusing("firmware-no-data", "firmware holds no byte");
+inline constexpr Rule firmware_end =
+    warning("firmware-end-missing", "firmware has no end record, and may be cut short");
 inline constexpr Rule firmware_note =
     noting("firmware-note", "reader of the firmware file noted something");
 inline constexpr Rule image_digest =
@@ -48,6 +50,8 @@ inline constexpr Rule config_clock =
     refusing("config-clock-missing", "configuration selects a clock that the board lacks");
 inline constexpr Rule config_entry = refusing_unless_waived(
     "config-entry-closed", "configuration closes the entry by which a station gets in");
+inline constexpr Rule entry_none =
+    refusing_unless_waived("station-entry-missing", "a station has no way into this device");
 inline constexpr Rule config_lock =
     refusing("config-lock-differs", "configuration locks the device, the job does not");
 inline constexpr Rule lock_unknown =
@@ -101,6 +105,8 @@ inline constexpr Rule verify_none = warning("verify-none", "units are not verifi
 // device and board
 inline constexpr Rule device_id_missing =
     warning("device-id-missing", "device can't be asked what it is");
+inline constexpr Rule revision_barred = warning(
+    "silicon-revision-barred", "people must sort out devices that the product may not have");
 inline constexpr Rule board_device =
     refusing("board-device-differs", "board carries another device");
 inline constexpr Rule board_product =
@@ -148,6 +154,7 @@ namespace cardseal::job {
 inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::firmware_outside,
                                             &rules::firmware_no_data,
+                                            &rules::firmware_end,
                                             &rules::firmware_note,
                                             &rules::image_digest,
                                             &rules::version_text,
@@ -164,6 +171,7 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::config_required,
                                             &rules::config_clock,
                                             &rules::config_entry,
+                                            &rules::entry_none,
                                             &rules::config_lock,
                                             &rules::lock_unknown,
                                             &rules::previous_differs,
@@ -190,6 +198,7 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::plain_file_forbidden,
                                             &rules::verify_none,
                                             &rules::device_id_missing,
+                                            &rules::revision_barred,
                                             &rules::board_device,
                                             &rules::board_product,
                                             &rules::serial_region,

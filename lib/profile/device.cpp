@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "profile/device_parts.h"
+#include "profile/entries.h"
 #include "xml/join.h"
 
 namespace cardseal::profile {
@@ -85,6 +86,23 @@ DeviceSupply read_device_supply(const xml::Element& element) {
   return supply;
 }
 
+// What a value closes is an entry that the device has.
+void check_closes(const xml::Element& element, const Device& device) {
+  for (const ConfigWord& word : device.configuration->words) {
+    for (const ConfigField& field : word.fields) {
+      for (const ConfigValue& value : field.values) {
+        if (element.sound() && !value.closes.empty() &&
+            std::find(device.entries.begin(), device.entries.end(), value.closes) ==
+                device.entries.end()) {
+          element.refuse({}, "a value closes an entry that the device does not have",
+                         xml::joined({field.id, " ", value.id, ": ", value.closes}),
+                         "one of <entries>", "add it there, or correct closes");
+        }
+      }
+    }
+  }
+}
+
 } // namespace
 
 const Region* Device::find_region(std::string_view region_id) const {
@@ -115,8 +133,12 @@ xml::All<Device> read_device(const xml::Document& document) {
   if (const xml::Element id = root.maybe("device-id")) {
     device.device_id = read_device_id(id, device);
   }
+  if (const xml::Element entries = root.maybe("entries")) {
+    read_entries(entries, device.entries, device.entries_source);
+  }
   if (const xml::Element configuration = root.maybe("configuration")) {
     device.configuration = read_configuration(configuration, device.regions);
+    check_closes(configuration, device);
   }
   if (const xml::Element sum = root.maybe("device-sum")) {
     device.sum = read_device_sum(sum, device);

@@ -124,7 +124,10 @@ struct Device {
   std::optional<Configuration> configuration;
   std::optional<DeviceSum> sum; // none: its documents print none
   DeviceSupply supply;
-  std::vector<DeviceLock> locks; // at most 8
+  // Ways to get into the device that a station may use, as station profiles name them; at most 8.
+  std::vector<std::string> entries;
+  std::optional<Source> entries_source; // exactly when there are entries
+  std::vector<DeviceLock> locks;        // at most 8
   std::optional<Source> locks_source;
   std::optional<DeviceTimes> times; // none: nobody looked them up
   Place place;

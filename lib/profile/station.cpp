@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "base/crc.h"
+#include "profile/entries.h"
 #include "xml/join.h"
 
 namespace cardseal::profile {
@@ -231,18 +232,6 @@ CardWanted read_card(const xml::Element& element) {
   return card;
 }
 
-void read_entries(const xml::Element& element, Station& station) {
-  station.entries_source = read_source(element);
-  for (const xml::Element& one : element.many("entry", 1, 8)) {
-    std::string id = one.id("id", 16);
-    if (one.sound() &&
-        std::find(station.entries.begin(), station.entries.end(), id) != station.entries.end()) {
-      one.refuse("id", "an entry is named twice", id, "each entry once", "delete one of the two");
-    }
-    station.entries.push_back(std::move(id));
-  }
-}
-
 void check_agreement(const xml::Element& root, const Station& station) {
   if (!root.sound()) {
     return;
@@ -282,7 +271,7 @@ xml::All<Station> read_station(const xml::Document& document) {
   station.switching = read_switching(root.one("switching"));
   station.work = read_work(root.one("work"));
   if (const xml::Element entries = root.maybe("entries")) {
-    read_entries(entries, station);
+    read_entries(entries, station.entries, station.entries_source);
   }
   if (const xml::Element file = root.maybe("plain-file")) {
     station.plain_file = read_plain_file(file);

@@ -183,7 +183,9 @@ class ImageCommand(unittest.TestCase):
             memory[segment["address"]:segment["address"] + len(part)] = part
         memory[place:place + 12] = b"FN000006\6\0\0\0"  # number 1 is ordinal 0
         (self.folder / "board.bin").write_bytes(memory)
-        done = self.run_image("board.bin", "--format", "raw", "--address", "0", "-o", "board.hex")
+        self.write("fuses.hex", ":020000040082" + "78", hex_record(0, 0, b"\x62\xd9\xff"), END)
+        done = self.run_image("board.bin", "--format", "raw", "--address", "0", "--merge",
+                              "fuses.hex", "-o", "board.hex")
         self.assertEqual(0, done.returncode, done.stderr)
         asked = (firmware, "--read-back", "board.hex", "--erased", "none", "--device", device,
                  "--release", release)
@@ -193,6 +195,17 @@ class ImageCommand(unittest.TestCase):
         self.assertEqual([(place + 7, 2)],
                          [(r["address"], r["length"]) for r in found["ranges"] if r["cause"] == "unexplained"])
         self.assert_error(USAGE, {"found": "--release alone"}, *asked)
+        done = self.run_image(*asked, "--unit", "999999", "--json")  # past the scheme
+        self.assertEqual(USAGE, done.returncode, done.stdout)
+        done = self.run_image(*asked, "--unit", "-1")
+        self.assertEqual(USAGE, done.returncode, done.stdout)
+        self.write("fuses.hex", ":020000040082" + "78", hex_record(0, 0, b"\x62\xd8\xff"), END)
+        done = self.run_image("board.bin", "--format", "raw", "--address", "0", "--merge",
+                              "fuses.hex", "-o", "other.hex")
+        self.assertEqual(0, done.returncode, done.stderr)
+        found = self.read(firmware, "--read-back", "other.hex", *asked[3:], "--unit", "5", code=NO)
+        self.assertEqual([0x820001], [r["address"] for r in found["read_back"]["ranges"]
+                                      if r["cause"] == "unexplained"])
         self.assert_error(USAGE, {"found": "no --read-back"}, "app.hex", "--device", device)
         self.assert_error(BAD_DATA, {"file": str(release)}, firmware, "--read-back", "board.hex",
                           "--device", release)
@@ -217,7 +230,8 @@ class ImageCommand(unittest.TestCase):
                           ("--start", "?", "-o", "x"), ("--to", "elf", "-o", "x"),
                           ("--to", "raw", "--address-width", "16", "-o", "x"),
                           ("--to", "raw", "--start", "5", "-o", "x"),
-                          ("--to", "raw", "--crlf", "-o", "x"),
+                          ("--to", "raw", "--crlf", "-o", "x"), ("--to", "raw"), ("--crlf",),
+                          ("--record-length", "8"), ("--force",),
                           ("--to", "raw", "--record-length", "16", "-o", "x"),
                           ("--move", ""), ("--crop", ""), ("--fill", ""), ("--align", ""),
                           ("--against", ""), ("--read-back", ""), ("-o", ""), ("--start", ""),

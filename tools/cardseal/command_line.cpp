@@ -102,7 +102,10 @@ void add_image_comparing(CLI::App* app, ImageOptions& o) {
                   "read-back: a device profile, for kept locations, masks and erased values");
   app->add_option("--release", o.release,
                   "read-back: release.xml or a package, for the serial number of --unit");
-  app->add_option("--unit", o.unit, "read-back: ordinal of the unit that was read");
+  app->add_option("--unit", o.unit, "read-back: ordinal of the unit that was read")
+      ->check(CLI::Range(std::uint64_t{0}, std::uint64_t{999'999'999'999}));
+  app->add_option("--class", o.work_class, "read-back: of the lot that the unit belongs to")
+      ->capture_default_str();
   app->add_option("--date-code", o.date_code, "read-back: of the lot that the unit belongs to");
   app->add_option("--serial", o.serial,
                   "read-back: NAME:ADDRESS:BYTES, the unit's serial number, as hex digits");
@@ -118,7 +121,7 @@ void add_image_comparing(CLI::App* app, ImageOptions& o) {
 
 void add_image_writing(CLI::App* app, ImageOptions& o) {
   app->add_option("-o,--output", o.output, "write the image to this file");
-  app->add_option("--to", o.to, "intel-hex, s-record or raw")->capture_default_str();
+  app->add_option("--to", o.to, "intel-hex, s-record or raw; else intel-hex");
   app->add_option("--record-length", o.record_length, "data bytes in a record, 1 to 255; else 16");
   app->add_option("--address-width", o.address_width,
                   "16, 24 or 32 bits, S-record only; else the least that does");

@@ -36,13 +36,14 @@ struct ImageOptions {
   std::string release;                       // release.xml or a package, for a unit's serial number
   std::optional<std::uint64_t> unit;         // ordinal
   std::string date_code;                     // of the unit's lot; empty: none
+  std::string work_class = "production";     // of the unit's lot
   std::vector<std::string> serial;           // NAME:ADDRESS:BYTES
   std::vector<std::string> kept;             // NAME:FIRST-LAST
   std::vector<std::string> mask;             // NAME:ADDRESS:BYTES
   std::vector<std::string> unreadable;       // NAME:FIRST-LAST
   std::string erased = "FF";                 // bytes, or "none"
   std::string output;                        // empty: describe only
-  std::string to = "intel-hex";
+  std::string to;                            // empty: intel-hex
   std::optional<std::uint32_t> record_length; // bytes of data, records only; else 16
   std::optional<std::uint32_t> address_width; // bits, S-record only; else by need
   std::string start;                          // an address, "none", or empty: the image's own

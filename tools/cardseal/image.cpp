@@ -114,7 +114,7 @@ Try<void> change(image::SparseImage& image, const ImageOptions& options) {
 Try<std::vector<std::uint8_t>> convert(const ImageOptions& options, const image::SparseImage& image,
                                        const std::optional<image::StartAddress>& start) {
   constexpr std::array<std::string_view, 3> words{"intel-hex", "s-record", "raw"};
-  TRY(to, to_word(options.to, words, "the output format"));
+  TRY(to, to_word(options.to.empty() ? "intel-hex" : options.to, words, "the output format"));
   const image::LineEnd line_end = options.crlf ? image::LineEnd::crlf : image::LineEnd::lf;
   if (options.address_width && to != 1) {
     return Unexpected(usage_error("only S-record has an address width", options.to, "s-record"));
@@ -149,9 +149,21 @@ Try<void> write(const ImageOptions& options, const image::Firmware& firmware) {
   return io::write_file(io::real_system(), options.output, bytes, if_exists(options.force));
 }
 
+// What says how to write, where nothing is written, is a slip.
+Try<void> check_written(const ImageOptions& options) {
+  const bool any = !options.to.empty() || options.record_length || options.address_width ||
+                   options.crlf || options.force; // --start also decides between merged files
+  if (any && options.output.empty()) {
+    return Unexpected(usage_error("options say how to write, and nothing is written", "no --output",
+                                  "--output with them"));
+  }
+  return {};
+}
+
 } // namespace
 
 Ran run_image(const ImageOptions& options) {
+  TRY_VOID(check_written(options));
   TRY(load, load_options(options));
   TRY(rules, read_back_rules(options));
   TRY(regions, to_named(options.region, "the region"));

@@ -5,6 +5,7 @@
 #include "common.h"
 #include "crypto/sha256.h"
 #include "image/checksums.h"
+#include "image/operations.h"
 
 namespace cardseal::tool {
 namespace {
@@ -13,7 +14,16 @@ constexpr std::size_t ranges_with_rows = 8;
 constexpr std::size_t rows_shown = 6; // of one range
 constexpr std::size_t lines_shown = 100;
 
+// Sums are of everything between the first byte and the last.
+constexpr std::uint64_t longest_summed = std::uint64_t{1} << 24; // bytes; 16 MiB
+
 void print_sums(const image::SparseImage& image) {
+  const std::optional<image::Segment> extent = image::extent(image);
+  if (extent && extent->length > longest_summed) {
+    say(fmt::format("sum       none: {} bytes from the first to the last, more than {}",
+                    extent->length, longest_summed));
+    return;
+  }
   const image::SumRange over{std::nullopt, 0xFF};
   if (const auto sum = image::byte_sum_32(image, over)) {
     say(fmt::format("sum       {:08X}  byte-sum-32, gaps as FF", *sum));

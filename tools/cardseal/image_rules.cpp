@@ -20,7 +20,37 @@ std::vector<std::uint8_t> low_byte_first(std::uint32_t value, std::uint32_t leng
   return out;
 }
 
-Try<void> add_device(const ImageOptions& options, image::ReadBackRules& rules) {
+// What the job's lock sets is left open: the field's bits are as the job left them.
+std::uint32_t bits_of_locks(const profile::Device& device, const profile::ConfigWord& word,
+                            format::Lock lock) {
+  std::uint32_t bits = 0;
+  for (const profile::DeviceLock& one : device.locks) {
+    const bool is_set =
+        lock == (one.kind == profile::LockKind::reversible ? format::Lock::reversible
+                                                           : format::Lock::permanent);
+    for (const profile::ConfigField& field : word.fields) {
+      bits |= is_set && field.id == one.field ? field.mask : 0;
+    }
+  }
+  return bits;
+}
+
+void add_configuration(const profile::Device& device, format::Lock lock,
+                       image::ReadBackRules& rules) {
+  if (!device.configuration) {
+    return;
+  }
+  for (const profile::ConfigWord& word : device.configuration->words) {
+    const std::uint32_t counted = word.mask & ~bits_of_locks(device, word, lock);
+    rules.configuration.push_back({word.id, word.address, low_byte_first(counted, word.length)});
+    if (word.delivered) {
+      rules.delivered.push_back(
+          {word.id, word.address, low_byte_first(*word.delivered, word.length)});
+    }
+  }
+}
+
+Try<void> add_device(const ImageOptions& options, format::Lock lock, image::ReadBackRules& rules) {
   xml::All<profile::Device> device =
       xml::read_as(io::real_system(), options.device, profile::read_device);
   if (!device) {
@@ -29,11 +59,10 @@ Try<void> add_device(const ImageOptions& options, image::ReadBackRules& rules) {
   for (const profile::KeptLocation& kept : device->kept) {
     rules.kept.push_back({kept.meaning, {kept.address, kept.length}});
   }
-  if (device->configuration) {
-    for (const profile::ConfigWord& word : device->configuration->words) {
-      rules.configuration.push_back(
-          {word.id, word.address, low_byte_first(word.mask, word.length)});
-    }
+  add_configuration(*device, lock, rules);
+  if (device->device_id && device->device_id->file_address) { // stated in a file, never programmed
+    rules.unreadable.push_back(
+        {"device ID", {*device->device_id->file_address, device->device_id->value.size()}});
   }
   for (const profile::Region& region : device->regions) {
     rules.erased_in.push_back({{region.id, {region.address, region.size}},
@@ -42,13 +71,17 @@ Try<void> add_device(const ImageOptions& options, image::ReadBackRules& rules) {
   return {};
 }
 
-Try<void> add_unit(const ImageOptions& options, image::ReadBackRules& rules) {
-  TRY(source, read_serial_source({options.release, options.date_code, "production"}, options.json));
+Try<void> add_unit(const ImageOptions& options, format::Lock& lock, image::ReadBackRules& rules) {
+  TRY(source,
+      read_serial_source({options.release, options.date_code, options.work_class}, options.json));
+  lock = source.manifest.lock;
   for (const format::Placement& placement : source.manifest.placements.view()) {
     unit::UnitBytes bytes;
     const Outcome outcome = unit::bytes_of(source.serials(), placement, *options.unit, bytes);
     if (!outcome.ok()) {
-      return Unexpected(past_scheme(options.release, *options.unit, outcome));
+      Error error = past_scheme(options.release, *options.unit, outcome);
+      error.kind = ErrorKind::usage; // exit 1 says that the memories differ
+      return Unexpected(std::move(error));
     }
     const ByteView view = bytes.view();
     rules.serial.push_back({placement_name(placement), placement.address,
@@ -94,11 +127,12 @@ Try<image::ReadBackRules> read_back_rules(const ImageOptions& options) {
     TRY(erased, to_bytes(options.erased, "the erased value"));
     rules.erased = std::move(erased);
   }
-  if (!options.device.empty()) {
-    TRY_VOID(add_device(options, rules));
-  }
+  format::Lock lock = format::Lock::none;
   if (!options.release.empty()) {
-    TRY_VOID(add_unit(options, rules));
+    TRY_VOID(add_unit(options, lock, rules));
+  }
+  if (!options.device.empty()) {
+    TRY_VOID(add_device(options, lock, rules));
   }
   return rules;
 }

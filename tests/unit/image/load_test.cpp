@@ -45,7 +45,7 @@ TEST_CASE("the format is told by content and never guessed to be raw") {
   CHECK(load_verdict(std::string("\0", 1) + "\n" + small) ==
         "firmware-format 0:0 first byte 0x00" + unknown);
   CHECK(load_verdict("time: 12:00000000\n") == "firmware-format 0:0 first byte 0x74" + unknown);
-  CHECK(load_verdict("") == "firmware-empty 0:0 |");
+  CHECK(load_verdict("") == "firmware-empty 1:1 0 bytes|firmware");
 }
 
 TEST_CASE("a stated format is taken, and raw needs its address") {

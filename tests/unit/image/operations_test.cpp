@@ -196,6 +196,26 @@ TEST_CASE("rules of a read-back that contradict each other are refused") {
   CHECK(explained(image, image, rules) == "read-back-erased 0:0 0 bytes|1 to 8 bytes");
 }
 
+TEST_CASE("what the maker wrote may differ, and may not be gone") {
+  const SparseImage image = make_image({{0, {1, 2}}});
+  ReadBackRules rules;
+  rules.erased = {0xFF};
+  rules.kept = {{"trim", {2, 2}}};
+  CHECK(explained(image, make_image({{0, {1, 2, 0x12, 0xFF}}}), rules) == "kept trim 2+1");
+  CHECK(explained(image, make_image({{0, {1, 2, 0xFF, 0xFF}}}), rules) == "unexplained  2+2");
+  CHECK(explained(image, make_image({{0, {1, 2}}}), rules) == ""); // not read
+}
+
+TEST_CASE("what a part is delivered with is expected where the image has nothing") {
+  const SparseImage image = make_image({{0, {1, 2}}, {11, {0x55}}});
+  ReadBackRules rules;
+  rules.delivered = {{"fuses", 10, {0x62, 0xD9}}};
+  rules.configuration = {{"fuses", 10, {0x0F, 0xFF}}};
+  CHECK(explained(image, make_image({{0, {1, 2}}, {10, {0x62, 0x55}}}), rules) == "");
+  CHECK(explained(image, make_image({{0, {1, 2}}, {10, {0x72, 0xD9}}}), rules) ==
+        "configuration fuses 10+1, unexplained  11+1");
+}
+
 TEST_CASE("each region of a read-back has its own erased value, counted from its start") {
   const SparseImage image = make_image({{3, {1, 2}}});
   ReadBackRules rules;

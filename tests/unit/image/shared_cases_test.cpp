@@ -56,7 +56,7 @@ const std::map<std::string, Expected> verdicts{
       false}},
     {"y_eof_addr.hex", {"end-address:1:2", true}},
     {"z3_short.hex", {"hex-short 1:40 39 characters|43 characters", false}},
-    {"z5_empty.hex", {"firmware-empty 0:0 |", false}},
+    {"z5_empty.hex", {"firmware-empty 1:1 0 bytes|firmware", false}},
     {"z7_twoonline.hex",
      {"hex-long 1:44 \":10001000000102030405060...\"|the end of the line", false}},
     {"z_ela_len.hex", {"hex-length 1:2 3 data bytes|2 in a record of type 0x04", false}},
