@@ -116,9 +116,10 @@ public:
     bool hole = false; // bytes are absent that others follow
   };
 
-  PartUnits(const image::SparseImage& image, const profile::Region& region)
+  // `segments` in rising order, none touching the next.
+  PartUnits(const std::vector<image::Segment>& segments, const profile::Region& region)
       : unit_(region.together()) {
-    for (const image::Segment& segment : image.segments()) {
+    for (const image::Segment& segment : segments) {
       if (const image::Segment part = inside(segment, region); part.length != 0) {
         take(part.address - region.address, part.end() - region.address);
       }
@@ -155,6 +156,37 @@ private:
   std::vector<Unit> units_;
 };
 
+// What a unit gets: the firmware, and the places of its serial number.
+std::vector<image::Segment> programmed(const ReleaseFile& release, const Inputs& in) {
+  std::vector<image::Segment> all = in.firmware.firmware.image.segments();
+  for (const serial::Placement& placement :
+       release.serial ? release.serial->placements : std::vector<serial::Placement>{}) {
+    all.push_back({placement.address, placement.length});
+  }
+  std::sort(all.begin(), all.end(),
+            [](const auto& a, const auto& b) { return a.address < b.address; });
+  std::vector<image::Segment> out;
+  for (const image::Segment& each : all) {
+    if (!out.empty() && each.address <= out.back().end()) {
+      out.back().length = std::max(out.back().end(), each.end()) - out.back().address;
+    } else {
+      out.push_back(each);
+    }
+  }
+  return out;
+}
+
+// A unit with nothing but a serial number is judged by the rules of serials.
+bool holds_firmware(const Inputs& in, const profile::Region& region, std::uint64_t number) {
+  const std::uint64_t first = region.address + number * region.together();
+  for (std::uint64_t at = first; at < first + region.together(); ++at) {
+    if (in.firmware.firmware.image.at(at)) {
+      return true;
+    }
+  }
+  return false;
+}
+
 void add_units(const Inputs& in, const profile::Region& region, const Rule& rule,
                const std::vector<PartUnits::Unit>& units, Findings& findings) {
   if (units.empty()) {
@@ -171,20 +203,25 @@ void add_units(const Inputs& in, const profile::Region& region, const Rule& rule
     ++there;
   }
   const bool hole = units.front().hole;
+  const char* const called = unit > region.write_unit ? "ECC word" : "write unit";
   findings.add(rule,
                fmt::format("firmware gives {} of {} in {} {} and leaves {} out, first in {}",
-                           spell_count(units.size(), "write unit"), spell_count(unit, "byte"),
-                           region.id, hole ? "with a hole" : "in part", spell_count(absent, "byte"),
+                           spell_count(units.size(), called), spell_count(unit, "byte"), region.id,
+                           hole ? "with a hole" : "in part", spell_count(absent, "byte"),
                            spell_place(in.device, first, first + unit)),
                firmware_place(in, there),
                hole ? "look whether a part of the firmware is missing, or have the build fill gaps"
                     : "a station programs erased bytes there");
 }
 
-void check_units(const Inputs& in, const profile::Region& region, Findings& findings) {
-  const PartUnits part(in.firmware.firmware.image, region);
-  add_units(in, region, rules::write_hole, part.with(true), findings);
-  add_units(in, region, rules::write_units, part.with(false), findings);
+void check_units(const ReleaseFile& release, const Inputs& in, const profile::Region& region,
+                 Findings& findings) {
+  const PartUnits part(programmed(release, in), region);
+  for (const bool hole : {true, false}) {
+    std::vector<PartUnits::Unit> units = part.with(hole);
+    std::erase_if(units, [&](const auto& one) { return !holds_firmware(in, region, one.number); });
+    add_units(in, region, hole ? rules::write_hole : rules::write_units, units, findings);
+  }
 }
 
 struct Claim { // of the firmware or of a serial number on a place
@@ -249,7 +286,7 @@ void check_device(const ReleaseFile& release, const Inputs& in, Findings& findin
   check_reset(release, in, findings);
   for (const profile::Region& region : in.device.regions) {
     check_words(in, region, findings);
-    check_units(in, region, findings);
+    check_units(release, in, region, findings);
   }
   for (const profile::KeptLocation& kept : in.device.kept) {
     check_kept(release, in, kept, findings);

@@ -281,7 +281,7 @@ class Converters(unittest.TestCase):
         self.intelhex = intelhex
         pick = random.Random(SEED)
         files = [*hex_files(pick), *s_files(pick), *elf_files(pick)]
-        agreed, differed, wrong = 0, {}, []
+        agreed, alone, differed, wrong = 0, 0, {}, []
         for number, file in enumerate(files):
             path = self.folder / f"{number:03}.{file.suffix}"
             path.write_bytes(file.content)
@@ -292,7 +292,8 @@ class Converters(unittest.TestCase):
             same = all(read is not None and read == others[0] for read in others)
             if file.verdict == "others":
                 expected = digest(others[0]) if same else "what the others agree on"
-                agreed += same
+                agreed += same and len(others) > 1
+                alone += same and len(others) == 1
             else:
                 expected = digest(file.image) if file.verdict is None else file.verdict
                 differed.setdefault(file.kind, set()).add(same)
@@ -300,14 +301,15 @@ class Converters(unittest.TestCase):
                 wrong.append(f"{path.name} ({file.kind}): {ours} instead of {expected}; others "
                              f"{[None if r is None else digest(r)[:8] for r in others]}")
         self.assertEqual([], wrong)
-        self.assertGreaterEqual(agreed, 180)
+        self.assertGreaterEqual(agreed, 140)
+        self.assertGreaterEqual(agreed + alone, 180)
         self.assertGreaterEqual(len(files), 200)
         # Nobody refuses what follows the end record, a missing end, or a wrong count in one tongue:
         # the table of verdicts is stricter there. In all else they must have differed, or refused.
         for kind, same in differed.items():
             if kind not in ("data after the end record", "no end record", "wrong count"):
                 self.assertEqual({False}, same, kind)
-        print(f"{len(files)} files, {agreed} on which all agree")
+        print(f"{len(files)} files, {agreed} on which at least two others agree, {alone} (ELF) with one")
 
 
 if __name__ == "__main__":
