@@ -126,16 +126,16 @@ void check_station_limits(const profile::Station& station, Findings& findings) {
         "state one setting, or smaller steps", findings);
 }
 
-void check_source(const profile::Source& source, const Place& place, const char* values,
-                  const std::string& owner, Findings& findings) {
+void check_source(const profile::Source& source, const char* values, const std::string& owner,
+                  Findings& findings) {
   if (source.from_memory) {
     findings.add(rules::from_memory,
-                 fmt::format("{} of {} from memory, not from a source", values, owner), place,
-                 "look it up, and name where it stands");
+                 fmt::format("{} of {} from memory, not from a source", values, owner),
+                 source.place, "look it up, and name where it stands");
   }
   if (source.to_fill_in) {
     findings.add(rules::to_fill_in,
-                 fmt::format("{} of {} is still the template's example", values, owner), place,
+                 fmt::format("{} of {}: still the template's example", values, owner), source.place,
                  "state your own values, and name where they stand as the source");
   }
 }
@@ -150,10 +150,10 @@ std::size_t config_fields(const profile::Device& device) {
   return count;
 }
 
-void check_maybe(const std::optional<profile::Source>& source, const Place& place,
-                 const char* values, const std::string& owner, Findings& findings) {
+void check_maybe(const std::optional<profile::Source>& source, const char* values,
+                 const std::string& owner, Findings& findings) {
   if (source) {
-    check_source(*source, place, values, owner, findings);
+    check_source(*source, values, owner, findings);
   }
 }
 
@@ -196,44 +196,39 @@ void check_limits(const ReleaseFile& release, const Inputs& in, Findings& findin
 
 void check_sources(const Inputs& in, Findings& findings) {
   const profile::Device& device = in.device;
-  check_source(device.regions_source, device.place, "regions", device.id, findings);
+  check_source(device.regions_source, "regions", device.id, findings);
   if (device.device_id) {
-    check_source(device.device_id->source, device.device_id->place, "device ID", device.id,
-                 findings);
+    check_source(device.device_id->source, "device ID", device.id, findings);
   }
-  check_source(device.reset.source, device.reset.place, "reset vector", device.id, findings);
-  check_maybe(device.kept_source, device.place, "kept locations", device.id, findings);
+  check_source(device.reset.source, "reset vector", device.id, findings);
+  check_maybe(device.kept_source, "kept locations", device.id, findings);
   if (device.configuration) {
-    check_source(device.configuration->source, device.configuration->place, "configuration",
-                 device.id, findings);
+    check_source(device.configuration->source, "configuration", device.id, findings);
   }
   if (device.sum) {
-    check_source(device.sum->source, device.sum->place, "checksum", device.id, findings);
+    check_source(device.sum->source, "checksum", device.id, findings);
   }
-  check_source(device.supply.source, device.supply.place, "supply", device.id, findings);
-  check_maybe(device.entries_source, device.place, "entries", device.id, findings);
-  check_maybe(device.locks_source, device.place, "locks", device.id, findings);
+  check_source(device.supply.source, "supply", device.id, findings);
+  check_maybe(device.entries_source, "entries", device.id, findings);
+  check_maybe(device.locks_source, "locks", device.id, findings);
   if (device.times) {
-    check_source(device.times->source, device.times->place, "times", device.id, findings);
+    check_source(device.times->source, "times", device.id, findings);
   }
-  check_source(in.board.supply.source, in.board.supply.place, "supply", in.board.id, findings);
-  check_source(in.board.load.source, in.board.load.place, "load", in.board.id, findings);
-  check_source(in.board.cable.source, in.board.cable.place, "cable", in.board.id, findings);
-  check_source(in.board.contacts.source, in.board.contacts.place, "contacts", in.board.id,
-               findings);
-  check_maybe(in.board.clocks_source, in.board.place, "clocks", in.board.id, findings);
+  check_source(in.board.supply.source, "supply", in.board.id, findings);
+  check_source(in.board.load.source, "load", in.board.id, findings);
+  check_source(in.board.cable.source, "cable", in.board.id, findings);
+  check_source(in.board.contacts.source, "contacts", in.board.id, findings);
+  check_maybe(in.board.clocks_source, "clocks", in.board.id, findings);
   for (const profile::Station& station : in.stations) {
-    check_source(station.supply.source, station.supply.place, "supply", station.id, findings);
-    check_source(station.current.source, station.current.place, "current", station.id, findings);
-    check_source(station.switching.source, station.switching.place, "switching", station.id,
-                 findings);
-    check_source(station.work.source, station.work.place, "work", station.id, findings);
-    check_maybe(station.entries_source, station.place, "entries", station.id, findings);
+    check_source(station.supply.source, "supply", station.id, findings);
+    check_source(station.current.source, "current", station.id, findings);
+    check_source(station.switching.source, "switching", station.id, findings);
+    check_source(station.work.source, "work", station.id, findings);
+    check_maybe(station.entries_source, "entries", station.id, findings);
     if (station.plain_file) {
-      check_source(station.plain_file->source, station.plain_file->place, "plain file", station.id,
-                   findings);
+      check_source(station.plain_file->source, "plain file", station.id, findings);
     }
-    check_source(station.card.source, station.card.place, "card", station.id, findings);
+    check_source(station.card.source, "card", station.id, findings);
   }
 }
 
