@@ -184,7 +184,7 @@ void add_sign(Commands& c) {
   app->add_option("--units-a-station", o.units_a_station,
                   "limit: units in one allotment, which is one card");
   app->add_option("--stations", o.stations,
-                  "limit: stations; shown to people, nothing here counts them yet");
+                  "limit: stations; counted by the desk's register");
   app->add_option("--numbers", o.numbers, "limit: ordinals FIRST-LAST");
   app->add_flag("--plain-file", o.plain_file,
                 "also for stations that read plain files and check nothing");
