@@ -130,10 +130,10 @@ class World:
     def key(self, person):
         return ["--key", f"keys/{person}.pem", "--passphrase-file", f"keys/{person}.pass"]
 
-    def make_owner(self):
+    def make_owner(self, *more):
         self.must("trust", "root", "--person", "noor:Noor Tarn", "--root-key",
                   "noor:keys/owner.pub", *self.key("owner"), "-o", "owner.root")
-        self.make_trust("owner.trust")
+        self.make_trust("owner.trust", *more)
         return self
 
     def make_trust(self, name, *more):
@@ -176,10 +176,11 @@ class World:
         self.must(*self.card_arguments(package, output, *more, model="bench-one",
                                        station="bench-1"))
 
-    def enrol(self, state):
-        done = self.station_check("--enrol", "orchard-1", "--model", "row-six", "--slots", "6",
-                                  "--supply", "1800:5400:100", "--enrolment", "1", "--root",
-                                  "owner.root", "--state", state)
+    def enrol(self, state, *more, station="orchard-1", model="row-six", slots="6",
+              supply="1800:5400:100"):
+        done = self.station_check("--enrol", station, "--model", model, "--slots", slots,
+                                  "--supply", supply, "--enrolment", "1", "--root",
+                                  "owner.root", "--state", state, *more)
         if done.returncode != 0:
             raise RuntimeError(f"enrolment: exit {done.returncode}\n{done.stderr}")
 

@@ -225,10 +225,14 @@ TEST_CASE("every group of a ready profile cites something, or says that it does 
   }
 }
 
-TEST_CASE("the frost node's device profile is the ready one") {
-  CHECK(test::text_of_file(test::source_path(devices + "atmega328p.xml").string()) ==
-        test::text_of_file(
-            test::source_path("packages/01-frost-node/profiles/atmega328p.xml").string()));
+TEST_CASE("the device profiles of the worked releases are the ready ones") {
+  for (const char* file :
+       {"01-frost-node/profiles/atmega328p.xml", "02-tank-gauge/profiles/tx32.xml"}) {
+    INFO(file);
+    const std::string ready = devices + std::string(file).substr(std::string(file).rfind('/') + 1);
+    CHECK(test::text_of_file(test::source_path(ready).string()) ==
+          test::text_of_file(test::source_path("packages/" + std::string(file)).string()));
+  }
 }
 
 // avr-libc: avr/iom328p.h, avr/fuse.h, avr/lock.h; binutils-avr's linker script for the addresses.

@@ -52,7 +52,7 @@ void both_refuse(const std::string& kind, xml::All<T> (*read)(const xml::Documen
 
 } // namespace
 
-TEST_CASE("templates and the frost node's files fit their schemas, as xmllint judges") {
+TEST_CASE("templates and the worked releases' files fit their schemas, as xmllint judges") {
   if (!have("xmllint")) {
     return;
   }
@@ -74,6 +74,10 @@ TEST_CASE("templates and the frost node's files fit their schemas, as xmllint ju
       {"board", "packages/01-frost-node/profiles/frost-node-board.xml"},
       {"station", "packages/01-frost-node/profiles/row-six.xml"},
       {"station", "packages/01-frost-node/profiles/bench-one.xml"},
+      {"release", "packages/02-tank-gauge/release.xml"},
+      {"device", "packages/02-tank-gauge/profiles/tx32.xml"},
+      {"board", "packages/02-tank-gauge/profiles/tank-gauge-board.xml"},
+      {"station", "packages/02-tank-gauge/profiles/quay-four.xml"},
   };
   for (const Case& one : cases) {
     INFO(one.file);
