@@ -62,14 +62,15 @@ std::string_view supply_words(const format::Manifest& manifest) {
              : "brought by the board: the station's supply stays OFF";
 }
 
-std::string_view verify_text(format::Verify verify) {
-  switch (verify) {
+std::string verify_text(const format::Manifest& manifest) {
+  const format::VerifyLimits& limits = manifest.verify_limits.value;
+  switch (manifest.verify) {
   case format::Verify::none:
     return "off";
   case format::Verify::nominal:
     return "on, at the supply voltage";
   case format::Verify::low_high:
-    return "on, at low and at high supply";
+    return fmt::format("on, at {} and at {}", volts(limits.low_mv), volts(limits.high_mv));
   }
   return "off";
 }
@@ -175,7 +176,7 @@ void put_plain_settings(Lines& lines, const SheetInput& in) {
   lines.check("slots on", slot_words(in.enabled_slots, in.station.slots));
   lines.check("erase first", m.erase == format::Erase::chip ? "yes, whole chip" : "no");
   lines.check("blank check", format::is_yes(m.blank_check) ? "yes" : "no");
-  lines.check("verify", verify_text(m.verify));
+  lines.check("verify", verify_text(m));
   lines.check("lock", format::lock_words[static_cast<std::size_t>(m.lock)]);
   if (m.stop_after != 0) {
     lines.check("stop a slot after", fmt::format("{} failures in a row", m.stop_after));
@@ -280,7 +281,7 @@ Try<std::string> setup_sheet(const SheetInput& in) {
   }
   lines.pair("slots on", slot_words(in.enabled_slots, in.station.slots));
   lines.pair("supply", fmt::format("{}, {}", volts(m.supply_mv), supply_words(m)));
-  lines.pair("verify", verify_text(m.verify));
+  lines.pair("verify", verify_text(m));
   lines.put("");
   if (in.plain == nullptr) {
     put_signed_steps(lines, in);

@@ -165,7 +165,7 @@ struct Facts {
   List<SupplyInput, 112> supply_inputs; // none: the board supplies itself
   List<SupplyFormula, 20> supply_formulas;
   List<MarginFacts, 36> margins;
-  List<WorkStep, 14> work_steps;
+  List<WorkStep, 16> work_steps;
   List<CycleFacts, 8> cycles;
   List<StationFacts, 8> stations;
   List<PlainFileFacts, 8> plain_files;
@@ -250,7 +250,7 @@ void visit_work(V& v, Facts& f) {
   lines(
       v, "work-steps", "work-step", f.work_steps,
       [&](WorkStep& s) {
-        v.uint(s.index, 1, 14);
+        v.uint(s.index, 1, 16);
         v.quoted(s.name, Charset::display);
         v.quoted(s.reason, Charset::display);
       },

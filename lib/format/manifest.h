@@ -14,6 +14,11 @@ inline constexpr std::array<std::string_view, 2> erase_words{"none", "chip"};
 enum class Verify : std::uint8_t { none, nominal, low_high };
 inline constexpr std::array<std::string_view, 3> verify_words{"none", "nominal", "low-high"};
 
+struct VerifyLimits { // the two supplies of a low-high verify
+  std::uint16_t low_mv = 0;
+  std::uint16_t high_mv = 0;
+};
+
 enum class Lock : std::uint8_t { none, reversible, permanent };
 inline constexpr std::array<std::string_view, 3> lock_words{"none", "reversible", "permanent"};
 
@@ -57,14 +62,15 @@ struct Manifest {
   std::uint32_t board_revision = 0;
   List<Id, 8> station_models;
   std::uint32_t slots = 0; // bit 0 is slot 1
-  SupplySource supply_source = SupplySource::station;
   std::uint32_t supply_mv = 0;
+  SupplySource supply_source = SupplySource::station; // the small ones together, for the arena
   Erase erase = Erase::none;
   YesNo blank_check = YesNo::no;
   Verify verify = Verify::none;
   Lock lock = Lock::none;
+  std::uint8_t stop_after = 0;       // failures in a row on one slot; 0: never
+  Maybe<VerifyLimits> verify_limits; // exactly with low_high
   List<KeptRange, 16> kept;
-  std::uint8_t stop_after = 0; // failures in a row on one slot; 0: never
   Maybe<Scheme> scheme;
   Maybe<Alphabet> alphabet; // none: digits, then letters from A
   Maybe<SerialCrc> serial_crc;
@@ -99,6 +105,28 @@ void visit_file(V& v, SealedFile& file) {
   v.digest(file.digest);
 }
 
+// Only a station that powers the board can change its supply.
+constexpr bool verify_limits_good(const Manifest& m) {
+  const VerifyLimits& limits = m.verify_limits.value;
+  return m.verify_limits.present == (m.verify == Verify::low_high) &&
+         (!m.verify_limits.present ||
+          (m.supply_source == SupplySource::station && limits.low_mv < limits.high_mv &&
+           limits.low_mv <= m.supply_mv && m.supply_mv <= limits.high_mv));
+}
+
+template <class V>
+void visit_verify(V& v, Manifest& m) {
+  VerifyLimits& limits = m.verify_limits.value;
+  line(v, "verify", [&] {
+    v.word(m.verify, verify_words);
+    v.optional(m.verify_limits.present, [&] {
+      v.uint(limits.low_mv, 0, 60'000);
+      v.uint(limits.high_mv, limits.low_mv, 60'000);
+    });
+  });
+  v.reference(verify_limits_good(m));
+}
+
 template <class V>
 void visit_job(V& v, Manifest& m) {
   line(v, "slots", [&] { v.hex(m.slots, 8); });
@@ -108,7 +136,7 @@ void visit_job(V& v, Manifest& m) {
   });
   line(v, "erase", [&] { v.word(m.erase, erase_words); });
   yes_no_line(v, "blank", m.blank_check);
-  line(v, "verify", [&] { v.word(m.verify, verify_words); });
+  visit_verify(v, m);
   line(v, "lock", [&] { v.word(m.lock, lock_words); });
   lines(v, "kept", "kept-range", m.kept, [&](KeptRange& kept) {
     v.id(kept.region);

@@ -165,10 +165,6 @@ void check_fit(const ReleaseFile& release, const Inputs& in, Findings& findings)
   for (std::size_t i = 0; i < in.stations.size(); ++i) {
     check_station(release, in, i, findings);
   }
-  if (release.settings.verify == format::Verify::none) {
-    findings.add(rules::verify_none, "verify is none: 0 bytes of a unit are read back",
-                 release.settings.place, "state verify=\"nominal\"");
-  }
   for (std::size_t i = 0; i < in.documents.size(); ++i) {
     if (in.documents[i].content.empty()) {
       findings.add(

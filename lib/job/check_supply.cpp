@@ -13,13 +13,6 @@ namespace {
 
 using supply::Margin;
 
-// Thousandths as people write them: 3162500 is 3162.5.
-std::string spell_thousandths(std::int64_t value) {
-  std::string out = fmt::format("{}.{:03}", value / 1000, value % 1000);
-  out.erase(out.find_last_not_of('0') + 1);
-  return out.back() == '.' ? out.substr(0, out.size() - 1) : out;
-}
-
 std::string spell_value(std::int64_t value, supply::Unit unit) {
   constexpr std::array<std::string_view, 3> names{"mV", "mA", "ms"};
   return fmt::format("{} {}", spell_thousandths(value), names[static_cast<std::size_t>(unit)]);
@@ -47,6 +40,9 @@ const Rule& rule_of(std::string_view id) {
   }
   if (id.ends_with("-current")) {
     return rules::current;
+  }
+  if (id == "discharge-verify-low") {
+    return rules::verify_low_not_reached;
   }
   return id == "charge-time" ? rules::charge_time : rules::discharge;
 }
@@ -84,7 +80,11 @@ public:
       return;
     }
     for (const SupplyCase& one : supply_cases(release_, in_)) {
-      check_station(*one.station);
+      check_setting("supply", mv_, *one.station);
+      if (supply_.verify) {
+        check_setting("low verify supply", supply_.verify->low_mv, *one.station);
+        check_setting("high verify supply", supply_.verify->high_mv, *one.station);
+      }
       check_margins(one);
     }
   }
@@ -143,7 +143,13 @@ private:
     }
   }
 
-  std::string device_hint() const {
+  std::string device_hint(supply::Phase phase = supply::Phase::program) const {
+    if (phase == supply::Phase::verify_low || phase == supply::Phase::verify_high) {
+      return fmt::format("state a verify supply further inside {} to {} mV; the data sheet of {} "
+                         "decides",
+                         in_.device.supply.operating_min_mv, in_.device.supply.operating_max_mv,
+                         in_.device.id);
+    }
     return fmt::format("state a supply inside {} to {} mV; the data sheet of {} decides",
                        in_.device.supply.program_min_mv, in_.device.supply.program_max_mv,
                        in_.device.id);
@@ -154,21 +160,21 @@ private:
                        in_.board.supply.min_mv, in_.board.supply.max_mv);
   }
 
-  void check_station(const profile::Station& station) {
+  void check_setting(std::string_view what, std::uint32_t mv, const profile::Station& station) {
     const profile::StationSupply& supply = station.supply;
-    if (mv_ < supply.min_mv || mv_ > supply.max_mv) {
+    if (mv < supply.min_mv || mv > supply.max_mv) {
       add(rules::outside_station,
-          fmt::format("supply of {} mV is outside the {} to {} mV that {} gives", mv_,
+          fmt::format("{} of {} mV is outside the {} to {} mV that {} gives", what, mv,
                       supply.min_mv, supply.max_mv, station.id),
           "state another supply, or leave this station out");
       return;
     }
-    const std::uint32_t above = (mv_ - supply.min_mv) % supply.step_mv;
+    const std::uint32_t above = (mv - supply.min_mv) % supply.step_mv;
     if (above != 0) {
       add(rules::off_step,
-          fmt::format("supply of {} mV is no step of {}, which gives {} to {} mV by {} mV", mv_,
+          fmt::format("{} of {} mV is no step of {}, which gives {} to {} mV by {} mV", what, mv,
                       station.id, supply.min_mv, supply.max_mv, supply.step_mv),
-          fmt::format("nearest are {} and {} mV", mv_ - above, mv_ - above + supply.step_mv));
+          fmt::format("nearest are {} and {} mV", mv - above, mv - above + supply.step_mv));
     }
   }
 
@@ -208,17 +214,18 @@ private:
     const std::string_view phase = supply::phase_words[static_cast<std::size_t>(margin.phase)];
     const std::string value = spell_value(margin.value.value_or(0), margin.unit);
     const std::string limit = spell_value(margin.limit, margin.unit);
-    const std::string hint = at_board ? board_hint() : device_hint();
+    const std::string hint = at_board ? board_hint() : device_hint(margin.phase);
+    const std::string set = spell_supply(set_mv(margin.phase));
     if (!margin.id.ends_with("-min")) {
       add(rule_of(margin.id),
-          fmt::format("{}: {} of {} can be {} at {}, above its {}", phase, spell_supply(mv_),
-                      one.station->id, value, owner, limit),
+          fmt::format("{}: {} of {} can be {} at {}, above its {}", phase, set, one.station->id,
+                      value, owner, limit),
           hint);
       return;
     }
     add(rule_of(margin.id),
-        fmt::format("{}: {} of {} can be {} at {} ({} with new contacts), below its {}", phase,
-                    spell_supply(mv_), one.station->id, value, owner,
+        fmt::format("{}: {} of {} can be {} at {} ({} with new contacts), below its {}", phase, set,
+                    one.station->id, value, owner,
                     spell_value(margin.value_new_contacts.value_or(0), margin.unit), limit),
         hint + "; shorter cable or better contacts help too");
   }
@@ -234,8 +241,31 @@ private:
         all ? "permit fewer slots, or leave this station out" : "leave this station out");
   }
 
+  std::uint32_t set_mv(supply::Phase phase) const {
+    if (phase == supply::Phase::verify_low) {
+      return supply_.verify->low_mv;
+    }
+    return phase == supply::Phase::verify_high ? supply_.verify->high_mv : mv_;
+  }
+
+  void tell_fall(const Margin& margin, const SupplyCase& one, const std::string& limit) {
+    const std::uint32_t low = set_mv(margin.phase);
+    add(rules::verify_low_not_reached,
+        margin.value
+            ? fmt::format("{} takes {} to fall to a verify supply of {} mV at {}, which waits {}",
+                          in_.board.id, spell_value(*margin.value, margin.unit), low,
+                          one.station->id, limit)
+            : fmt::format("nothing lets {} fall to a verify supply of {} mV at {}, which waits {}",
+                          in_.board.id, low, one.station->id, limit),
+        "leave this station out, or give the board a bleed resistor");
+  }
+
   void tell_time(const Margin& margin, const SupplyCase& one) {
     const std::string limit = spell_value(margin.limit, margin.unit);
+    if (margin.id == "discharge-verify-low") {
+      tell_fall(margin, one, limit);
+      return;
+    }
     if (margin.id != "charge-time") {
       add(rules::discharge,
           margin.value

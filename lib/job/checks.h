@@ -13,6 +13,7 @@ void check_device(const ReleaseFile& release, const Inputs& in, Findings& findin
 void check_configuration(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_previous(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_supply(const ReleaseFile& release, const Inputs& in, Findings& findings);
+void check_verify(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_serial(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_work(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_fit(const ReleaseFile& release, const Inputs& in, Findings& findings);

@@ -18,6 +18,7 @@ xml::All<CompiledRelease> compile(io::System& system, const ReleaseFile& release
   check_configuration(release, *inputs, findings);
   check_previous(release, *inputs, findings);
   check_supply(release, *inputs, findings);
+  check_verify(release, *inputs, findings);
   check_fit(release, *inputs, findings);
   check_work(release, *inputs, findings);
   check_serial(release, *inputs, findings);

@@ -148,6 +148,16 @@ std::uint32_t joint_rate(std::uint64_t bytes, std::uint64_t device_us, std::uint
   return static_cast<std::uint32_t>(std::clamp<std::uint64_t>(rate, 1'000, transfer));
 }
 
+std::uint32_t verify_passes(const ReleaseFile& release) {
+  return release.supply.verify ? 2 : release.settings.verify == format::Verify::none ? 0 : 1;
+}
+
+// Down to the low supply, up to the high one, and down again to what is still written, or to none.
+std::uint32_t verify_changes_us(const ReleaseFile& release, const profile::Station& station) {
+  const profile::StationSwitching& switching = station.switching;
+  return release.supply.verify ? 2 * switching.wait_us + switching.settle_us : 0;
+}
+
 supply::CycleInputs cycle_inputs(const ReleaseFile& release, const Inputs& in,
                                  const profile::Station& station, std::uint64_t device_us) {
   const std::uint64_t bytes = in.firmware.firmware.image.size();
@@ -157,9 +167,9 @@ supply::CycleInputs cycle_inputs(const ReleaseFile& release, const Inputs& in,
   out.program_bytes_per_s = joint_rate(bytes, device_us, work.program_bytes_per_s);
   out.verify_bytes = static_cast<std::uint32_t>(bytes);
   out.verify_bytes_per_s = work.verify_bytes_per_s;
-  out.verify_passes = release.settings.verify == format::Verify::none ? 0 : 1;
+  out.verify_passes = verify_passes(release);
   out.erase_us = release.settings.erase == format::Erase::none ? 0 : in.device.times->chip_erase_us;
-  out.overhead_us = work.overhead_us;
+  out.overhead_us = work.overhead_us + verify_changes_us(release, station);
   out.order = work.order == profile::SlotOrder::together ? supply::SlotOrder::together
                                                          : supply::SlotOrder::one_after_another;
   out.slots_on = slots_on(release, station);

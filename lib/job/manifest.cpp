@@ -30,6 +30,9 @@ void put_job(const ReleaseFile& release, const profile::Device& device, format::
   out.erase = release.settings.erase;
   out.blank_check = yes_no(release.settings.blank_check);
   out.verify = release.settings.verify;
+  if (release.supply.verify) {
+    out.verify_limits.set(*release.supply.verify);
+  }
   out.lock = release.settings.lock;
   for (const profile::KeptLocation& kept : device.kept) {
     out.kept.add({put<format::Id>(kept.region), kept.address, kept.length});

@@ -2,6 +2,8 @@
 // signed packages follows it; at others it is what their settings must amount to.
 #include <algorithm>
 
+#include <fmt/format.h>
+
 #include "job/facts_supply.h"
 #include "job/put.h"
 
@@ -68,6 +70,28 @@ void put_erase(const ReleaseFile& release, const Inputs& in, Steps& steps) {
   }
 }
 
+std::string volts(std::uint32_t mv) {
+  return fmt::format("{}.{:03} V", mv / 1000, mv % 1000);
+}
+
+void put_verify(const ReleaseFile& release, Steps& steps) {
+  if (release.settings.verify == format::Verify::nominal) {
+    steps.add("verify", "read back and compared, serial included, while reading is still allowed");
+  }
+  if (!release.supply.verify) {
+    return;
+  }
+  const format::VerifyLimits& limits = *release.supply.verify;
+  steps.add("verify at " + volts(limits.low_mv),
+            "the supply falls to it first; read back and compared, serial included");
+  steps.add("verify at " + volts(limits.high_mv),
+            "and once more: a weak cell reads right at one of the two only");
+  if (writes_configuration(release) || release.settings.lock != format::Lock::none) {
+    steps.add("supply back at " + volts(release.supply.supply_mv),
+              "what is still to be written is written at the supply of the job");
+  }
+}
+
 } // namespace
 
 void put_work_steps(const ReleaseFile& release, const Inputs& in, format::Facts& out) {
@@ -80,9 +104,7 @@ void put_work_steps(const ReleaseFile& release, const Inputs& in, format::Facts&
   steps.add("program", release.serial ? "with the unit's serial merged first, so that no unit of "
                                         "writing is written twice"
                                       : "the image, the same for each unit");
-  if (release.settings.verify != format::Verify::none) {
-    steps.add("verify", "read back and compared, serial included, while reading is still allowed");
-  }
+  put_verify(release, steps);
   if (writes_configuration(release)) {
     steps.add("configuration", "after verifying, since some of its bits end access or change the "
                                "clock");

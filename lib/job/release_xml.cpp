@@ -139,11 +139,30 @@ SupplyWanted read_supply(const xml::Element& element) {
   return supply;
 }
 
+// The two supplies at which it is verified, which stand exactly with verify="low-high".
+void read_verify_limits(const xml::Element& element, format::Verify verify, SupplyWanted& supply) {
+  if (verify == format::Verify::low_high) {
+    format::VerifyLimits limits;
+    limits.low_mv = static_cast<std::uint16_t>(element.uint("verify-low-millivolts", 1, 60000));
+    limits.high_mv = static_cast<std::uint16_t>(element.uint("verify-high-millivolts", 1, 60000));
+    supply.verify = limits;
+    return;
+  }
+  for (const char* name : {"verify-low-millivolts", "verify-high-millivolts"}) {
+    if (element.has(name)) {
+      element.refuse(name, "a supply to verify at is stated, but the job does not verify at two",
+                     std::string(element.raw(name)), "none, or verify=\"low-high\" in <job>",
+                     "delete it, or state low-high");
+    }
+  }
+}
+
 Settings read_settings(const xml::Element& element) {
   constexpr xml::Word<format::Erase> erases[] = {{"none", format::Erase::none},
                                                  {"chip", format::Erase::chip}};
   constexpr xml::Word<format::Verify> verifies[] = {{"none", format::Verify::none},
-                                                    {"nominal", format::Verify::nominal}};
+                                                    {"nominal", format::Verify::nominal},
+                                                    {"low-high", format::Verify::low_high}};
   constexpr xml::Word<format::Lock> locks[] = {{"none", format::Lock::none},
                                                {"reversible", format::Lock::reversible},
                                                {"permanent", format::Lock::permanent}};
@@ -253,8 +272,10 @@ xml::All<ReleaseFile> read_release(const xml::Document& document) {
   release.board = read_profile(root.one("board"));
   release.stations = read_stations(root.one("stations"));
   release.slots = read_slots(root.one("slots"));
-  release.supply = read_supply(root.one("supply"));
+  const xml::Element supply = root.one("supply");
+  release.supply = read_supply(supply);
   release.settings = read_settings(root.one("job"));
+  read_verify_limits(supply, release.settings.verify, release.supply);
   const xml::Element serial = root.one_of({"serial", "no-serial"});
   if (serial.name() == "serial") {
     release.serial = serial::read_scheme(serial);

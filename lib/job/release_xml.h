@@ -81,14 +81,15 @@ struct PermittedSlots {
 
 struct SupplyWanted {
   format::SupplySource source = format::SupplySource::station;
-  std::uint32_t supply_mv = 0; // 1 to 60,000
+  std::uint32_t supply_mv = 0;                // 1 to 60,000
+  std::optional<format::VerifyLimits> verify; // exactly with Verify::low_high; 1 to 60,000
   Place place;
 };
 
 struct Settings {
   format::Erase erase = format::Erase::none;
   bool blank_check = false;
-  format::Verify verify = format::Verify::none; // none or nominal
+  format::Verify verify = format::Verify::none;
   format::Lock lock = format::Lock::none;
   std::uint32_t stop_after = 0; // failures in a row on one slot, 0 to 99; 0: never stops
   bool plain_file = false; // may the image leave the package unsigned, for plain-file stations?

@@ -91,6 +91,18 @@ inline constexpr Rule discharge =
 inline constexpr Rule both_supplies =
     refusing("supplies-both-on", "station and board would both supply");
 inline constexpr Rule no_supply = refusing("supply-missing", "nothing supplies the board");
+// verify
+inline constexpr Rule verify_none = warning("verify-none", "units are not verified");
+inline constexpr Rule verify_limits =
+    refusing("verify-limits-wrong", "supplies to verify at do not enclose the job's supply");
+inline constexpr Rule verify_own_supply =
+    refusing("verify-own-supply", "a board that supplies itself can't be verified at two supplies");
+inline constexpr Rule verify_regulator = refusing(
+    "verify-behind-regulator", "supplies to verify at do not reach the device behind a regulator");
+inline constexpr Rule verify_beyond = refusing_unless_waived(
+    "verify-beyond-device", "device need not read right at a supply to verify at");
+inline constexpr Rule verify_low_not_reached = refusing_unless_waived(
+    "verify-low-not-reached", "a board does not fall to the low supply while a station waits");
 // slots and stations
 inline constexpr Rule slot_missing = refusing("slot-missing", "a permitted slot is not there");
 inline constexpr Rule buffer_keeps =
@@ -101,7 +113,6 @@ inline constexpr Rule model_twice =
     refusing("station-model-twice", "two station profiles have one id");
 inline constexpr Rule plain_file_forbidden =
     refusing("plain-file-forbidden", "a plain-file station is named, but plain files are not");
-inline constexpr Rule verify_none = warning("verify-none", "units are not verified");
 // device and board
 inline constexpr Rule device_id_missing =
     warning("device-id-missing", "device can't be asked what it is");
@@ -191,12 +202,17 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::discharge,
                                             &rules::both_supplies,
                                             &rules::no_supply,
+                                            &rules::verify_none,
+                                            &rules::verify_limits,
+                                            &rules::verify_own_supply,
+                                            &rules::verify_regulator,
+                                            &rules::verify_beyond,
+                                            &rules::verify_low_not_reached,
                                             &rules::slot_missing,
                                             &rules::buffer_keeps,
                                             &rules::title_cut,
                                             &rules::model_twice,
                                             &rules::plain_file_forbidden,
-                                            &rules::verify_none,
                                             &rules::device_id_missing,
                                             &rules::revision_barred,
                                             &rules::board_device,

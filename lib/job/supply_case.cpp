@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <bit>
 
+#include <fmt/format.h>
+
 #include "supply/copper.h"
 
 namespace cardseal::job {
@@ -39,21 +41,9 @@ supply::Cable cable_of(const profile::BoardCable& cable) {
   return out;
 }
 
-supply::EntryKind entry_of(profile::SupplyEntry entry) {
-  switch (entry) {
-  case profile::SupplyEntry::at_device:
-    return supply::EntryKind::at_device;
-  case profile::SupplyEntry::before_diode:
-    return supply::EntryKind::before_diode;
-  case profile::SupplyEntry::before_regulator:
-    return supply::EntryKind::before_regulator;
-  }
-  return supply::EntryKind::at_device;
-}
-
 supply::BoardSide board_side(const profile::Board& board) {
   supply::BoardSide side;
-  side.entry = entry_of(board.supply.entry);
+  side.entry = entry_kind(board);
   side.entry_min_mv = board.supply.min_mv;
   side.entry_max_mv = board.supply.max_mv;
   side.drop_least_mv = board.supply.drop_least_mv;
@@ -87,10 +77,33 @@ std::vector<supply::PhaseSetting> phases_of(const ReleaseFile& release,
   if (release.settings.verify == format::Verify::nominal) {
     phases.push_back({supply::Phase::verify, mv, load.verify_ma * ua_a_ma});
   }
+  if (release.supply.verify) {
+    const std::uint32_t ua = load.verify_ma * ua_a_ma;
+    phases.push_back({supply::Phase::verify_low, release.supply.verify->low_mv, ua});
+    phases.push_back({supply::Phase::verify_high, release.supply.verify->high_mv, ua});
+  }
   return phases;
 }
 
 } // namespace
+
+supply::EntryKind entry_kind(const profile::Board& board) {
+  switch (board.supply.entry) {
+  case profile::SupplyEntry::at_device:
+    return supply::EntryKind::at_device;
+  case profile::SupplyEntry::before_diode:
+    return supply::EntryKind::before_diode;
+  case profile::SupplyEntry::before_regulator:
+    return supply::EntryKind::before_regulator;
+  }
+  return supply::EntryKind::at_device;
+}
+
+std::string spell_thousandths(std::int64_t value) {
+  std::string out = fmt::format("{}.{:03}", value / 1000, value % 1000);
+  out.erase(out.find_last_not_of('0') + 1);
+  return out.back() == '.' ? out.substr(0, out.size() - 1) : out;
+}
 
 std::uint32_t slots_on(const ReleaseFile& release, const profile::Station& station) {
   const auto has = static_cast<std::uint32_t>((std::uint64_t{1} << station.slots) - 1);

@@ -69,6 +69,15 @@ Outcome judge_serial(const StationView& station, const format::Allotment& allotm
       .outcome();
 }
 
+// Does every supply that the station has to make fit: the job's, and those at which it verifies?
+template <class F>
+bool supplies_fit(const format::Manifest& manifest, F fits) {
+  const format::Maybe<format::VerifyLimits>& verify = manifest.verify_limits;
+  return manifest.supply_source == format::SupplySource::board ||
+         (fits(manifest.supply_mv) &&
+          (!verify.present || (fits(verify.value.low_mv) && fits(verify.value.high_mv))));
+}
+
 } // namespace
 
 Outcome judge_allotment_text(const RootView& root, const format::TrustList& list,
@@ -123,10 +132,12 @@ Outcome judge_settings(const format::Manifest& manifest, const StationLimits& li
     named = named || model == limits.model;
   }
   const bool own = manifest.supply_source == format::SupplySource::board;
-  const bool in_range = own || (manifest.supply_mv >= limits.supply_low_mv &&
-                                manifest.supply_mv <= limits.supply_high_mv);
+  const bool in_range = supplies_fit(manifest, [&](std::uint32_t mv) {
+    return mv >= limits.supply_low_mv && mv <= limits.supply_high_mv;
+  });
   const std::uint32_t step = limits.supply_step_mv == 0 ? 1 : limits.supply_step_mv;
-  const bool on_step = own || (manifest.supply_mv - limits.supply_low_mv) % step == 0;
+  const bool on_step = supplies_fit(
+      manifest, [&](std::uint32_t mv) { return (mv - limits.supply_low_mv) % step == 0; });
   return Checks()
       .need(named, Fault::station_model)
       .need(manifest.slots != 0 && (manifest.slots & ~limits.slots) == 0, Fault::station_slots)

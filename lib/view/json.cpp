@@ -199,6 +199,13 @@ Json serial_json(const format::Manifest& m) {
           {"placements", placements}};
 }
 
+// The low and the high supply; null where it is not verified at two.
+Json verify_limits_json(const format::Manifest& m) {
+  return m.verify_limits.present
+             ? Json::array({m.verify_limits.value.low_mv, m.verify_limits.value.high_mv})
+             : Json();
+}
+
 Json manifest_json(const format::Manifest& m) {
   Json models = Json::array();
   for (const format::Id& model : m.station_models.view()) {
@@ -225,6 +232,7 @@ Json manifest_json(const format::Manifest& m) {
           {"erase", word(m.erase, format::erase_words)},
           {"blank_check", format::is_yes(m.blank_check)},
           {"verify", word(m.verify, format::verify_words)},
+          {"verify_limits_mv", verify_limits_json(m)},
           {"lock", word(m.lock, format::lock_words)},
           {"stop_after", m.stop_after},
           {"serial", serial_json(m)},
@@ -411,6 +419,7 @@ std::string json_of(const StationVerdict& v, const std::string& card) {
                      {"supply_mv", m.supply_mv},
                      {"erase", word(m.erase, format::erase_words)},
                      {"verify", word(m.verify, format::verify_words)},
+                     {"verify_limits_mv", verify_limits_json(m)},
                      {"lock", word(m.lock, format::lock_words)}};
   out["allotment"] = {{"card", crypto::hex(a.card)},
                       {"serial", a.serial},

@@ -337,5 +337,6 @@ def judge_settings(station, manifest):
     if source == "board":
         need(station.own_supply_ok, 405)
         return
-    need(station.supply_low <= supply <= station.supply_high, 403)
-    need((supply - station.supply_low) % station.supply_step == 0, 404)
+    made = [supply, *(manifest["verify"][1] or ())]
+    need(all(station.supply_low <= mv <= station.supply_high for mv in made), 403)
+    need(all((mv - station.supply_low) % station.supply_step == 0 for mv in made), 404)

@@ -150,6 +150,12 @@ range_59 = plan("release", ("quality", {"numbers": (0, 58)}))
 engineering = both(on_world(before(title="NOT SHIP node")), on_world(plan("engineering")),
                    allots(**{"class": "engineering"}, units=20))
 
+
+
+def verified(low, high):
+    return on_world(before(verify=("low-high", (low, high))))
+
+
 cases(0, {
     "a good card": lambda c: None,
     "a good card in a partition": sets(start=8192),
@@ -173,6 +179,8 @@ cases(0, {
     "supply from the board": both(on_world(before(supply=("board", 3300))),
                                   stands(own_supply_ok=True)),
     "supply at the lowest": on_world(before(supply=("station", 1800))),
+    "verified at the lowest and the highest": verified(1800, 5400),
+    "verified at the supply and above": verified(3300, 3400),
     "an index under an older list": indexes(trust_sequence=1),
 })
 cases(302, {
@@ -266,9 +274,24 @@ cases(402, {"a station of five slots": stands(slots=5)})
 cases(403, {
     "supply above the station's": stands(supply=(1800, 3200, 100)),
     "supply below the station's": stands(supply=(3400, 5400, 100)),
+    "low verify supply below the station's": verified(1799, 3600),
+    "high verify supply above the station's": verified(3000, 5401),
 })
-cases(404, {"supply off the station's step": stands(supply=(1800, 5400, 400))})
+cases(404, {
+    "supply off the station's step": stands(supply=(1800, 5400, 400)),
+    "low verify supply off the station's step": verified(2950, 3600),
+    "high verify supply off the station's step": verified(3000, 3650),
+})
 cases(405, {"a board with its own supply": on_world(before(supply=("board", 3300)))})
+cases(111, {
+    "verified at two supplies, the board's own": on_world(before(
+        supply=("board", 3300), verify=("low-high", (3000, 3600)))),
+    "verified at two supplies above the job's": verified(3400, 3600),
+    "verified at two supplies below the job's": verified(3000, 3200),
+    "verified at one supply twice": verified(3300, 3300),
+    "two supplies, verified at one": on_world(before(verify=("nominal", (3000, 3600)))),
+    "verified at two supplies, none stated": on_world(before(verify=("low-high", None))),
+})
 cases(505, {
     "no index": late(lambda f: f.pop("CARDSEAL/CARD.TXT")),
     "no index signature": late(lambda f: f.pop("CARDSEAL/CARD.S01")),

@@ -51,7 +51,7 @@ KINDS = {
         ("supply", "word station/board, uint 0..60000", "1"),
         ("erase", "word none/chip", "1"),
         ("blank", "word no/yes", "1"),
-        ("verify", "word none/nominal/low-high", "1"),
+        ("verify", "word none/nominal/low-high, [uint 0..60000, uint prev..60000]", "1"),
         ("lock", "word none/reversible/permanent", "1"),
         ("kept", "uint 0..16", "1"),
         ("kept-range", "id 16, uint 0..4294967295, uint 1..4294967295", "0..16 by all"),
@@ -170,8 +170,8 @@ KINDS = {
         ("plain-files", "uint 0..8", "1"),
         ("plain", "id 16, quoted 40 display, word intel-hex/raw, uint 1..255, word lf/crlf, "
                   "quoted 32 display, hex 8", "0..8 by first"),
-        ("work-steps", "uint 0..14", "1"),
-        ("work-step", "uint 1..14, quoted 24 display, quoted 120 display", "0..14 by first"),
+        ("work-steps", "uint 0..16", "1"),
+        ("work-step", "uint 1..16, quoted 24 display, quoted 120 display", "0..16 by first"),
         ("cycles", "uint 0..8", "1"),
         ("cycle", "id 16, uint 1..32, uint 0..999999999999999, "
                   "uint 0..999999999999999, uint 0..999999999999999, "

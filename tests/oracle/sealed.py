@@ -328,6 +328,14 @@ SERIAL_RULES = {
 }
 
 
+def verify_good(v):
+    word, limits = v["verify"]
+    source, supply = v["supply"]
+    if word != "low-high" or limits is None:
+        return word != "low-high" and limits is None
+    return source == "station" and limits[0] < limits[1] and limits[0] <= supply <= limits[1]
+
+
 def rule_holds(kind, key, v):
     """The rules between lines that stand under each table."""
     if (kind, key) in (("root", "key"), ("trust", "key")):
@@ -337,6 +345,8 @@ def rule_holds(kind, key, v):
         first = v["version"] == 1
         return ((v["owner"] is None) == first and (v["previous"] is None) == first and
                 v["threshold"] <= min(len(v["person"]), len(v["key"])))
+    if (kind, key) == ("manifest", "verify"):
+        return verify_good(v)
     if kind == "manifest" and key in SERIAL_RULES:
         return SERIAL_RULES[key](v)
     if (kind, key) == ("withdrawal", "allotment"):

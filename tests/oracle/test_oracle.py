@@ -277,7 +277,9 @@ def expected_acts(j):
                                          "sequence")},
            "settings": {"slots": slots_text(int(s["slots"], 16), int(a["enabled-slots"], 16)),
                         "supply_source": s["supply"][0], "supply_mv": s["supply"][1],
-                        "erase": s["erase"], "verify": s["verify"], "lock": s["lock"]},
+                        "erase": s["erase"], "verify": s["verify"][0],
+                        "verify_limits_mv": list(s["verify"][1]) if s["verify"][1] else None,
+                        "lock": s["lock"]},
            "allotment": {"card": a["card"], "serial": a["serial"], "work_order": a["work-order"],
                          "class": a["class"], "units": a["units"], "units_left": j["units_left"]},
            "image_bytes": j["image_bytes"]}

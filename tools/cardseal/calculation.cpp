@@ -27,7 +27,7 @@ std::string spell(std::uint64_t value, format::MarginUnit unit) {
 void put_margin(std::string& out, const format::MarginFacts& m, Formulas formulas) {
   const std::string value = m.value.present ? spell(m.value.value.value, m.unit) : "no end";
   const std::string margin = m.value.present ? spell(m.value.value.distance, m.unit) : "-";
-  out += fmt::format("  {:<21}{:<9}{:>14}{:>14}{:>14}  {:<7}{}\n", m.id.view(),
+  out += fmt::format("  {:<21}{:<12}{:>14}{:>14}{:>14}  {:<7}{}\n", m.id.view(),
                      word(m.phase, format::supply_phase_words), value, spell(m.limit, m.unit),
                      margin, word(m.standing, format::standing_words), m.model.view());
   if (formulas == Formulas::shown) {
@@ -40,7 +40,7 @@ void put_margins(std::string& out, const format::Facts& f, Formulas formulas) {
     return;
   }
   out += "supply at the worst\n";
-  out += fmt::format("  {:<21}{:<9}{:>14}{:>14}{:>14}  {:<7}{}\n", "limit of", "phase", "worst",
+  out += fmt::format("  {:<21}{:<12}{:>14}{:>14}{:>14}  {:<7}{}\n", "limit of", "phase", "worst",
                      "limit", "margin", "", "worst at");
   for (const format::MarginFacts& m : f.margins.view()) {
     put_margin(out, m, formulas);
@@ -65,7 +65,7 @@ void put_formulas(std::string& out, const format::Facts& f) {
 void put_steps(std::string& out, const format::Facts& f) {
   out += "order of work\n";
   for (const format::WorkStep& s : f.work_steps.view()) {
-    out += fmt::format("  {:>2} {:<23}{}\n", s.index, escaped(s.name.view()),
+    out += fmt::format("  {:>2} {:<24}{}\n", s.index, escaped(s.name.view()),
                        escaped(s.reason.view()));
   }
 }

@@ -65,7 +65,12 @@ void put_settings(Page& page, const format::Manifest& m) {
                                       : "brought by the board; station supply off"));
   page.pair("erase", word(m.erase, format::erase_words));
   page.pair("blank check", yes_no(format::is_yes(m.blank_check)));
-  page.pair("verify", word(m.verify, format::verify_words));
+  const format::VerifyLimits& limits = m.verify_limits.value;
+  page.pair("verify", std::string(word(m.verify, format::verify_words)) +
+                          (m.verify_limits.present
+                               ? fmt::format(", at {} and at {}", card::volts(limits.low_mv),
+                                             card::volts(limits.high_mv))
+                               : std::string()));
   page.pair("lock", word(m.lock, format::lock_words));
   for (const format::KeptRange& kept : m.kept.view()) {
     page.pair("kept",

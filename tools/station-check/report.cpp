@@ -29,6 +29,13 @@ std::string supply_of(const format::Manifest& m) {
              : fmt::format("{} mV from the station", m.supply_mv);
 }
 
+std::string verify_of(const format::Manifest& m) {
+  const format::VerifyLimits& limits = m.verify_limits.value;
+  return word(m.verify, format::verify_words) +
+         (m.verify_limits.present ? fmt::format(" at {} and {} mV", limits.low_mv, limits.high_mv)
+                                  : std::string());
+}
+
 std::string refusal_text(const Outcome& outcome, const std::string& card) {
   const FaultText& fault = fault_text(outcome.fault);
   return fmt::format("refused      {}\n"
@@ -66,7 +73,7 @@ std::string text_of(const Verdict& v, const std::string& card) {
       fmt::format("slots        {} (slot 1 leftmost)\n", view::slot_row(m.slots, a.enabled_slots));
   out += fmt::format("supply       {}\n", supply_of(m));
   out += fmt::format("erase        {}, verify {}, lock {}\n", word(m.erase, format::erase_words),
-                     word(m.verify, format::verify_words), word(m.lock, format::lock_words));
+                     verify_of(m), word(m.lock, format::lock_words));
   out += fmt::format("units        {} left of {}\n", v.units_left, a.units);
   if (v.first && v.last) {
     out += fmt::format("first unit   {} (ordinal {})\n", v.first->text, v.first->ordinal);

@@ -6,7 +6,7 @@
 
 #include <stdint.h>
 
-#define REGISTER(address) (*(volatile uint32_t *)(address))
+#define REGISTER(address) (*(volatile uint32_t*)(address))
 
 #define SYST_CSR REGISTER(0xE000E010u)
 #define SYST_RVR REGISTER(0xE000E014u)
@@ -35,7 +35,7 @@
 
 /* Written by the maker into the last eight bytes of the flash: the temperature sensor's reading at
  * 25 C, and how much it rises over 10 C. */
-#define SENSOR_AT_25_C (*(const volatile uint16_t *)0x0800FFF8u)
-#define SENSOR_OVER_10_C (*(const volatile uint16_t *)0x0800FFFAu)
+#define SENSOR_AT_25_C (*(const volatile uint16_t*)0x0800FFF8u)
+#define SENSOR_OVER_10_C (*(const volatile uint16_t*)0x0800FFFAu)
 
 #endif

@@ -42,9 +42,13 @@ void add_stations(format::Facts& facts) {
 
 // A desk with everything that `make_card` needs.
 struct Desk {
-  explicit Desk(bool plain_signed = true, format::Lock lock = format::Lock::none) {
+  explicit Desk(bool plain_signed = true, format::Lock lock = format::Lock::none,
+                void (*change)(format::Manifest&) = nullptr) {
     kit.manifest.lock = lock;
     kit.on_facts = add_stations;
+    if (change != nullptr) {
+      change(kit.manifest);
+    }
     kit.manifest.plain_file = format::YesNo::yes;
     kit.manifest.station_models = {};
     kit.manifest.station_models.add(id("plain-six"));
@@ -131,6 +135,23 @@ TEST_CASE("a plain card carries the image, and a changed byte of it is found") {
   REQUIRE_FALSE(report.problems.empty());
   CHECK(report.problems[0].code == "reason-507");
   CHECK(report.problems[0].place.item == "BENCH/NODE.HEX");
+}
+
+TEST_CASE("both supplies to verify at stand on the set-up sheet, to read or to key in") {
+  Desk desk(true, format::Lock::none, [](format::Manifest& manifest) {
+    manifest.verify = format::Verify::low_high;
+    manifest.verify_limits.set({3000, 3600});
+  });
+  Try<card::Card> made = desk.make();
+  REQUIRE(made.has_value());
+  CHECK_THAT(made->setup_sheet,
+             ContainsSubstring("  verify                on, at 3.000 V and at 3.600 V\r\n"));
+  desk.order.model = id("plain-six");
+  Try<card::Card> plain = desk.make();
+  REQUIRE(plain.has_value());
+  CHECK_THAT(plain->setup_sheet,
+             ContainsSubstring("  verify                on, at 3.000 V and at 3.600 V            "
+                               "[  ] [  ]\r\n"));
 }
 
 TEST_CASE("a changed bit in any file of a signed card is found, and so is a file too many") {

@@ -190,6 +190,8 @@ void check_field(const Probe& probe) {
 
 // What rules between lines ask for and a filler can't know.
 void fit(format::Manifest& manifest) {
+  manifest.supply_source = format::SupplySource::station;
+  manifest.verify_limits.value.low_mv = 59'999;      // below the high one
   for (format::Part& part : manifest.parts.view()) { // exactly one number
     const bool number = part.index == 1;
     part.kind = number ? format::PartKind::number : format::PartKind::literal;

@@ -98,6 +98,33 @@ TEST_CASE("a supply has no default") {
              ContainsSubstring("millivolts of <supply> is not a number"));
 }
 
+TEST_CASE("the supplies to verify at stand exactly with a verify at two supplies") {
+  const std::string two = with(release_text, "verify=\"nominal\"", "verify=\"low-high\"");
+  const std::string stated =
+      "3300\" verify-low-millivolts=\"3000\" verify-high-millivolts=\"3600\"";
+  const ReleaseFile release = taken(with(two, "3300\"", stated), read_release);
+  CHECK(release.settings.verify == format::Verify::low_high);
+  REQUIRE(release.supply.verify);
+  CHECK(release.supply.verify->low_mv == 3000);
+  CHECK(release.supply.verify->high_mv == 3600);
+  CHECK_FALSE(taken(release_text, read_release).supply.verify);
+  const std::string missing = refused(two, read_release);
+  CHECK_THAT(missing, ContainsSubstring("verify-low-millivolts"));
+  CHECK_THAT(missing, ContainsSubstring("verify-high-millivolts"));
+  const std::string needless = change("3300\"", stated);
+  CHECK_THAT(needless,
+             ContainsSubstring(":7: a supply to verify at is stated, but the job does not "
+                               "verify at two: found 3000"));
+  CHECK_THAT(needless, ContainsSubstring("found 3600"));
+  for (const char* bad : {"0", "60001", "3.0", ""}) {
+    INFO(bad);
+    CHECK_FALSE(
+        refused(with(with(two, "3300\"", stated), "=\"3000\"", "=\"" + std::string(bad) + "\""),
+                read_release)
+            .empty());
+  }
+}
+
 TEST_CASE("a previous package is named by its identity") {
   const ReleaseFile release = taken(
       with(release_text, "previous=\"-\"", "previous=\"sha256:" + digits + "\""), read_release);

@@ -470,6 +470,21 @@ TEST_CASE("a card for an earlier enrolment is refused", "[check-388]") {
   CHECK(reason(kit) == 388);
 }
 
+namespace {
+
+void verify_at(format::Manifest& manifest, std::uint16_t low_mv, std::uint16_t high_mv) {
+  manifest.verify = format::Verify::low_high;
+  manifest.verify_limits.set({low_mv, high_mv});
+}
+
+} // namespace
+
+TEST_CASE("a card that is verified at two supplies of the station's is admitted") {
+  CardKit kit;
+  verify_at(kit.manifest, 1800, 5000);
+  CHECK(reason(kit) == 0);
+}
+
 TEST_CASE("settings that this station can't make are refused",
           "[check-401][check-402][check-403][check-404][check-405]") {
   struct Case {
@@ -481,7 +496,11 @@ TEST_CASE("settings that this station can't make are refused",
       {402, [](format::Manifest& m) { m.slots = 0x7F; }},
       {403, [](format::Manifest& m) { m.supply_mv = 5100; }},
       {403, [](format::Manifest& m) { m.supply_mv = 1700; }},
+      {403, [](format::Manifest& m) { verify_at(m, 1700, 3600); }},
+      {403, [](format::Manifest& m) { verify_at(m, 3000, 5100); }},
       {404, [](format::Manifest& m) { m.supply_mv = 3350; }},
+      {404, [](format::Manifest& m) { verify_at(m, 2950, 3600); }},
+      {404, [](format::Manifest& m) { verify_at(m, 3000, 3650); }},
       {405, [](format::Manifest& m) { m.supply_source = format::SupplySource::board; }},
   };
   for (const Case& one : cases) {
