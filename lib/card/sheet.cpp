@@ -226,6 +226,9 @@ Try<void> put_plain_serials(Lines& lines, const SheetInput& in) {
   for (const format::Placement& p : m.placements.view()) {
     lines.check("serial at", fmt::format("{} 0x{:X}, {} bytes, {}", p.region.view(), p.address,
                                          p.length, placed_as(p, m, in.order.first)));
+    if (p.second_byte.present) { // half of the bytes, which a station does not make by itself
+      lines.check("after each byte of it", fmt::format("{:02X}", p.second_byte.value));
+    }
   }
   lines.put("  These numbers count as given out from now on, used or not.");
   return {};

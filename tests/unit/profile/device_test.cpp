@@ -211,7 +211,7 @@ TEST_CASE("what is programmed together is the longer of write unit and ECC word"
 }
 
 TEST_CASE("every group of a ready profile cites something, or says that it does not") {
-  for (const char* name : {"atmega328p", "pic16f1459", "tx24", "tx32"}) {
+  for (const char* name : {"atmega328p", "pic16f1459", "tx14", "tx24", "tx32"}) {
     const Device device = taken_file(devices + name + ".xml", read_device);
     const bool invented = std::string_view(name).starts_with("tx");
     CHECK((device.title.find("invented") != std::string::npos) == invented);
@@ -226,8 +226,8 @@ TEST_CASE("every group of a ready profile cites something, or says that it does 
 }
 
 TEST_CASE("the device profiles of the worked releases are the ready ones") {
-  for (const char* file :
-       {"01-frost-node/profiles/atmega328p.xml", "02-tank-gauge/profiles/tx32.xml"}) {
+  for (const char* file : {"01-frost-node/profiles/atmega328p.xml",
+                           "02-tank-gauge/profiles/tx32.xml", "03-gate-remote/profiles/tx14.xml"}) {
     INFO(file);
     const std::string ready = devices + std::string(file).substr(std::string(file).rfind('/') + 1);
     CHECK(test::text_of_file(test::source_path(ready).string()) ==
@@ -300,12 +300,11 @@ TEST_CASE("the ATmega328P's fuses and lock bits are those of avr-libc") {
   }
 }
 
+namespace {
+
 // gputils: lkr/16f1459_g.lkr counts words; header/p16f1459.inc gives each option as a whole word.
-TEST_CASE("the PIC16F1459's memory and configuration are those of gputils") {
-  if (!have("gpasm")) {
-    return;
-  }
-  const Device device = taken_file(devices + "pic16f1459.xml", read_device);
+void is_as_gputils_says(const Device& device) {
+  INFO(device.id);
   const auto pages = code_pages("16f1459");
   for (const auto& [region, page] : {std::pair("flash", "page"), std::pair("user-id", ".idlocs"),
                                      std::pair("config", ".config")}) {
@@ -339,4 +338,16 @@ TEST_CASE("the PIC16F1459's memory and configuration are those of gputils") {
     }
   }
   CHECK(values > 40);
+}
+
+} // namespace
+
+// The invented part runs what gpasm makes for the real one.
+TEST_CASE("the memory and configuration of the PIC16F1459 and the TX14 are those of gputils") {
+  if (!have("gpasm")) {
+    return;
+  }
+  for (const char* name : {"pic16f1459", "tx14"}) {
+    is_as_gputils_says(taken_file(devices + name + ".xml", read_device));
+  }
 }

@@ -69,6 +69,7 @@ TEST_CASE("templates and the worked releases' files fit their schemas, as xmllin
       {"device", "packages/01-frost-node/profiles/atmega328p.xml"},
       {"device", "templates/author/devices/atmega328p.xml"},
       {"device", "templates/author/devices/pic16f1459.xml"},
+      {"device", "templates/author/devices/tx14.xml"},
       {"device", "templates/author/devices/tx24.xml"},
       {"device", "templates/author/devices/tx32.xml"},
       {"board", "packages/01-frost-node/profiles/frost-node-board.xml"},
@@ -78,6 +79,10 @@ TEST_CASE("templates and the worked releases' files fit their schemas, as xmllin
       {"device", "packages/02-tank-gauge/profiles/tx32.xml"},
       {"board", "packages/02-tank-gauge/profiles/tank-gauge-board.xml"},
       {"station", "packages/02-tank-gauge/profiles/quay-four.xml"},
+      {"release", "packages/03-gate-remote/release.xml"},
+      {"device", "packages/03-gate-remote/profiles/tx14.xml"},
+      {"board", "packages/03-gate-remote/profiles/gate-remote-board.xml"},
+      {"station", "packages/03-gate-remote/profiles/jig-eight.xml"},
   };
   for (const Case& one : cases) {
     INFO(one.file);
