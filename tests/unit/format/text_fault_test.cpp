@@ -226,7 +226,14 @@ TEST_CASE("lines that do not fit each other are refused", "[check-111]") {
                       Fault::text_reference, 11);
   check_each<TrustList>(Fault::text_reference, {{" j-moor quality", " x-moor quality", 12}});
   check_each<Manifest>(Fault::text_reference,
-                       {{"alphabet -", "alphabet \"0123456789\"", 24},
+                       {{"supply station 3300", "supply board 3300", 18},
+                        {"supply station 3300", "supply station 2999", 18},
+                        {"supply station 3300", "supply station 3501", 18},
+                        {"low-high 3000 3500", "low-high 3300 3300", 18},
+                        {"low-high 3000 3500", "low-high -", 18},
+                        {"low-high 3000 3500", "nominal 3000 3500", 18},
+                        {"low-high 3000 3500", "none 3000 3500", 18},
+                        {"alphabet -", "alphabet \"0123456789\"", 24},
                         {"alphabet -", "alphabet \"010\"", 24},
                         {"CRC-16/XMODEM", "CRC-16/XMODEM-2", 25},
                         {"excluded 1\nexcluded-range 130000 139999",
