@@ -183,8 +183,7 @@ void add_sign(Commands& c) {
   app->add_option("--time", o.time, "claimed time, like 2026-03-31T12:00:00Z; else the clock");
   app->add_option("--units-a-station", o.units_a_station,
                   "limit: units in one allotment, which is one card");
-  app->add_option("--stations", o.stations,
-                  "limit: stations; counted by the desk's register");
+  app->add_option("--stations", o.stations, "limit: stations; counted by the desk's register");
   app->add_option("--numbers", o.numbers, "limit: ordinals FIRST-LAST");
   app->add_flag("--plain-file", o.plain_file,
                 "also for stations that read plain files and check nothing");
