@@ -272,6 +272,12 @@ std::string volts(std::uint32_t millivolts) {
   return fmt::format("{}.{:03} V", millivolts / 1000, millivolts % 1000);
 }
 
+std::string thousandths(std::uint64_t value) {
+  std::string out = fmt::format("{}.{:03}", value / 1000, value % 1000);
+  out.erase(out.find_last_not_of('0') + 1);
+  return out.back() == '.' ? out.substr(0, out.size() - 1) : out;
+}
+
 Try<std::string> setup_sheet(const SheetInput& in) {
   const format::Manifest& m = in.package.manifest;
   Lines lines;

@@ -24,6 +24,7 @@ std::string readme(const SheetInput& input);
 std::string slot_words(std::uint32_t enabled, std::uint32_t of);
 // Four hex digits for 16-bit sums, else eight: as stations and data sheets print them.
 std::string checksum_digits(std::string_view name, std::uint32_t value);
-std::string volts(std::uint32_t millivolts); // "3.300 V"
+std::string volts(std::uint32_t millivolts);  // "3.300 V"
+std::string thousandths(std::uint64_t value); // 3162500 is "3162.5"
 
 } // namespace cardseal::card

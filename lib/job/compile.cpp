@@ -4,6 +4,17 @@
 #include "job/sealed_texts.h"
 
 namespace cardseal::job {
+namespace {
+
+std::vector<image::NamedRange> regions_of(const profile::Device& device) {
+  std::vector<image::NamedRange> out;
+  for (const profile::Region& region : device.regions) {
+    out.push_back({region.id, {region.address, region.size}});
+  }
+  return out;
+}
+
+} // namespace
 
 xml::All<CompiledRelease> compile(io::System& system, const ReleaseFile& release,
                                   const io::Path& folder, const format::Digest& owner,
@@ -29,6 +40,7 @@ xml::All<CompiledRelease> compile(io::System& system, const ReleaseFile& release
   out.facts = facts_of(release, *inputs, owner, findings, tool);
   out.image = std::move(inputs->firmware.firmware.image);
   out.documents = std::move(inputs->documents);
+  out.regions = regions_of(inputs->device);
   out.findings = std::move(findings);
   return out;
 }

@@ -13,6 +13,7 @@
 
 #include "diag/finding.h"
 #include "format/facts.h"
+#include "image/operations.h"
 #include "image/sparse_image.h"
 #include "io/system.h"
 #include "job/release_xml.h"
@@ -25,6 +26,7 @@ struct CompiledRelease {
   format::Facts facts;
   image::SparseImage image;
   std::vector<package::Document> documents;
+  std::vector<image::NamedRange> regions; // of the device
   Findings findings;
 };
 

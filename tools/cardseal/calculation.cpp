@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "card/sheet.h"
 #include "common.h"
 
 namespace cardseal::tool {
@@ -12,16 +13,9 @@ std::string_view word(E value, const std::array<std::string_view, N>& words) {
   return words[static_cast<std::size_t>(value)];
 }
 
-// Thousandths as people write them: 3162500 is 3162.5.
-std::string thousandths(std::uint64_t value) {
-  std::string out = fmt::format("{}.{:03}", value / 1000, value % 1000);
-  out.erase(out.find_last_not_of('0') + 1);
-  return out.back() == '.' ? out.substr(0, out.size() - 1) : out;
-}
-
 std::string spell(std::uint64_t value, format::MarginUnit unit) {
   constexpr std::array<std::string_view, 3> names{"mV", "mA", "ms"};
-  return thousandths(value) + " " + std::string(word(unit, names));
+  return card::thousandths(value) + " " + std::string(word(unit, names));
 }
 
 void put_margin(std::string& out, const format::MarginFacts& m, Formulas formulas) {

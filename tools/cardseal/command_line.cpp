@@ -36,6 +36,7 @@ struct Commands {
   ImageOptions image;
   NewOptions fresh;
   CheckOptions check;
+  DiffOptions diff;
   PackOptions pack;
   SignOptions sign;
   VerifyOptions verify;
@@ -164,6 +165,24 @@ void add_release(Commands& c) {
   app->add_option("-o,--output", pack.output, "the release package, .crp")->required();
   app->add_flag("--force", pack.force, "replace an existing output");
   app->add_flag("--dry-run", pack.dry_run, "everything but writing");
+}
+
+void add_diff(Commands& c) {
+  DiffOptions& o = c.diff;
+  CLI::App* app = command(
+      c, c.app, "diff",
+      "What differs between two releases, the largest risk first; exit 1 when anything does.",
+      "cardseal diff frost-node-2.4.1.crp frost-node-2.4.2.crp", [&o] { return run_diff(o); },
+      &o.json);
+  app->add_option("FIRST", o.first, "a release package or release.xml")->required();
+  app->add_option("SECOND", o.second,
+                  "another; without it FIRST, a release.xml, is compared with the package that its "
+                  "<changes> names");
+  app->add_option("--region", o.region,
+                  "compare firmware in NAME:FIRST-LAST; else by the regions of the device that a "
+                  "release.xml names")
+      ->allow_extra_args(false);
+  add_json(app, o.json);
 }
 
 void add_sign(Commands& c) {
@@ -389,6 +408,7 @@ std::variant<Chosen, int> read_command_line(int argc, char** argv) {
   c.app.footer("Exit: 0 done, 1 the answer is no, 64 usage, 65 bad data, 66 no input, 70 our "
                "fault,\n73 cannot create, 74 I/O, 77 permission, 78 configuration.");
   add_release(c);
+  add_diff(c);
   add_image(c);
   add_sign(c);
   add_verify(c);

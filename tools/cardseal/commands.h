@@ -64,6 +64,14 @@ struct CheckOptions {
 };
 Ran run_check(const CheckOptions& options);
 
+struct DiffOptions {
+  std::string first;               // release.xml or a package
+  std::string second;              // the same; empty: first, against the package it follows
+  std::vector<std::string> region; // NAME:FIRST-LAST; none: those of an authored release's device
+  bool json = false;
+};
+Ran run_diff(const DiffOptions& options);
+
 struct PackOptions {
   std::string release;
   std::string root;

@@ -4,6 +4,10 @@
 
 namespace cardseal::tool {
 
+bool is_authored(const std::string& file) {
+  return file.size() > 4 && file.ends_with(".xml");
+}
+
 Error report(const xml::Errors& errors, bool json) {
   for (std::size_t i = 0; i + 1 < errors.size() && !json; ++i) {
     note("cardseal: " + describe(errors[i]));

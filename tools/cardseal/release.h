@@ -7,6 +7,9 @@
 
 namespace cardseal::tool {
 
+// Where a command takes either: authored releases are named so, everything else is a package.
+bool is_authored(const std::string& file);
+
 // A person wants to see all of them: prints them but the last, which is returned. JSON takes the
 // first.
 Error report(const xml::Errors& errors, bool json);

@@ -12,7 +12,7 @@ namespace cardseal::tool {
 namespace {
 
 Try<format::Manifest> manifest_from(const std::string& file, bool json) {
-  if (file.size() > 4 && file.ends_with(".xml")) {
+  if (is_authored(file)) {
     TRY(release, compile_release(file, {}, json));
     return std::move(release.manifest);
   }
