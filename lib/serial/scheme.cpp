@@ -106,7 +106,7 @@ bool number_placed(const Scheme& scheme) {
         }
         const format::PartSpan span = placement.parts.value;
         return std::any_of(parts.begin(), parts.end(), [&](const format::Part& part) {
-          return part.kind == PartKind::number && part.index >= span.first &&
+          return part.kind == format::PartKind::number && part.index >= span.first &&
                  part.index <= span.last;
         });
       });
