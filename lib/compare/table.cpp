@@ -62,7 +62,12 @@ std::vector<Row> settings_rows() {
       {"manifest.board", area, Risk::other, "board", {{"name"}, {"revision"}}},
       {"manifest.erase", area, Risk::other, "erase", {{""}}},
       {"manifest.blank", area, Risk::other, "blank check", {{""}}},
-      {"manifest.verify", area, Risk::other, "verify", {{""}}},
+      // For the two supplies at which a low-high verify reads.
+      {"manifest.verify",
+       area,
+       Risk::damage,
+       "verify",
+       {{""}, {"at its low", volts}, {"at its high", volts}}},
       {"manifest.stop-after", area, Risk::other, "stop a slot", {{"", stop_after}}},
       {"manifest.plain-file", area, Risk::other, "plain file", {{""}}},
       {"manifest.station-model", area, Risk::other, "station model", {{"", as_sealed, names}}},

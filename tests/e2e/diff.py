@@ -85,7 +85,7 @@ class Diff(WorldCase):
                  "! supply source: station -> board"),
                 (job, job.replace('"chip"', '"none"'), "erase: chip -> none"),
                 (job, job.replace('check="yes"', 'check="no"'), "blank check: yes -> no"),
-                (job, job.replace("nominal", "none"), "verify: nominal -> none"),
+                (job, job.replace("nominal", "none"), "! verify: nominal -> none"),
                 (job, job.replace('lock="none"', 'lock="reversible"'),
                  "! lock: none -> reversible"),
                 (job, job.replace('after="3"', 'after="0"'),

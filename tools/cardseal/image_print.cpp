@@ -5,7 +5,7 @@
 #include "common.h"
 #include "crypto/sha256.h"
 #include "image/checksums.h"
-#include "image/operations.h"
+#include "image/range.h"
 
 namespace cardseal::tool {
 namespace {

@@ -43,13 +43,18 @@ TEST_CASE("a release has no difference from itself, in whatever order its sign-o
 
 TEST_CASE("each setting is said in plain words with both values") {
   const std::vector<Case> cases{
-      {"supply station 3300", "supply station 5000", {"! supply voltage: 3.300 V -> 5.000 V"}},
-      {"supply station 3300", "supply board 3300", {"! supply source: station -> board"}},
+      {"supply station 3300", "supply station 3400", {"! supply voltage: 3.300 V -> 3.400 V"}},
+      {"supply station 3300\nerase chip\nblank yes\nverify low-high 3000 3500",
+       "supply board 3300\nerase chip\nblank yes\nverify nominal -",
+       {"! supply source: station -> board", "! verify: low-high -> nominal",
+        "! verify at its low: 3.000 V -> none", "! verify at its high: 3.500 V -> none"}},
       {"slots 000000ff", "slots 00000015", {"slots permitted: 1, 2, 3, 4, 5, 6, 7, 8 -> 1, 3, 5"}},
       {"lock reversible", "lock permanent", {"! lock: reversible -> permanent"}},
       {"erase chip", "erase none", {"erase: chip -> none"}},
       {"blank yes", "blank no", {"blank check: yes -> no"}},
-      {"verify low-high", "verify none", {"verify: low-high -> none"}},
+      {"verify low-high 3000 3500",
+       "verify low-high 3000 3600",
+       {"! verify at its high: 3.500 V -> 3.600 V"}},
       {"stop-after 3", "stop-after 0", {"stop a slot: after 3 failures in a row -> never"}},
       {"plain-file yes", "plain-file no", {"plain file: yes -> no"}},
       {"station-models 1\nstation-model bench-eight",
