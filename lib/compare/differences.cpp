@@ -68,6 +68,21 @@ std::string named(const Row& row, const Line& line) {
   return out;
 }
 
+// What an item says may be worse than what its kind is: a limit passed that device or board does
+// not survive, or a supply that is refused for that.
+bool says_damage(const Row& row, const Line* line) {
+  if (line == nullptr) {
+    return false;
+  }
+  if (row.key == "facts.margin") {
+    return line->fields[3].text == "harms";
+  }
+  constexpr std::string_view harmful[] = {"supply-above-absolute-max", "supply-above-board",
+                                          "supplies-both-on"};
+  return row.key == "facts.finding" && line->fields[1].text == "refuse" &&
+         std::ranges::find(harmful, line->fields[2].text) != std::end(harmful);
+}
+
 class Collector {
 public:
   // `text` is the name of both texts' kind.
@@ -112,7 +127,7 @@ public:
       }
     }
     std::ranges::stable_sort(report.differences, [](const Difference& a, const Difference& b) {
-      return a.area != b.area ? a.area < b.area : a.risk < b.risk;
+      return a.risk != b.risk ? a.risk < b.risk : a.area < b.area;
     });
     return report;
   }
@@ -179,6 +194,9 @@ private:
       const std::vector<std::size_t> fields = telling(row, pair);
       Difference& out = start(row);
       out.what = named(row, pair.a != nullptr ? *pair.a : *pair.b);
+      if (says_damage(row, pair.a) || says_damage(row, pair.b)) {
+        out.risk = Risk::damage;
+      }
       if (pair.a != nullptr) {
         out.a = joined_words(row, *pair.a, fields);
       }

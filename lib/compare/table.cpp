@@ -52,7 +52,7 @@ std::vector<Row> settings_rows() {
        Risk::damage,
        "kept as the maker left it:",
        {{"region", as_sealed, names}, {"at", address, names}, {"length", byte_count}}},
-      {"manifest.device", area, Risk::other, "device", {{""}}},
+      {"manifest.device", area, Risk::damage, "device", {{""}}},
       // A size shows in the digits of value and mask.
       {"manifest.device-id",
        area,
@@ -239,7 +239,7 @@ std::vector<Row> margin_rows() {
         {"limit", margin_value},
         {"formula"},
         {"worst", margin_value},
-        {"margin", margin_value, shown}}},
+        {"margin", margin_distance, shown}}},
   };
 }
 

@@ -68,4 +68,8 @@ std::string margin_value(const Fields& fields, std::size_t at) {
                                                                  : " ms");
 }
 
+std::string margin_distance(const Fields& fields, std::size_t at) {
+  return (fields[3].text == "holds" ? "" : "-") + margin_value(fields, at);
+}
+
 } // namespace cardseal::compare

@@ -16,8 +16,9 @@ std::string bits(const Fields& fields, std::size_t at);
 std::string byte_count(const Fields& fields, std::size_t at);
 std::string milliseconds(const Fields& fields, std::size_t at); // of microseconds
 std::string stop_after(const Fields& fields, std::size_t at);
-std::string checksum_value(const Fields& fields, std::size_t at); // the name is field 0
-std::string shown_value(const Fields& fields, std::size_t at);    // the name is the field before
-std::string margin_value(const Fields& fields, std::size_t at);   // the unit is field 4
+std::string checksum_value(const Fields& fields, std::size_t at);  // the name is field 0
+std::string shown_value(const Fields& fields, std::size_t at);     // the name is the field before
+std::string margin_value(const Fields& fields, std::size_t at);    // the unit is field 4
+std::string margin_distance(const Fields& fields, std::size_t at); // standing field 3, unit field 4
 
 } // namespace cardseal::compare

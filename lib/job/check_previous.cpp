@@ -66,6 +66,7 @@ public:
           "take the package from the archive again");
       return;
     }
+    check_sequence();
     check_version();
     check_scheme();
     check_bytes(*before);
@@ -138,6 +139,24 @@ private:
           fmt::format("version {} is below {} of {}", release_.version, before,
                       file_name(release_.changes->package)),
           "give the release a version above, or say why it goes back");
+    } else if ((!was || !is) && before != release_.version) {
+      add(rules::version_unlike,
+          fmt::format("version {} follows {} of {}", release_.version, before,
+                      file_name(release_.changes->package)),
+          "look whether it is the later one");
+    }
+  }
+
+  // A station that has worked with the package before takes only what is above it.
+  void check_sequence() {
+    const format::Manifest& before = in_.previous->manifest;
+    if (release_.epoch < before.epoch ||
+        (release_.epoch == before.epoch && release_.sequence <= before.sequence)) {
+      add(rules::sequence_back,
+          fmt::format("epoch {}, sequence {} follows epoch {}, sequence {} of {}", release_.epoch,
+                      release_.sequence, before.epoch, before.sequence,
+                      file_name(release_.changes->package)),
+          "count the sequence on: stations refuse what is not above");
     }
   }
 

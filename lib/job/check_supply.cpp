@@ -2,6 +2,8 @@
 // device at the worst (supply/margins.h), currents and times.
 #include <array>
 
+#include <algorithm>
+
 #include <fmt/format.h>
 
 #include "job/checks.h"
@@ -112,35 +114,69 @@ private:
     }
   }
 
-  // What the board makes by itself stands at the device: no cable, no station's tolerance.
+  // What the board's own supply makes of itself at the device, by its profile.
+  struct Made {
+    std::uint32_t low_mv = 0;
+    std::uint32_t high_mv = 0;
+  };
+  Made made_by_board() const {
+    const profile::BoardSupply& supply = in_.board.supply;
+    switch (supply.entry) {
+    case profile::SupplyEntry::at_device:
+      return {supply.min_mv, supply.max_mv};
+    case profile::SupplyEntry::before_regulator:
+      return {supply.output_min_mv, supply.output_max_mv};
+    case profile::SupplyEntry::before_diode:
+      return {supply.min_mv - std::min(supply.min_mv, supply.drop_most_mv),
+              supply.max_mv - std::min(supply.max_mv, supply.drop_least_mv)};
+    }
+    return {};
+  }
+
+  // No cable and no station's tolerance; the board's own spread counts, not the release's word.
   void check_own_supply() {
     const profile::DeviceSupply& device = in_.device.supply;
-    if (mv_ > device.absolute_max_mv) {
+    const Made made = made_by_board();
+    if (mv_ < made.low_mv || mv_ > made.high_mv) {
+      add(mv_ > made.high_mv ? rules::above_board : rules::below_board,
+          fmt::format("{} from the board is stated, {} makes {} to {} mV of its own",
+                      spell_supply(mv_), in_.board.id, made.low_mv, made.high_mv),
+          "state what the board makes, or correct its profile");
+    }
+    if (made.high_mv > device.absolute_max_mv) {
       add(rules::absolute_max,
-          fmt::format("{} from the board is above {} mV, which {} survives at most",
-                      spell_supply(mv_), device.absolute_max_mv, in_.device.id),
-          device_hint());
-    } else if (mv_ < device.operating_min_mv || mv_ > device.operating_max_mv) {
+          fmt::format("{} mV of {} at the most is above {} mV, which {} survives at most",
+                      made.high_mv, in_.board.id, device.absolute_max_mv, in_.device.id),
+          own_hint());
+    } else if (made.low_mv < device.operating_min_mv || made.high_mv > device.operating_max_mv) {
       add(rules::outside_operating,
-          fmt::format("{} from the board is outside the {} to {} mV at which {} works",
-                      spell_supply(mv_), device.operating_min_mv, device.operating_max_mv,
-                      in_.device.id),
-          device_hint());
+          fmt::format("{} to {} mV of {} is not inside the {} to {} mV at which {} works",
+                      made.low_mv, made.high_mv, in_.board.id, device.operating_min_mv,
+                      device.operating_max_mv, in_.device.id),
+          own_hint());
     } else {
-      check_own_programming("programmed", device.program_min_mv, device.program_max_mv);
+      check_own_programming(made, "programmed", device.program_min_mv, device.program_max_mv);
       if (release_.settings.erase != format::Erase::none) {
-        check_own_programming("erased", device.erase_min_mv, device.erase_max_mv);
+        check_own_programming(made, "erased", device.erase_min_mv, device.erase_max_mv);
       }
     }
   }
 
-  void check_own_programming(const char* what, std::uint32_t low_mv, std::uint32_t high_mv) {
-    if (mv_ < low_mv || mv_ > high_mv) {
+  void check_own_programming(const Made& made, const char* what, std::uint32_t low_mv,
+                             std::uint32_t high_mv) {
+    if (made.low_mv < low_mv || made.high_mv > high_mv) {
       add(rules::outside_programming,
-          fmt::format("{} from the board is outside the {} to {} mV at which {} is {}",
-                      spell_supply(mv_), low_mv, high_mv, in_.device.id, what),
-          device_hint());
+          fmt::format("{} to {} mV of {} is not inside the {} to {} mV at which {} is {}",
+                      made.low_mv, made.high_mv, in_.board.id, low_mv, high_mv, in_.device.id,
+                      what),
+          own_hint());
     }
+  }
+
+  std::string own_hint() const {
+    return fmt::format("program this board from a station, or correct the profile of its supply; "
+                       "the data sheet of {} decides",
+                       in_.device.id);
   }
 
   std::string device_hint(supply::Phase phase = supply::Phase::program) const {

@@ -65,6 +65,10 @@ inline constexpr Rule version_same =
     refusing("version-not-changed", "bytes changed, the version did not");
 inline constexpr Rule version_back =
     refusing_unless_waived("version-goes-back", "the version is below that of the package before");
+inline constexpr Rule version_unlike =
+    noting("version-not-comparable", "the versions before and now are not both numbers with dots");
+inline constexpr Rule sequence_back =
+    refusing("sequence-not-above", "the sequence is not above that of the package before");
 inline constexpr Rule outside_order = refusing_unless_waived(
     "change-outside-order", "bytes changed that the change order does not name");
 // supply
@@ -189,6 +193,8 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::previous_not_given,
                                             &rules::version_same,
                                             &rules::version_back,
+                                            &rules::version_unlike,
+                                            &rules::sequence_back,
                                             &rules::outside_order,
                                             &rules::absolute_max,
                                             &rules::outside_operating,

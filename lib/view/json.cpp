@@ -266,6 +266,15 @@ Json signoffs_json(const package::Package& package) {
   return list;
 }
 
+// Below zero where the limit is missed.
+Json distance_json(const format::MarginFacts& m) {
+  if (!m.value.present) {
+    return nullptr;
+  }
+  const auto distance = static_cast<std::int64_t>(m.value.value.distance);
+  return m.standing == format::Standing::holds ? distance : -distance;
+}
+
 Json margins_json(const format::Facts& facts) {
   Json margins = Json::array();
   for (const format::MarginFacts& m : facts.margins.view()) {
@@ -276,7 +285,7 @@ Json margins_json(const format::Facts& facts) {
                        {"unit", word(m.unit, format::margin_unit_words)},
                        {"value", m.value.present ? Json(m.value.value.value) : Json(nullptr)},
                        {"limit", m.limit},
-                       {"distance", m.value.present ? Json(m.value.value.distance) : Json(nullptr)},
+                       {"distance", distance_json(m)},
                        {"formula", std::string(m.formula.view())}});
   }
   return margins;

@@ -20,7 +20,8 @@ std::string spell(std::uint64_t value, format::MarginUnit unit) {
 
 void put_margin(std::string& out, const format::MarginFacts& m, Formulas formulas) {
   const std::string value = m.value.present ? spell(m.value.value.value, m.unit) : "no end";
-  const std::string margin = m.value.present ? spell(m.value.value.distance, m.unit) : "-";
+  const char* const sign = m.standing == format::Standing::holds ? "" : "-"; // short by so much
+  const std::string margin = m.value.present ? sign + spell(m.value.value.distance, m.unit) : "-";
   out += fmt::format("  {:<21}{:<12}{:>14}{:>14}{:>14}  {:<7}{}\n", m.id.view(),
                      word(m.phase, format::supply_phase_words), value, spell(m.limit, m.unit),
                      margin, word(m.standing, format::standing_words), m.model.view());

@@ -60,7 +60,7 @@ TEST_CASE("each setting is said in plain words with both values") {
       {"station-models 1\nstation-model bench-eight",
        "station-models 2\nstation-model bench-eight\nstation-model row-six",
        {"station model row-six: not there -> there"}},
-      {"device atmega328p", "device atmega328", {"device: atmega328p -> atmega328"}},
+      {"device atmega328p", "device atmega328", {"! device: atmega328p -> atmega328"}},
       {"device-id 3 1e950f ffffff",
        "device-id -",
        {"device ID value: 1e950f -> none", "device ID mask: ffffff -> none"}},
@@ -157,6 +157,23 @@ TEST_CASE("a new finding is one difference, although it moves the number of all 
 }
 
 TEST_CASE(
+    "a margin that turns to harm stands first and is marked, with the sign of what is short") {
+  compare::Side a = example_side();
+  compare::Side b = example_side();
+  std::string text = example_of<format::Facts>();
+  const std::string from = "bench-eight holds uv 3600000 \"entry-max-mv * 1000 - station-high-uv\" "
+                           "3350000 250000";
+  const std::string to = "bench-eight harms uv 3600000 \"entry-max-mv * 1000 - station-high-uv\" "
+                         "3850000 250000";
+  REQUIRE(text.find(from) != std::string::npos);
+  text.replace(text.find(from), from.size(), to);
+  b.package.facts = decoded_value<format::Facts>(text);
+  CHECK(spelled(compared(a, b)) ==
+        Lines{"! margin board-entry-max program: standing holds, worst 3350 mV, margin 250 mV -> "
+              "standing harms, worst 3850 mV, margin -250 mV"});
+}
+
+TEST_CASE(
     "differences stand by risk: supply, settings, configuration, firmware, serials, the rest") {
   const compare::Side a = example_side();
   compare::Side b = a;
@@ -175,7 +192,7 @@ TEST_CASE(
   for (const compare::Difference& one : report.differences) {
     keys.push_back(one.key);
   }
-  CHECK(keys == Lines{"manifest.supply", "manifest.lock", "manifest.slots", "facts.config-field",
+  CHECK(keys == Lines{"manifest.supply", "manifest.lock", "facts.config-field", "manifest.slots",
                       "firmware.all", "manifest.scheme", "manifest.title", "signoff",
                       "facts.tool"});
   CHECK(report.can_damage == 3);
