@@ -101,6 +101,14 @@ void check_words(const serial::Placement& placement, const profile::Region& regi
   }
 }
 
+// Whether such a station puts number and firmware together before it writes, nobody here knows.
+bool counts_by_itself(const Inputs& in) {
+  return std::any_of(in.stations.begin(), in.stations.end(), [](const profile::Station& station) {
+    return station.serial == profile::SerialAbility::counter ||
+           station.serial == profile::SerialAbility::file;
+  });
+}
+
 // Firmware in the units that the placement's ends lie in, outside of it.
 void check_units(const Inputs& in, const serial::Placement& placement,
                  const profile::Region& region, Findings& findings) {
@@ -112,6 +120,16 @@ void check_units(const Inputs& in, const serial::Placement& placement,
     const bool own = at >= placement.address && at < placement.end();
     const std::optional<std::uint8_t> byte = in.firmware.firmware.image.at(at);
     if (!own && byte && *byte != region.erased_byte(at)) {
+      if (region.ecc_word && counts_by_itself(in)) {
+        findings.add(
+            rules::serial_shares_ecc,
+            fmt::format("serial takes {}; firmware at {} is in the same {} bytes with one "
+                        "check code in {}",
+                        range_of(placement), image::spell_address(at), unit, region.id),
+            placement.place,
+            "move the serial to a word of its own, or name stations of ability loader only");
+        return;
+      }
       findings.add(rules::serial_shares_unit,
                    fmt::format("serial takes {}; firmware at {} is programmed with it, {} bytes at "
                                "once in {}",

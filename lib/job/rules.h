@@ -139,6 +139,8 @@ inline constexpr Rule serial_word_bits =
     refusing("serial-word-bits", "serial sets bits that the device's words lack");
 inline constexpr Rule serial_shares_unit =
     warning("serial-shares-write-unit", "serial and firmware are programmed at once");
+inline constexpr Rule serial_shares_ecc = refusing(
+    "serial-shares-ecc-word", "a station that counts by itself would write an ECC word twice");
 inline constexpr Rule serial_in_sum =
     refusing("serial-in-own-sum", "serial stands in what the firmware sums itself");
 inline constexpr Rule label_short = refusing_unless_waived(
@@ -229,6 +231,7 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::serial_no_placeholder,
                                             &rules::serial_word_bits,
                                             &rules::serial_shares_unit,
+                                            &rules::serial_shares_ecc,
                                             &rules::serial_in_sum,
                                             &rules::label_short,
                                             &rules::serial_changed,
