@@ -63,7 +63,7 @@ Try<SignedText> make_first_root(const format::Root& root) {
   return SignedText{std::move(*text), {}};
 }
 
-Try<OwnerTrust> read_trust_draft(io::System& system, const io::Path& path, const OwnerRoot& root) {
+Try<OwnerTrust> read_trust_form(io::System& system, const io::Path& path) {
   Try<SignedText> file = read_signed(system, path, format::TrustList::limit);
   if (!file) {
     return Unexpected(std::move(file).error());
@@ -74,8 +74,17 @@ Try<OwnerTrust> read_trust_draft(io::System& system, const io::Path& path, const
   }
   OwnerTrust out{std::move(*file), *list, {}};
   out.digest = crypto::sha256(out.file.text);
-  if (out.list.owner != root.owner) {
-    return Unexpected(error_from(refuse(Fault::trust_owner), path.string()));
+  return out;
+}
+
+Try<OwnerTrust> read_trust_draft(io::System& system, const io::Path& path, const OwnerRoot& root) {
+  Try<OwnerTrust> out = read_trust_form(system, path);
+  if (!out) {
+    return out;
+  }
+  const Outcome outcome = trust::judge_list_claims(root.view(), out->list);
+  if (!outcome.ok()) {
+    return Unexpected(error_from(outcome, path.string()));
   }
   return out;
 }

@@ -27,10 +27,14 @@ struct OwnerTrust {
   format::Digest digest{};
 };
 
+// Reads a trust list of any owner, signed or not: its form only.
+Try<OwnerTrust> read_trust_form(io::System& system, const io::Path& path);
+
 // Reads a trust list and judges it under `root` as a station would.
 Try<OwnerTrust> read_trust(io::System& system, const io::Path& path, const OwnerRoot& root);
 
-// Reads a trust list that may still lack signatures (a draft): form and owner only.
+// Reads a trust list that may still lack signatures (a draft): its form, and what it says of
+// itself.
 Try<OwnerTrust> read_trust_draft(io::System& system, const io::Path& path, const OwnerRoot& root);
 
 std::vector<format::Key> keys_of(const format::Root& root);

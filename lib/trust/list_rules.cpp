@@ -23,6 +23,14 @@ bool windows_are_disjoint(const format::TrustList& list) {
 
 } // namespace
 
+Outcome judge_list_claims(const RootView& root, const format::TrustList& list) {
+  return Checks()
+      .need(list.owner == root.owner, Fault::trust_owner)
+      .need(list.root_version == root.root.version, Fault::trust_root)
+      .need(windows_are_disjoint(list), Fault::trust_windows)
+      .outcome();
+}
+
 Outcome judge_trust_list(const CryptoTable& crypto, const RootView& root, ByteView text,
                          const SignatureSet& signatures, format::TrustList& out,
                          format::Digest& digest) {
@@ -38,11 +46,7 @@ Outcome judge_trust_list(const CryptoTable& crypto, const RootView& root, ByteVi
     return outcome;
   }
   digest = digest_of(crypto, text);
-  return Checks()
-      .need(out.owner == root.owner, Fault::trust_owner)
-      .need(out.root_version == root.root.version, Fault::trust_root)
-      .need(windows_are_disjoint(out), Fault::trust_windows)
-      .outcome();
+  return judge_list_claims(root, out);
 }
 
 Outcome compare_lists(const ListMark& kept, const ListMark& met, Standing& standing) {

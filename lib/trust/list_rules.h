@@ -12,6 +12,10 @@ struct RootView {
   format::Digest owner; // digest of the owner's first root text
 };
 
+// What a trust list says of itself, signed or not: owner, root version, and that no two windows of
+// a scheme overlap.
+Outcome judge_list_claims(const RootView& root, const format::TrustList& list);
+
 // Signatures first, then form, owner, root version and that no two windows of a scheme overlap.
 // `out` and `digest` are set on success.
 Outcome judge_trust_list(const CryptoTable& crypto, const RootView& root, ByteView text,

@@ -7,6 +7,7 @@
 #include "command_line_parts.h"
 #include "command_line_register.h"
 #include "command_line_serial.h"
+#include "command_line_trust.h"
 #include "diag/exit.h"
 
 namespace cardseal::tool {
@@ -43,10 +44,6 @@ struct Commands {
   ShowOptions show;
   KeyNewOptions key_new;
   KeyShowOptions key_show;
-  TrustRootOptions trust_root;
-  TrustNewOptions trust_new;
-  TrustAddOptions trust_add;
-  TrustSignOptions trust_sign;
   CardMakeOptions card_make;
   CardListOptions card_list;
   CardVerifyOptions card_verify;
@@ -57,13 +54,6 @@ CLI::App* command(Commands& c, CLI::App& above, const char* name, const char* do
   CLI::App* app = above.add_subcommand(name, std::string("Example: ") + example + "\n\n" + does);
   app->callback([&c, run = std::move(run), json] { c.chosen = {run, json != nullptr && *json}; });
   return app;
-}
-
-void add_key(CLI::App* app, KeySource& key, const char* what) {
-  app->add_option("--key", key.file, what)->required();
-  app->add_option("--passphrase-file", key.passphrase.file, "its first line is the passphrase");
-  app->add_option("--passphrase-fd", key.passphrase.descriptor,
-                  "a descriptor whose first line is the passphrase");
 }
 
 void add_owner(CLI::App* app, std::string& root, std::string& trust) {
@@ -249,53 +239,16 @@ void add_keys(Commands& c) {
   add_json(app, show.json);
 }
 
-void add_trust_edit(Commands& c, CLI::App& trust) {
-  TrustAddOptions& o = c.trust_add;
-  CLI::App* app = command(
-      c, trust, "add",
-      "Adds to a trust list. A signed list gets a successor; signatures are then due again.",
-      "cardseal trust add owner.trust --root owner.root --key ada:quality:ada.pub",
-      [&o] { return run_trust_add(o); });
-  app->add_option("LIST", o.list, "the trust list")->required();
-  app->add_option("--root", o.root, "the owner's root")->required();
-  app->add_option("--time", o.time, "claimed time; else the clock");
-  app->add_option("--person", o.persons, "ID:NAME");
-  app->add_option("--key", o.keys, "PERSON:ROLE:PUBLIC-KEY-FILE[:PRODUCT]");
-  app->add_option("--product", o.products, "ID:EPOCH:LOWEST-SEQUENCE");
-  app->add_option("--window", o.windows, "PUBLIC-KEY-FILE:SCHEME:FIRST:LAST, ordinals");
-  app->add_option("--threshold", o.thresholds, "ROLE:PERSONS");
-  app = command(c, trust, "sign", "Adds a root key's signature to a trust list.",
-                "cardseal trust sign owner.trust --root owner.root --key owner.pem",
-                [&c] { return run_trust_sign(c.trust_sign); });
-  app->add_option("LIST", c.trust_sign.list, "the trust list")->required();
-  app->add_option("--root", c.trust_sign.root, "the owner's root")->required();
-  add_key(app, c.trust_sign.key, "a root key");
-}
-
 void add_trust(Commands& c) {
   CLI::App* trust =
-      c.app.add_subcommand("trust", "Example: cardseal trust new --root owner.root -o "
-                                    "owner.trust\n\nRoot and trust list: make, add, sign.");
+      c.app.add_subcommand("trust", "Example: cardseal trust revoke owner.trust --root owner.root "
+                                    "--key keys/ines.pub\n\nRoot and trust list: make, change, "
+                                    "compare, sign.");
   trust->require_subcommand(1);
-  TrustRootOptions& root = c.trust_root;
-  CLI::App* app =
-      command(c, *trust, "root", "Makes the owner's first root and signs it.",
-              "cardseal trust root --person ada:\"Ada Berg\" --root-key ada:ada.pub --key ada.pem "
-              "-o owner.root",
-              [&root] { return run_trust_root(root); });
-  app->add_option("--person", root.persons, "ID:NAME")->required();
-  app->add_option("--root-key", root.keys, "PERSON:PUBLIC-KEY-FILE")->required();
-  app->add_option("--threshold", root.threshold, "persons needed")->capture_default_str();
-  add_key(app, root.key, "a root key to sign with");
-  app->add_option("-o,--output", root.output, "the root")->required();
-  TrustNewOptions& fresh = c.trust_new;
-  app = command(c, *trust, "new", "Starts the first trust list, unsigned.",
-                "cardseal trust new --root owner.root -o owner.trust",
-                [&fresh] { return run_trust_new(fresh); });
-  app->add_option("--root", fresh.root, "the owner's root")->required();
-  app->add_option("-o,--output", fresh.output, "the trust list")->required();
-  app->add_option("--time", fresh.time, "claimed time; else the clock");
-  add_trust_edit(c, *trust);
+  add_trust_commands([&c, trust](const char* name, const char* does, const char* example,
+                                 std::function<Ran()> run, const bool* json) {
+    return command(c, *trust, name, does, example, std::move(run), json);
+  });
 }
 
 void add_card_numbers(CLI::App* app, CardMakeOptions& o) {

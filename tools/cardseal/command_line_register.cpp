@@ -1,6 +1,5 @@
 #include "command_line_register.h"
 
-#include "command_line_parts.h"
 #include "commands_register.h"
 
 namespace cardseal::tool {

@@ -1,7 +1,7 @@
 // The options of `cardseal serial units` and `cardseal serial proof`.
 #pragma once
 
-#include "command_line_register.h"
+#include "command_line_parts.h"
 
 namespace cardseal::tool {
 

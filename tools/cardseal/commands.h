@@ -132,41 +132,6 @@ struct KeyShowOptions {
 };
 Ran run_key_show(const KeyShowOptions& options);
 
-struct TrustRootOptions {
-  std::vector<std::string> persons; // ID:NAME
-  std::vector<std::string> keys;    // ID:PUBLIC.pem
-  std::uint32_t threshold = 1;
-  KeySource key;
-  std::string output;
-};
-Ran run_trust_root(const TrustRootOptions& options);
-
-struct TrustNewOptions {
-  std::string root;
-  std::string output;
-  std::string time;
-};
-Ran run_trust_new(const TrustNewOptions& options);
-
-struct TrustAddOptions {
-  std::string list;
-  std::string root;
-  std::string time;
-  std::vector<std::string> persons;    // ID:NAME
-  std::vector<std::string> keys;       // PERSON:ROLE:PUBLIC.pem[:PRODUCT]
-  std::vector<std::string> products;   // ID:EPOCH:FLOOR
-  std::vector<std::string> windows;    // PUBLIC.pem:SCHEME:FIRST:LAST
-  std::vector<std::string> thresholds; // ROLE:PERSONS
-};
-Ran run_trust_add(const TrustAddOptions& options);
-
-struct TrustSignOptions {
-  std::string list;
-  std::string root;
-  KeySource key;
-};
-Ran run_trust_sign(const TrustSignOptions& options);
-
 struct CardMakeOptions {
   std::string package;
   std::string root;

@@ -1,0 +1,107 @@
+#include "command_line_trust.h"
+
+#include "commands_trust.h"
+
+namespace cardseal::tool {
+namespace {
+
+struct Options {
+  TrustRootOptions root;
+  TrustNewOptions fresh;
+  TrustAddOptions add;
+  TrustRevokeOptions revoke;
+  TrustWithdrawOptions withdraw;
+  TrustSignOptions sign;
+};
+
+void add_making(const AddCommand& add, Options& all) {
+  TrustRootOptions& root = all.root;
+  CLI::App* app = add(
+      "root", "Makes the owner's first root and signs it.",
+      "cardseal trust root --person ada:\"Ada Berg\" --root-key ada:ada.pub --key ada.pem "
+      "-o owner.root",
+      [&root] { return run_trust_root(root); }, nullptr);
+  app->add_option("--person", root.persons, "ID:NAME")->required();
+  app->add_option("--root-key", root.keys, "PERSON:PUBLIC-KEY-FILE")->required();
+  app->add_option("--threshold", root.threshold, "persons needed")->capture_default_str();
+  add_key(app, root.key, "a root key to sign with");
+  app->add_option("-o,--output", root.output, "the root")->required();
+
+  TrustNewOptions& fresh = all.fresh;
+  app = add(
+      "new", "Starts the first trust list, unsigned.",
+      "cardseal trust new --root owner.root -o owner.trust",
+      [&fresh] { return run_trust_new(fresh); }, nullptr);
+  app->add_option("--root", fresh.root, "the owner's root")->required();
+  app->add_option("-o,--output", fresh.output, "the trust list")->required();
+  app->add_option("--time", fresh.time, "claimed time; else the clock");
+}
+
+void add_change(CLI::App* app, TrustChangeOptions& change) {
+  app->add_option("LIST", change.list, "the trust list")->required();
+  app->add_option("--root", change.root, "the owner's root")->required();
+  app->add_option("--time", change.time, "claimed time; else the clock");
+}
+
+void add_adding(const AddCommand& add, Options& all) {
+  TrustAddOptions& o = all.add;
+  CLI::App* app = add(
+      "add", "Adds to a trust list. A signed list gets a successor; signatures are then due again.",
+      "cardseal trust add owner.trust --root owner.root --key ada:quality:ada.pub",
+      [&o] { return run_trust_add(o); }, nullptr);
+  add_change(app, o.change);
+  app->add_option("--person", o.persons, "ID:NAME");
+  app->add_option("--key", o.keys, "PERSON:ROLE:PUBLIC-KEY-FILE[:PRODUCT]");
+  app->add_option("--product", o.products, "ID:EPOCH:LOWEST-SEQUENCE");
+  app->add_option("--window", o.windows, "PUBLIC-KEY-FILE:SCHEME:FIRST:LAST, ordinals");
+  app->add_option("--threshold", o.thresholds, "ROLE:PERSONS");
+}
+
+void add_stopping(const AddCommand& add, Options& all) {
+  TrustRevokeOptions& revoke = all.revoke;
+  CLI::App* app = add(
+      "revoke",
+      "Revokes keys: nothing that they signed counts any more. Signatures are then due again.",
+      "cardseal trust revoke owner.trust --root owner.root --key keys/ines.pub",
+      [&revoke] { return run_trust_revoke(revoke); }, nullptr);
+  add_change(app, revoke.change);
+  app->add_option("--key", revoke.keys, "public key file; more than once: all of these")
+      ->required();
+  app->add_flag("--even-last", revoke.even_last,
+                "also when nobody is left then who can sign a product off");
+
+  TrustWithdrawOptions& withdraw = all.withdraw;
+  app = add(
+      "withdraw",
+      "Withdraws packages for good: no station that has the list works with them. "
+      "Signatures are then due again.",
+      "cardseal trust withdraw owner.trust --root owner.root --package frost-node.crp",
+      [&withdraw] { return run_trust_withdraw(withdraw); }, nullptr);
+  add_change(app, withdraw.change);
+  app->add_option("--package", withdraw.packages, "a release package");
+  app->add_option("--manifest", withdraw.manifests,
+                  "sha256:DIGEST, where the package is not at hand");
+}
+
+void add_signing(const AddCommand& add, Options& all) {
+  TrustSignOptions& sign = all.sign;
+  CLI::App* app = add(
+      "sign", "Adds a root key's signature to a trust list.",
+      "cardseal trust sign owner.trust --root owner.root --key owner.pem",
+      [&sign] { return run_trust_sign(sign); }, nullptr);
+  app->add_option("LIST", sign.list, "the trust list")->required();
+  app->add_option("--root", sign.root, "the owner's root")->required();
+  add_key(app, sign.key, "a root key");
+}
+
+} // namespace
+
+void add_trust_commands(const AddCommand& add) {
+  static Options all; // the chosen command points into it
+  add_making(add, all);
+  add_adding(add, all);
+  add_stopping(add, all);
+  add_signing(add, all);
+}
+
+} // namespace cardseal::tool

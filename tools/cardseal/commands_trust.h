@@ -1,0 +1,61 @@
+// What `cardseal trust` takes and does: the owner's root, and the list of who may sign what.
+#pragma once
+
+#include "commands.h"
+
+namespace cardseal::tool {
+
+struct TrustRootOptions {
+  std::vector<std::string> persons; // ID:NAME
+  std::vector<std::string> keys;    // ID:PUBLIC.pem
+  std::uint32_t threshold = 1;
+  KeySource key;
+  std::string output;
+};
+Ran run_trust_root(const TrustRootOptions& options);
+
+struct TrustNewOptions {
+  std::string root;
+  std::string output;
+  std::string time;
+};
+Ran run_trust_new(const TrustNewOptions& options);
+
+struct TrustChangeOptions { // of every command that changes a list
+  std::string list;
+  std::string root;
+  std::string time; // empty: the clock
+};
+
+struct TrustAddOptions {
+  TrustChangeOptions change;
+  std::vector<std::string> persons;    // ID:NAME
+  std::vector<std::string> keys;       // PERSON:ROLE:PUBLIC.pem[:PRODUCT]
+  std::vector<std::string> products;   // ID:EPOCH:FLOOR
+  std::vector<std::string> windows;    // PUBLIC.pem:SCHEME:FIRST:LAST
+  std::vector<std::string> thresholds; // ROLE:PERSONS
+};
+Ran run_trust_add(const TrustAddOptions& options);
+
+struct TrustRevokeOptions {
+  TrustChangeOptions change;
+  std::vector<std::string> keys; // PUBLIC.pem
+  bool even_last = false;
+};
+Ran run_trust_revoke(const TrustRevokeOptions& options);
+
+struct TrustWithdrawOptions {
+  TrustChangeOptions change;
+  std::vector<std::string> packages;
+  std::vector<std::string> manifests; // sha256:<64 hex>
+};
+Ran run_trust_withdraw(const TrustWithdrawOptions& options);
+
+struct TrustSignOptions {
+  std::string list;
+  std::string root;
+  KeySource key;
+};
+Ran run_trust_sign(const TrustSignOptions& options);
+
+} // namespace cardseal::tool

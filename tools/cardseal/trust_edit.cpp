@@ -1,0 +1,232 @@
+#include "commands_trust.h"
+#include "common.h"
+
+#include <fmt/format.h>
+
+#include "crypto/sha256.h"
+#include "package/package.h"
+#include "trust_parts.h"
+#include "words.h"
+
+namespace cardseal::tool {
+namespace {
+
+Try<void> add_trusted_key(const std::string& text, format::TrustList& list) {
+  const std::vector<std::string> parts = split(text, ':');
+  if (parts.size() != 3 && parts.size() != 4) {
+    return Unexpected(bad_part("a key", text, "PERSON:ROLE:PUBLIC-KEY-FILE[:PRODUCT]"));
+  }
+  format::TrustedKey key;
+  TRY(person, to_id(parts[0], "the person's id"));
+  TRY(role, to_word(parts[1], format::role_words, "the role"));
+  TRY(public_key, crypto::read_public_key_file(io::real_system(), parts[2]));
+  key.person = person;
+  key.role = static_cast<format::Role>(role);
+  key.key = public_key;
+  if (parts.size() == 4) {
+    TRY(product, to_id(parts[3], "the product"));
+    key.product.set(product);
+  }
+  for (const format::TrustedKey& known : list.keys.view()) {
+    if (known.key == key.key) {
+      return Unexpected(
+          usage_error("this key is on the trust list already", parts[2], "a key that is not",
+                      "one key has one role, and a revoked one stays revoked: make another key"));
+    }
+  }
+  if (!list.keys.add(key)) {
+    return Unexpected(seal::trust_full("keys", list.keys.capacity()));
+  }
+  return {};
+}
+
+// A product named again takes the new epoch and floor; neither may go down.
+Try<void> add_product(const std::string& text, format::TrustList& list) {
+  const std::vector<std::string> parts = split(text, ':');
+  if (parts.size() != 3) {
+    return Unexpected(bad_part("a product", text, "ID:EPOCH:LOWEST-SEQUENCE"));
+  }
+  TRY(id, to_id(parts[0], "the product"));
+  TRY(epoch, to_uint(parts[1], "the epoch", 999'999));
+  TRY(floor, to_uint(parts[2], "the lowest sequence", 999'999'999));
+  const format::Product product{id, static_cast<std::uint32_t>(epoch), floor};
+  for (format::Product& known : list.products.view()) {
+    if (known.id == id) {
+      if (epoch < known.epoch || (epoch == known.epoch && floor < known.floor)) {
+        return Unexpected(usage_error("a product's epoch and floor never go down", text,
+                                      fmt::format("at least {}:{}", known.epoch, known.floor)));
+      }
+      known = product;
+      return {};
+    }
+  }
+  if (!list.products.add(product)) {
+    return Unexpected(seal::trust_full("products", list.products.capacity()));
+  }
+  return {};
+}
+
+Try<void> add_window(const std::string& text, format::TrustList& list) {
+  const std::vector<std::string> parts = split(text, ':');
+  if (parts.size() != 4) {
+    return Unexpected(bad_part("a window", text, "PUBLIC-KEY-FILE:SCHEME:FIRST:LAST"));
+  }
+  TRY(key, crypto::read_public_key_file(io::real_system(), parts[0]));
+  TRY(scheme, to_id(parts[1], "the scheme"));
+  TRY(first, to_uint(parts[2], "the first ordinal", 999'999'999'999));
+  TRY(last, to_uint(parts[3], "the last ordinal", 999'999'999'999));
+  return seal::add_window(list, {key, scheme, first, last});
+}
+
+Try<void> add_threshold(const std::string& text, format::TrustList& list) {
+  const std::vector<std::string> parts = split(text, ':');
+  if (parts.size() != 2) {
+    return Unexpected(bad_part("a threshold", text, "ROLE:PERSONS"));
+  }
+  TRY(role, to_word(parts[0], format::role_words, "the role"));
+  TRY(persons, to_uint(parts[1], "the number of persons", 8));
+  if (!list.thresholds.add({static_cast<format::Role>(role), static_cast<std::uint8_t>(persons)})) {
+    return Unexpected(seal::trust_full("thresholds", list.thresholds.capacity()));
+  }
+  return {};
+}
+
+template <class F>
+Try<void> add_all(const std::vector<std::string>& texts, format::TrustList& list, F add) {
+  for (const std::string& text : texts) {
+    TRY_VOID(add(text, list));
+  }
+  return {};
+}
+
+struct Change {
+  seal::OwnerRoot root;
+  seal::OwnerTrust was;
+  format::TrustList list; // the draft to change
+};
+
+Try<Change> start_change(const TrustChangeOptions& options) {
+  TRY(root, seal::read_root(io::real_system(), options.root));
+  TRY(time, time_or_now(options.time));
+  TRY(trust, seal::read_trust_draft(io::real_system(), options.list, root));
+  format::TrustList list = seal::next_draft(trust, time);
+  return Change{std::move(root), std::move(trust), list};
+}
+
+// Everything was judged; only now is the list replaced.
+Try<void> finish_change(const TrustChangeOptions& options, Change& change) {
+  seal::sort_lists(change.list);
+  TRY(text, seal::spell(change.list));
+  return seal::write_signed(io::real_system(), options.list, {text, {}}, io::IfExists::replace);
+}
+
+Error at_file(Error error, const std::string& file) {
+  error.place.file = file;
+  return error;
+}
+
+struct Stopped { // a package to withdraw
+  format::Digest manifest{};
+  std::string name; // "frost-node 2.4.1 "; empty when only the digest is known
+  std::string given;
+};
+
+Try<Stopped> stopped_package(const std::string& file, const format::Digest& owner) {
+  TRY(package, package::read(io::real_system(), file));
+  if (package.manifest.owner != owner) {
+    return Unexpected(error_from(refuse(Fault::manifest_owner), file));
+  }
+  return Stopped{package.manifest_digest, release_name(package.manifest) + "  ", file};
+}
+
+Try<Stopped> stopped_manifest(const std::string& text) {
+  Stopped stopped{{}, "", text};
+  if (!crypto::parse_digest(text, stopped.manifest)) {
+    return Unexpected(usage_error("a package's digest is not in its form", text,
+                                  "sha256: and 64 lower-case hex digits",
+                                  "cardseal show P.crp prints it"));
+  }
+  return stopped;
+}
+
+Try<std::vector<Stopped>> packages_of(const TrustWithdrawOptions& options,
+                                      const format::Digest& owner) {
+  std::vector<Stopped> all;
+  for (const std::string& file : options.packages) {
+    TRY(stopped, stopped_package(file, owner));
+    all.push_back(stopped);
+  }
+  for (const std::string& text : options.manifests) {
+    TRY(stopped, stopped_manifest(text));
+    all.push_back(stopped);
+  }
+  return all;
+}
+
+void note_next() {
+  note("next: cardseal trust sign; a station learns of it from a card with the signed list");
+}
+
+} // namespace
+
+Ran run_trust_add(const TrustAddOptions& options) {
+  const std::size_t additions = options.persons.size() + options.keys.size() +
+                                options.products.size() + options.windows.size() +
+                                options.thresholds.size();
+  if (additions == 0) {
+    return Unexpected(usage_error("there is nothing to add", "no addition",
+                                  "--person, --key, --product, --window or --threshold"));
+  }
+  TRY(change, start_change(options.change));
+  format::TrustList& list = change.list;
+  TRY_VOID(add_persons(options.persons, list));
+  TRY_VOID(add_all(options.keys, list, add_trusted_key));
+  TRY_VOID(add_all(options.products, list, add_product));
+  TRY_VOID(add_all(options.windows, list, add_window));
+  TRY_VOID(add_all(options.thresholds, list, add_threshold));
+  TRY_VOID(finish_change(options.change, change));
+  describe_list(list, 0);
+  note("next: cardseal trust sign; until then no card can be made with this list");
+  return 0;
+}
+
+Ran run_trust_revoke(const TrustRevokeOptions& options) {
+  TRY(change, start_change(options.change));
+  const auto last = options.even_last ? seal::LastKey::revoke : seal::LastKey::keep;
+  for (const std::string& file : options.keys) {
+    TRY(key, crypto::read_public_key_file(io::real_system(), file));
+    if (Try<void> revoked = seal::revoke(change.list, key, last); !revoked) {
+      return Unexpected(at_file(revoked.error(), file));
+    }
+  }
+  TRY_VOID(finish_change(options.change, change));
+  for (const std::string& file : options.keys) {
+    say(fmt::format("revoked     {}", file));
+  }
+  describe_list(change.list, 0);
+  note_next();
+  return 0;
+}
+
+Ran run_trust_withdraw(const TrustWithdrawOptions& options) {
+  if (options.packages.empty() && options.manifests.empty()) {
+    return Unexpected(
+        usage_error("there is nothing to withdraw", "no package", "--package or --manifest"));
+  }
+  TRY(change, start_change(options.change));
+  TRY(stopped, packages_of(options, change.root.owner));
+  for (const Stopped& each : stopped) {
+    if (Try<void> done = seal::withdraw(change.list, each.manifest); !done) {
+      return Unexpected(at_file(done.error(), each.given));
+    }
+  }
+  TRY_VOID(finish_change(options.change, change));
+  for (const Stopped& each : stopped) {
+    say(fmt::format("withdrawn   {}{}", each.name, crypto::spell_digest(each.manifest)));
+  }
+  describe_list(change.list, 0);
+  note_next();
+  return 0;
+}
+
+} // namespace cardseal::tool

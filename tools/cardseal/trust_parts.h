@@ -1,0 +1,26 @@
+// What the commands about root and trust list share.
+#pragma once
+
+#include "common.h"
+#include "seal/trust_edit.h"
+
+namespace cardseal::tool {
+
+Error bad_part(const char* what, const std::string& found, const char* expected);
+
+Try<format::Person> to_person(const std::string& text); // ID:NAME
+
+template <class T>
+Try<void> add_persons(const std::vector<std::string>& texts, T& out) {
+  for (const std::string& text : texts) {
+    TRY(person, to_person(text));
+    if (!out.persons.add(person)) {
+      return Unexpected(seal::trust_full("persons", out.persons.capacity()));
+    }
+  }
+  return {};
+}
+
+void describe_list(const format::TrustList& list, std::size_t signatures);
+
+} // namespace cardseal::tool
