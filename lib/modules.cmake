@@ -69,4 +69,4 @@ cardseal_module(register USES base format diag io crypto THIRD PkgConfig::SQLITE
 cardseal_module(job USES base format diag supply unit io crypto xml profile serial image package)
 cardseal_module(card USES base format diag io crypto trust image seal package register fat32 unit)
 cardseal_module(compare USES base format diag crypto image package card)
-cardseal_module(view USES base format diag crypto image package register card fat32 compare THIRD nlohmann_json::nlohmann_json)
+cardseal_module(view USES base format diag crypto image seal package register card fat32 compare THIRD nlohmann_json::nlohmann_json)

@@ -270,5 +270,135 @@ class Changed(TrustCase):
                                       "reason 361")
 
 
+class Compared(TrustCase):
+    """What `trust diff` and `trust sign` say of a change."""
+
+    def key(self, person):
+        return json.loads(self.world.must("key", "show", f"keys/{person}.pub", "--json"))["key"]
+
+    def diff(self, before, after, *more):
+        return self.world.run("trust", "diff", before, after, *more)
+
+    def assert_signs_nothing(self, done, code, said):
+        self.assertEqual(code, done.returncode, done.stdout + done.stderr)
+        self.assertIn(said, done.stderr)
+        self.assertFalse(self.path(".s01").exists())
+
+    def test_each_change_is_one_line_the_gravest_first(self):
+        self.must_change("add", "--person", "vera:Vera Holt", "--key",
+                         "vera:quality:keys/vera.pub:frost-node", "--window",
+                         "keys/desk.pub:fn-serial:10000:19999", "--product", "frost-node:0:3",
+                         "--threshold", "release:2", "--key", "omar:release:keys/stranger.pub")
+        self.must_change("revoke", "--key", "keys/omar.pub", "--even-last")
+        self.must_change("withdraw", "--package", "frost-node.crp")
+        keys = {person: self.key(person) for person in ("vera", "stranger", "omar", "desk")}
+        added = sorted([f"key added: vera in role quality, product frost-node, {keys['vera']}",
+                        f"key added: omar in role release, every product, {keys['stranger']}"],
+                       key=lambda line: line[-64:])
+        lines = [
+            *added,
+            f"numbers added: fn-serial 10000 to 19999, {keys['desk']}",
+            f"key revoked: omar in role quality, every product, {keys['omar']}",
+            f"package withdrawn: {self.digest()}",
+            "more persons needed in role release: was 1 person, now 2 persons",
+            "product frost-node goes on: was epoch 0, lowest sequence 1, now epoch 0, lowest "
+            "sequence 3",
+            "person added: vera, Vera Holt",
+            "sequence: was 1, now 2",
+            f"claimed time: was {MADE}, now {LATER}",
+        ]
+        done = self.diff("owner.trust", self.trust)
+        self.assertEqual(1, done.returncode, done.stderr)
+        sums = [hashlib.sha256(self.world.bytes(name)).hexdigest()
+                for name in ("owner.trust", self.trust)]
+        self.assertEqual([f"before  owner.trust  sequence 1, sha256:{sums[0]}",
+                          f"after   {self.trust}  sequence 2, sha256:{sums[1]}",
+                          *(f"  {line}" for line in lines), "differs 10 changes"],
+                         done.stdout.splitlines())
+        done = self.diff("owner.trust", self.trust, "--json")
+        self.assertEqual(1, done.returncode)
+        told = json.loads(done.stdout)
+        self.assertEqual((1, False), (told["schema"], told["same"]))
+        self.assertEqual({"file": self.trust, "trust": f"sha256:{sums[1]}", "root_version": 1,
+                          "sequence": 2}, told["after"])
+        self.assertEqual(lines, [change["text"] for change in told["changes"]])
+        self.assertEqual(["key-added", "key-added", "window-added", "key-revoked"],
+                         [change["what"] for change in told["changes"][:4]])
+        # Signing shows the same, from the list that was kept.
+        shown = self.must_sign().stdout
+        for line in lines:
+            self.assertIn(f"  {line}\n", shown)
+
+    def test_the_same_list_differs_in_nothing(self):
+        done = self.diff("owner.trust", self.trust)
+        self.assertEqual((0, "same    nothing differs"),
+                         (done.returncode, done.stdout.splitlines()[-1]))
+        told = json.loads(self.diff("owner.trust", self.trust, "--json").stdout)
+        self.assertEqual((True, []), (told["same"], told["changes"]))
+
+    def test_what_is_no_trust_list_is_not_compared(self):
+        for file, code in (("owner.root", 65), ("none.trust", 66), ("frost-node.crp", 65)):
+            with self.subTest(file):
+                done = self.diff("owner.trust", file)
+                self.assertEqual((code, ""), (done.returncode, done.stdout))
+                self.assertIn(file, done.stderr)
+
+    def test_the_list_in_force_is_kept_with_its_signature(self):
+        self.must_change("revoke", "--key", "keys/desk.pub")
+        self.must_change("withdraw", "--package", "frost-node.crp")
+        for end in ("", ".s01"):
+            self.assertEqual(self.world.bytes("owner.trust" + end),
+                             self.path(".before" + end).read_bytes())
+        done = self.world.run("verify", self.trust + ".before", "--root", "owner.root")
+        self.assertEqual(0, done.returncode, done.stderr)
+
+    def test_a_list_that_takes_something_back_is_not_signed(self):
+        self.must_change("withdraw", "--package", "frost-node.crp")
+        self.must_sign()
+        self.must_change("revoke", "--key", "keys/desk.pub")
+        text = self.path().read_text(encoding="utf-8")
+        digest = self.digest()
+        self.path().write_text(text.replace(f"withdrawn 1\nmanifest {digest}\n", "withdrawn 0\n"),
+                               encoding="utf-8")
+        done = self.sign()
+        self.assert_signs_nothing(done, 1, f"{self.trust}: this list may not take the place of the "
+                                  f"one before: found no longer withdrawn: {digest}, expected a "
+                                  "list that takes nothing back")
+        self.assertIn(f"  not allowed: no longer withdrawn: {digest}\n", done.stdout)
+
+    def test_windows_that_share_numbers_are_not_signed(self):
+        self.must_change("add", "--window", "keys/desk.pub:fn-serial:10000:19999")
+        text = self.path().read_text(encoding="utf-8")
+        self.path().write_text(text.replace(" 10000 19999", " 9999 19999"), encoding="utf-8")
+        self.assert_signs_nothing(self.sign(), 1, "reason 308")
+
+    def test_without_the_list_before_it_has_to_be_named(self):
+        self.must_change("withdraw", "--package", "frost-node.crp")
+        self.path(".before").unlink()
+        shown = self.must_sign("--before", "owner.trust").stdout
+        self.assertIn(f"  package withdrawn: {self.digest()}\n", shown)
+        done = self.must_sign()
+        self.assertIn("the list before is not here, so what changes can't be shown: name it with "
+                      "--before (it is sha256:"
+                      f"{hashlib.sha256(self.world.bytes('owner.trust')).hexdigest()})",
+                      done.stderr)
+        self.assertNotIn("package withdrawn", done.stdout)
+
+    def test_a_list_before_that_the_root_did_not_sign_is_refused(self):
+        self.must_change("withdraw", "--package", "frost-node.crp")
+        shutil.copy(self.world.path("owner.trust"), self.path(".bare"))
+        self.assert_signs_nothing(self.sign("--before", self.trust + ".bare"), 1, "reason 303")
+
+    def test_the_first_list_is_compared_with_nothing(self):
+        first = self.trust + ".first"
+        self.world.must("trust", "new", "--root", "owner.root", "--time", MADE, "-o", first)
+        self.world.must("trust", "add", first, "--root", "owner.root", "--time", MADE,
+                        "--product", "frost-node:0:1")
+        shown = self.world.must("trust", "sign", first, "--root", "owner.root",
+                                *self.world.key("owner"))
+        self.assertIn("before  nothing: this is the owner's first list\n", shown)
+        self.assertIn("  product added: frost-node, epoch 0, lowest sequence 1\n", shown)
+
+
 if __name__ == "__main__":
     main()

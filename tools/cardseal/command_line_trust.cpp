@@ -11,6 +11,7 @@ struct Options {
   TrustAddOptions add;
   TrustRevokeOptions revoke;
   TrustWithdrawOptions withdraw;
+  TrustDiffOptions diff;
   TrustSignOptions sign;
 };
 
@@ -84,13 +85,24 @@ void add_stopping(const AddCommand& add, Options& all) {
 }
 
 void add_signing(const AddCommand& add, Options& all) {
-  TrustSignOptions& sign = all.sign;
+  TrustDiffOptions& diff = all.diff;
   CLI::App* app = add(
-      "sign", "Adds a root key's signature to a trust list.",
+      "diff", "What differs between two trust lists, the gravest first; exit 1 when they do.",
+      "cardseal trust diff owner.trust.before owner.trust",
+      [&diff] { return run_trust_diff(diff); }, &diff.json);
+  app->add_option("BEFORE", diff.before, "a trust list, signed or not")->required();
+  app->add_option("AFTER", diff.after, "another one")->required();
+  add_json(app, diff.json);
+
+  TrustSignOptions& sign = all.sign;
+  app = add(
+      "sign", "Shows what a trust list changes, and adds a root key's signature to it.",
       "cardseal trust sign owner.trust --root owner.root --key owner.pem",
       [&sign] { return run_trust_sign(sign); }, nullptr);
   app->add_option("LIST", sign.list, "the trust list")->required();
   app->add_option("--root", sign.root, "the owner's root")->required();
+  app->add_option("--before", sign.before,
+                  "the list in force; else LIST.before, which the change has kept");
   add_key(app, sign.key, "a root key");
 }
 

@@ -51,9 +51,17 @@ struct TrustWithdrawOptions {
 };
 Ran run_trust_withdraw(const TrustWithdrawOptions& options);
 
+struct TrustDiffOptions {
+  std::string before;
+  std::string after;
+  bool json = false;
+};
+Ran run_trust_diff(const TrustDiffOptions& options);
+
 struct TrustSignOptions {
   std::string list;
   std::string root;
+  std::string before; // the list in force; empty: the one that was kept
   KeySource key;
 };
 Ran run_trust_sign(const TrustSignOptions& options);

@@ -63,14 +63,4 @@ Ran run_trust_new(const TrustNewOptions& options) {
   return 0;
 }
 
-Ran run_trust_sign(const TrustSignOptions& options) {
-  TRY(root, seal::read_root(io::real_system(), options.root));
-  TRY(trust, seal::read_trust_draft(io::real_system(), options.list, root));
-  TRY(key, open_key(options.key));
-  TRY_VOID(seal::add_signature(trust.file, format::TrustList::kind, seal::keys_of(root.root), key));
-  TRY_VOID(seal::write_signed(io::real_system(), options.list, trust.file, io::IfExists::replace));
-  describe_list(trust.list, trust.file.signatures.size());
-  return 0;
-}
-
 } // namespace cardseal::tool

@@ -113,11 +113,19 @@ Try<Change> start_change(const TrustChangeOptions& options) {
   return Change{std::move(root), std::move(trust), list};
 }
 
-// Everything was judged; only now is the list replaced.
+// Everything was judged; only now is the list replaced. A list in force is kept beside it, so that
+// whoever signs the next one sees what changes.
 Try<void> finish_change(const TrustChangeOptions& options, Change& change) {
+  io::System& system = io::real_system();
   seal::sort_lists(change.list);
   TRY(text, seal::spell(change.list));
-  return seal::write_signed(io::real_system(), options.list, {text, {}}, io::IfExists::replace);
+  const bool in_force = !change.was.file.signatures.empty() &&
+                        seal::read_trust(system, options.list, change.root).has_value();
+  if (in_force) {
+    TRY_VOID(seal::write_signed(system, kept_before(options.list), change.was.file,
+                                io::IfExists::replace));
+  }
+  return seal::write_signed(system, options.list, {text, {}}, io::IfExists::replace);
 }
 
 Error at_file(Error error, const std::string& file) {

@@ -20,6 +20,10 @@ Try<format::Person> to_person(const std::string& text) {
   return format::Person{id, name};
 }
 
+io::Path kept_before(const std::string& list) {
+  return io::Path(list).concat(".before");
+}
+
 void describe_list(const format::TrustList& list, std::size_t signatures) {
   say(fmt::format("trust list  sequence {}, root version {}, {} signature{}", list.sequence,
                   list.root_version, signatures, signatures == 1 ? "" : "s"));

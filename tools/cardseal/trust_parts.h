@@ -21,6 +21,9 @@ Try<void> add_persons(const std::vector<std::string>& texts, T& out) {
   return {};
 }
 
+// Where the list that a draft follows is kept, with its signatures: "owner.trust.before".
+io::Path kept_before(const std::string& list);
+
 void describe_list(const format::TrustList& list, std::size_t signatures);
 
 } // namespace cardseal::tool
