@@ -185,7 +185,17 @@ void add_sign(Commands& c) {
               [&o] { return run_sign(o); });
   app->add_option("PACKAGE", o.package, "the release package")->required();
   app->add_option("--role", o.role, "release, quality or engineering")->required();
-  add_key(app, o.key, "the signer's private key");
+  CLI::Option* key = app->add_option("--key", o.key.file, "the signer's private key");
+  add_passphrase(app, o.key);
+  app->add_option("--public-key", o.public_key,
+                  "where the private key is elsewhere, on a token or another machine")
+      ->excludes(key);
+  CLI::Option* bytes = app->add_option(
+      "--signed-bytes", o.signed_bytes,
+      "with --public-key: write to this file what is to be signed, and add nothing");
+  app->add_option("--attach", o.attach,
+                  "with --public-key: add this signature over those bytes, 64 raw bytes")
+      ->excludes(bytes);
   add_owner(app, o.root, o.trust);
   app->add_option("--reason", o.reason, "why, in up to 96 bytes")->required();
   app->add_option("--meaning", o.meaning, "what the signature says; has a default for each role");

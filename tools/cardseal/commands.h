@@ -90,6 +90,9 @@ struct SignOptions {
   std::string package;
   std::string role;
   KeySource key;
+  std::string public_key;   // whose signature is made elsewhere, in two steps; or empty
+  std::string signed_bytes; // first: write here what is to be signed
+  std::string attach;       // then: the signature, 64 raw bytes
   std::string root;
   std::string trust;
   std::string meaning;

@@ -1,148 +1,45 @@
 #include "commands.h"
 #include "common.h"
 
+#include <algorithm>
+
 #include <fmt/format.h>
 
-#include "crypto/sha256.h"
-#include "package/package.h"
+#include "signoff.h"
 #include "words.h"
 
 namespace cardseal::tool {
 namespace {
 
-constexpr std::string_view default_meaning(format::Role role) {
-  switch (role) {
-  case format::Role::release:
-    return "prepared and checked for release";
-  case format::Role::quality:
-    return "approved for use in production";
-  default:
-    return "for engineering only, not for shipment";
-  }
-}
+enum class Way : std::uint8_t { here, write_bytes, attach };
 
-Try<format::Maybe<format::OrdinalRange>> to_range(const std::string& text) {
-  format::Maybe<format::OrdinalRange> range;
-  if (text.empty()) {
-    return range;
-  }
-  const std::vector<std::string> parts = split(text, '-');
-  if (parts.size() != 2) {
-    return Unexpected(usage_error("the numbers are not a range", text, "FIRST-LAST, as ordinals"));
-  }
-  TRY(first, to_uint(parts[0], "the first ordinal", format::max_ordinal));
-  TRY(last, to_uint(parts[1], "the last ordinal", format::max_ordinal));
-  range.set({first, last});
-  return range;
-}
-
-const format::TrustedKey* find_key(const format::TrustList& list, const format::Key& key) {
-  for (const format::TrustedKey& trusted : list.keys.view()) {
-    if (trusted.key == key) {
-      return &trusted;
+Try<Way> way_of(const SignOptions& options) {
+  const bool writes = !options.signed_bytes.empty();
+  const bool attaches = !options.attach.empty();
+  if (options.public_key.empty()) {
+    if (writes || attaches) {
+      return Unexpected(usage_error("a signature made elsewhere is one of a known key",
+                                    "no --public-key", "--public-key FILE"));
     }
-  }
-  return nullptr;
-}
-
-Error key_error(const SignOptions& options, const format::TrustedKey* trusted) {
-  Error error;
-  error.kind = ErrorKind::config;
-  error.code = "key-role";
-  error.place.file = options.key.file;
-  error.what = "this key is not on the trust list";
-  error.expected = "a key enrolled for role " + options.role;
-  error.hint = "sign with the key that was enrolled for the role";
-  if (trusted != nullptr) {
-    error.what = "this key may not sign in this role";
-    error.found = format::role_words[static_cast<std::size_t>(trusted->role)];
-  }
-  return error;
-}
-
-// The key decides who signs; the role asked for must be the one it was enrolled for.
-Try<format::Signoff> make_signoff(const SignOptions& options, const package::Package& package,
-                                  const Owner& owner, const format::Key& key) {
-  TRY(role, to_word(options.role, format::role_words, "the role"));
-  const format::TrustedKey* trusted = find_key(owner.trust.list, key);
-  if (trusted == nullptr || trusted->role != static_cast<format::Role>(role)) {
-    return Unexpected(key_error(options, trusted));
-  }
-  const format::Manifest& m = package.manifest;
-  format::Signoff s;
-  s.owner = owner.root.owner;
-  s.manifest = package.manifest_digest;
-  s.product = m.product;
-  s.epoch = m.epoch;
-  s.sequence = m.sequence;
-  s.role = trusted->role;
-  s.person = trusted->person;
-  s.key = key;
-  const std::string meaning =
-      options.meaning.empty() ? std::string(default_meaning(s.role)) : options.meaning;
-  TRY(meaning_text, to_text<64>(meaning, "the meaning"));
-  TRY(reason, to_text<96>(options.reason, "the reason"));
-  TRY(time, time_or_now(options.time));
-  TRY(numbers, to_range(options.numbers));
-  s.meaning = meaning_text;
-  s.reason = reason;
-  s.time = time;
-  if (!package.signoffs.empty()) {
-    s.previous.set(package.signoffs.back().digest);
-  }
-  s.trust_sequence = owner.trust.list.sequence;
-  if (options.units_a_station) {
-    s.units_a_station.set(*options.units_a_station);
-  }
-  if (options.stations) {
-    s.stations.set(*options.stations);
-  }
-  s.numbers = numbers;
-  s.plain_file = options.plain_file ? format::YesNo::yes : format::YesNo::no;
-  s.tool.set(tool_name);
-  return s;
-}
-
-// A second sign-off by one key counts for nothing and takes the place of one that would.
-Try<void> check_not_signed(const package::Package& package, const format::Signoff& s) {
-  for (const package::SignoffEntry& entry : package.signoffs) {
-    if (entry.signoff.key == s.key) {
-      Error error;
-      error.kind = ErrorKind::refused;
-      error.code = "already-signed";
-      error.what = "this key has signed the package already";
-      error.place.file = package.file;
-      error.found = fmt::format("a sign-off by {} of {}", entry.signoff.person.view(),
-                                words(entry.signoff.time));
-      error.hint = "nothing was signed; for other limits or reasons pack the release again";
-      return Unexpected(std::move(error));
+    if (options.key.file.empty()) {
+      return Unexpected(usage_error("there is no key to sign with", "no --key",
+                                    "--key FILE, or --public-key FILE to sign elsewhere"));
     }
+    return Way::here;
   }
-  return {};
-}
-
-// Sign-offs come in their order: what stands after this one may lack more of the same role, or the
-// quality sign-off after the release's, and nothing else.
-Try<void> check_progress(const io::Bytes& signed_package, const Owner& owner,
-                         const format::Signoff& s, const std::string& file) {
-  const package::Judgement judged =
-      package::judge_bytes(signed_package, owner.root, owner.trust.list);
-  const Fault fault = judged.outcome.fault;
-  const format::Role role = s.role;
-  const bool more_release = role == format::Role::release &&
-                            (fault == Fault::signoff_release || fault == Fault::signoff_quality);
-  const bool more_quality = role == format::Role::quality && fault == Fault::signoff_quality;
-  const bool more_engineering =
-      role == format::Role::engineering && fault == Fault::signoff_engineering;
-  if (judged.outcome.ok() || more_release || more_quality || more_engineering) {
-    return {};
+  if (!writes && !attaches) {
+    return Unexpected(usage_error("--public-key is for signing elsewhere", "neither step",
+                                  "--signed-bytes FILE first, --attach SIGNATURE afterwards"));
   }
-  Error error = package::refusal(judged.outcome, file);
-  if (fault == Fault::signoff_one_person) {
-    error.found = fmt::format("{} in both roles", s.person.view());
-    error.expected = "one person for release, another for quality";
+  if (writes && options.signed_bytes == "-") {
+    return Unexpected(usage_error("standard output shows what will be signed", "--signed-bytes -",
+                                  "the name of a file"));
   }
-  return Unexpected(std::move(error));
+  if (attaches && options.time.empty()) {
+    return Unexpected(usage_error("the time is part of what was signed", "no --time",
+                                  "--time as it was when the bytes were written"));
+  }
+  return writes ? Way::write_bytes : Way::attach;
 }
 
 void show_view(const package::Package& package, const format::Signoff& s) {
@@ -157,21 +54,10 @@ void show_view(const package::Package& package, const format::Signoff& s) {
   say(fmt::format("  {:<18}{}", "limits", limit_words(s)));
 }
 
-} // namespace
-
-Ran run_sign(const SignOptions& options) {
-  io::System& system = io::real_system();
-  TRY(owner, read_owner(options.root, options.trust));
-  TRY(package, package::read(system, options.package));
-  TRY(key, open_key(options.key));
-  TRY(signoff, make_signoff(options, package, owner, key.public_key()));
-  TRY_VOID(check_not_signed(package, signoff));
-  TRY(text, seal::spell(signoff));
-  TRY(with, package::with_signoff(package, text, seal::sign(key, format::Signoff::kind, text)));
-  TRY_VOID(check_progress(with, owner, signoff, options.package));
-  show_view(package, signoff);
-  const std::string name = release_name(package.manifest);
-  TRY(typed, io::ask(system, fmt::format("type the release's name to sign ({}): ", name)));
+Try<void> ask_for_name(const Request& request) {
+  const std::string name = release_name(request.matter.package.manifest);
+  TRY(typed,
+      io::ask(io::real_system(), fmt::format("type the release's name to sign ({}): ", name)));
   if (typed != name) {
     Error error =
         usage_error("the name typed is not the release's", typed, name, "nothing was signed");
@@ -179,20 +65,120 @@ Ran run_sign(const SignOptions& options) {
     error.code = "name-typed";
     return Unexpected(std::move(error));
   }
-  // What was shown is what is signed: the file must not have changed meanwhile.
-  TRY(now, io::read_file(system, options.package, package::max_package));
-  if (now != package.bytes) {
+  return {};
+}
+
+// What was shown is what is signed: the file must not have changed meanwhile.
+Try<void> check_unchanged(const Request& request) {
+  TRY(now, io::read_file(io::real_system(), request.matter.package.file, package::max_package));
+  if (now != request.matter.package.bytes) {
     Error error;
     error.kind = ErrorKind::refused;
     error.code = "package-changed";
     error.what = "the package changed between view and signature";
-    error.place.file = options.package;
+    error.place.file = request.matter.package.file;
     error.hint = "nothing was signed; look at it again";
     return Unexpected(std::move(error));
   }
-  TRY_VOID(io::write_file(system, options.package, with, io::IfExists::replace));
-  say(fmt::format("signed  {}  sign-off {:02} by {} in role {}", options.package,
-                  package.signoffs.size() + 1, signoff.person.view(), options.role));
+  return {};
+}
+
+Ran write_package(const Request& request, const io::Bytes& with, const char* how) {
+  TRY_VOID(
+      io::write_file(io::real_system(), request.matter.package.file, with, io::IfExists::replace));
+  say(fmt::format("signed  {}  sign-off {:02} by {} in role {}{}", request.matter.package.file,
+                  request.matter.package.signoffs.size() + 1, request.signoff.person.view(),
+                  format::role_words[static_cast<std::size_t>(request.signoff.role)], how));
+  return 0;
+}
+
+Ran sign_here(const SignOptions& options) {
+  TRY(matter, read_matter(options));
+  TRY(key, open_key(options.key));
+  TRY(request, make_request(options, std::move(matter), key.public_key()));
+  TRY(with, with_signature(request, seal::sign(key, format::Signoff::kind, request.text)));
+  show_view(request.matter.package, request.signoff);
+  TRY_VOID(ask_for_name(request));
+  TRY_VOID(check_unchanged(request));
+  return write_package(request, with, "");
+}
+
+Ran write_bytes(const SignOptions& options) {
+  TRY(matter, read_matter(options));
+  TRY(key, crypto::read_public_key_file(io::real_system(), options.public_key));
+  TRY(request, make_request(options, std::move(matter), key));
+  TRY_VOID(rehearse(request));
+  show_view(request.matter.package, request.signoff);
+  TRY_VOID(ask_for_name(request));
+  TRY_VOID(check_unchanged(request));
+  const io::Bytes bytes = seal::signed_bytes(format::Signoff::kind, request.text);
+  TRY_VOID(io::write_file(io::real_system(), options.signed_bytes, bytes, io::IfExists::refuse));
+  say(fmt::format("to sign {}  {} bytes, for the private key of {}", options.signed_bytes,
+                  bytes.size(), options.public_key));
+  note(fmt::format("next: sign that file (Ed25519, 64 raw bytes), then give the same options with "
+                   "--attach SIGNATURE for --signed-bytes, and --time {}",
+                   words(request.signoff.time)));
+  return 0;
+}
+
+Try<crypto::Signature> read_signature(const std::string& file) {
+  TRY(bytes, io::read_file(io::real_system(), file, 65'536));
+  crypto::Signature signature{};
+  if (bytes.size() != signature.size()) {
+    Error error;
+    error.kind = ErrorKind::bad_data;
+    error.code = "signature-size";
+    error.what = "a signature is 64 raw bytes";
+    error.place.file = file;
+    error.found = fmt::format("{} bytes", bytes.size());
+    error.expected = "64 bytes";
+    error.hint = "sign without a digest and without armour, "
+                 "such as: openssl pkeyutl -sign -rawin -inkey KEY -in FILE -out SIGNATURE";
+    return Unexpected(std::move(error));
+  }
+  std::copy(bytes.begin(), bytes.end(), signature.begin());
+  return signature;
+}
+
+Error other_signature(const SignOptions& options) {
+  Error error;
+  error.kind = ErrorKind::refused;
+  error.code = "signature-other";
+  error.what = "this is not the key's signature over this sign-off";
+  error.place.file = options.attach;
+  error.expected = fmt::format("one by the private key of {}", options.public_key);
+  error.hint = "nothing was added; give the very options, --time, package and trust list with "
+               "which the bytes were written, or write them again";
+  return error;
+}
+
+Ran attach(const SignOptions& options) {
+  TRY(matter, read_matter(options));
+  TRY(key, crypto::read_public_key_file(io::real_system(), options.public_key));
+  TRY(signature, read_signature(options.attach));
+  TRY(request, make_request(options, std::move(matter), key));
+  const io::Bytes bytes = seal::signed_bytes(format::Signoff::kind, request.text);
+  if (!crypto::verify(key, bytes, signature)) {
+    return Unexpected(other_signature(options));
+  }
+  TRY(with, with_signature(request, signature));
+  show_view(request.matter.package, request.signoff);
+  TRY_VOID(check_unchanged(request));
+  return write_package(request, with, ", signed elsewhere");
+}
+
+} // namespace
+
+Ran run_sign(const SignOptions& options) {
+  TRY(way, way_of(options));
+  switch (way) {
+  case Way::here:
+    return sign_here(options);
+  case Way::write_bytes:
+    return write_bytes(options);
+  case Way::attach:
+    return attach(options);
+  }
   return 0;
 }
 
