@@ -9,6 +9,9 @@ namespace cardseal::format {
 enum class Role : std::uint8_t { release, quality, allot, withdraw, engineering };
 inline constexpr std::array<std::string_view, 5> role_words{"release", "quality", "allot",
                                                             "withdraw", "engineering"};
+constexpr std::string_view word_of(Role role) {
+  return role_words[static_cast<std::size_t>(role)];
+}
 
 enum class KeyState : std::uint8_t { active, revoked };
 inline constexpr std::array<std::string_view, 2> key_state_words{"active", "revoked"};

@@ -13,10 +13,6 @@ using format::KeyState;
 using format::TrustedKey;
 using format::TrustList;
 
-std::string_view word_of(format::Role role) {
-  return format::role_words[static_cast<std::size_t>(role)];
-}
-
 std::string words(const Utc& time) {
   char out[utc_length];
   return {out, spell_utc(time, out)};

@@ -34,10 +34,6 @@ TrustedKey* find_key(format::TrustList& list, const format::Key& key) {
   return nullptr;
 }
 
-std::string_view word_of(Role role) {
-  return format::role_words[static_cast<std::size_t>(role)];
-}
-
 // As in trust/package_rules.cpp: one is built in, a list can only ask for more.
 std::size_t needed(const format::TrustList& list, Role role) {
   for (const format::Threshold& threshold : list.thresholds.view()) {

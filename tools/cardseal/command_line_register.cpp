@@ -5,7 +5,7 @@
 namespace cardseal::tool {
 namespace {
 
-struct Options {
+struct RegisterOptions {
   SerialNewOptions fresh;
   SerialEnrolOptions enrol;
   SerialRangeOptions range;
@@ -26,7 +26,7 @@ void add_desk(CLI::App* app, std::string& root, std::string& trust, std::string&
   app->add_option("--desk", desk, "the desk's public key, role allot")->required();
 }
 
-void add_setting_up(const AddCommand& add, Options& all) {
+void add_setting_up(const AddCommand& add, RegisterOptions& all) {
   SerialNewOptions& fresh = all.fresh;
   CLI::App* app = add(
       "new", "Starts an empty register for a desk of an owner.",
@@ -52,7 +52,7 @@ void add_setting_up(const AddCommand& add, Options& all) {
   add_json(app, enrol.json);
 }
 
-void add_giving(const AddCommand& add, Options& all) {
+void add_giving(const AddCommand& add, RegisterOptions& all) {
   SerialRangeOptions& range = all.range;
   CLI::App* app = add(
       "range", "Takes numbers for use without a card; they never come back.",
@@ -85,7 +85,7 @@ void add_giving(const AddCommand& add, Options& all) {
   app->add_flag("--dry-run", abandon.dry_run, "only say how many");
 }
 
-void add_looking(const AddCommand& add, Options& all) {
+void add_looking(const AddCommand& add, RegisterOptions& all) {
   SerialListOptions& list = all.list;
   CLI::App* app = add(
       "list", "Windows, stations, allotments and ranges of a register.",
@@ -111,7 +111,7 @@ void add_looking(const AddCommand& add, Options& all) {
   app->add_flag("--force", history.force, "replace an existing output");
 }
 
-void add_meeting(const AddCommand& add, Options& all) {
+void add_meeting(const AddCommand& add, RegisterOptions& all) {
   SerialMeetOptions& meet = all.meet;
   CLI::App* app = add(
       "meet",
@@ -128,7 +128,7 @@ void add_meeting(const AddCommand& add, Options& all) {
 } // namespace
 
 void add_register_commands(const AddCommand& add) {
-  static Options all; // the chosen command points into it
+  static RegisterOptions all; // the chosen command points into it
   add_setting_up(add, all);
   add_giving(add, all);
   add_looking(add, all);

@@ -5,7 +5,7 @@
 namespace cardseal::tool {
 namespace {
 
-struct Options {
+struct SchemeOptions {
   SerialUnitsOptions units;
   SerialProofOptions proof;
   SerialWeekOptions week;
@@ -21,7 +21,7 @@ void add_source(CLI::App* app, SerialSourceOptions& source) {
 } // namespace
 
 void add_scheme_commands(const AddCommand& add) {
-  static Options all;
+  static SchemeOptions all;
   SerialUnitsOptions& units = all.units;
   CLI::App* app = add(
       "units", "Shows number, text and bytes of units, counted from 0.",

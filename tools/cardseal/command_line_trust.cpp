@@ -5,7 +5,7 @@
 namespace cardseal::tool {
 namespace {
 
-struct Options {
+struct TrustOptions {
   TrustRootOptions root;
   TrustNewOptions fresh;
   TrustAddOptions add;
@@ -15,7 +15,7 @@ struct Options {
   TrustSignOptions sign;
 };
 
-void add_making(const AddCommand& add, Options& all) {
+void add_making(const AddCommand& add, TrustOptions& all) {
   TrustRootOptions& root = all.root;
   CLI::App* app = add(
       "root", "Makes the owner's first root and signs it.",
@@ -44,7 +44,7 @@ void add_change(CLI::App* app, TrustChangeOptions& change) {
   app->add_option("--time", change.time, "claimed time; else the clock");
 }
 
-void add_adding(const AddCommand& add, Options& all) {
+void add_adding(const AddCommand& add, TrustOptions& all) {
   TrustAddOptions& o = all.add;
   CLI::App* app = add(
       "add", "Adds to a trust list. A signed list gets a successor; signatures are then due again.",
@@ -58,7 +58,7 @@ void add_adding(const AddCommand& add, Options& all) {
   app->add_option("--threshold", o.thresholds, "ROLE:PERSONS");
 }
 
-void add_stopping(const AddCommand& add, Options& all) {
+void add_stopping(const AddCommand& add, TrustOptions& all) {
   TrustRevokeOptions& revoke = all.revoke;
   CLI::App* app = add(
       "revoke",
@@ -84,7 +84,7 @@ void add_stopping(const AddCommand& add, Options& all) {
                   "sha256:DIGEST, where the package is not at hand");
 }
 
-void add_signing(const AddCommand& add, Options& all) {
+void add_signing(const AddCommand& add, TrustOptions& all) {
   TrustDiffOptions& diff = all.diff;
   CLI::App* app = add(
       "diff", "What differs between two trust lists, the gravest first; exit 1 when they do.",
@@ -109,7 +109,7 @@ void add_signing(const AddCommand& add, Options& all) {
 } // namespace
 
 void add_trust_commands(const AddCommand& add) {
-  static Options all; // the chosen command points into it
+  static TrustOptions all; // the chosen command points into it
   add_making(add, all);
   add_adding(add, all);
   add_stopping(add, all);
