@@ -9,6 +9,8 @@
 namespace cardseal::seal {
 namespace {
 
+constexpr std::uint64_t most_lists_skipped = 1000; // a number used up can't be had back
+
 using format::KeyState;
 using format::TrustedKey;
 using format::TrustList;
@@ -311,15 +313,19 @@ OwnerTrust nothing_before(const OwnerTrust& first) {
 
 Try<void> check_follows(const OwnerTrust& before, const OwnerTrust& after) {
   const std::vector<TrustChange> all = changes(before, after);
-  if (all.empty() || all[0].allowed()) {
+  const bool jumps = after.list.sequence > before.list.sequence + most_lists_skipped;
+  if ((all.empty() || all[0].allowed()) && !jumps) {
     return {};
   }
   Error error;
   error.kind = ErrorKind::refused;
   error.code = "trust-follows";
   error.what = "this list may not take the place of the one before";
-  error.found = all[0].text;
-  error.expected = "a list that takes nothing back";
+  error.found = jumps
+                    ? fmt::format("sequence {} after {}", after.list.sequence, before.list.sequence)
+                    : all[0].text;
+  error.expected = jumps ? fmt::format("at most {} further", most_lists_skipped)
+                         : "a list that takes nothing back";
   error.hint = "start again from the list before, with cardseal trust add, revoke or withdraw";
   return Unexpected(std::move(error));
 }

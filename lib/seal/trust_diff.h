@@ -16,6 +16,8 @@ enum class Change : std::uint8_t {
   key_restored,
   window_cut, // its numbers may have been given
   product_lowered,
+  key_removed,     // it could come back as another's, or active
+  product_removed, // it could come back with a lower sequence
   sequence_shared,
   sequence_back,
   last_forbidden = sequence_back,
@@ -27,9 +29,7 @@ enum class Change : std::uint8_t {
   window_added,
   key_revoked,
   package_withdrawn,
-  key_removed,
   threshold_raised,
-  product_removed,
   product_raised,
   threshold_stated,
   person,
@@ -46,6 +46,8 @@ inline constexpr std::array<std::string_view, 25> change_words{
     "key-restored",
     "window-cut",
     "product-lowered",
+    "key-removed",
+    "product-removed",
     "sequence-shared",
     "sequence-back",
     "key-changed",
@@ -56,9 +58,7 @@ inline constexpr std::array<std::string_view, 25> change_words{
     "window-added",
     "key-revoked",
     "package-withdrawn",
-    "key-removed",
     "threshold-raised",
-    "product-removed",
     "product-raised",
     "threshold-stated",
     "person",

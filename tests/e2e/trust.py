@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import re
 import shutil
 
 from world import MADE, NAME, WorldCase, main
@@ -377,12 +378,33 @@ class Compared(TrustCase):
         self.path(".before").unlink()
         shown = self.must_sign("--before", "owner.trust").stdout
         self.assertIn(f"  package withdrawn: {self.digest()}\n", shown)
-        done = self.must_sign()
-        self.assertIn("the list before is not here, so what changes can't be shown: name it with "
-                      "--before (it is sha256:"
-                      f"{hashlib.sha256(self.world.bytes('owner.trust')).hexdigest()})",
-                      done.stderr)
-        self.assertNotIn("package withdrawn", done.stdout)
+        before = self.path().read_bytes()
+        done = self.sign()
+        self.assertEqual(66, done.returncode, done.stderr)
+        self.assertIn("expected sha256:"
+                      f"{hashlib.sha256(self.world.bytes('owner.trust')).hexdigest()}", done.stderr)
+        self.assertIn("name the list in force with --before", done.stderr)
+        self.assertEqual(before, self.path().read_bytes())
+
+    def test_a_signed_list_that_was_edited_by_hand_is_no_draft(self):
+        self.must_change("revoke", "--key", "keys/omar.pub", "--even-last")
+        self.must_sign()
+        text = self.path().read_text(encoding="ascii")
+        self.assertIn(" revoked\n", text)
+        self.path().write_text(text.replace(" revoked\n", " active\n"), encoding="ascii")
+        done = self.change("add", "--person", "vera:Vera Elm")
+        self.assertNotEqual(0, done.returncode)
+        self.assertEqual(text.replace(" revoked\n", " active\n"),
+                         self.path().read_text(encoding="ascii"))
+
+    def test_a_list_far_ahead_is_not_signed(self):
+        self.must_change("withdraw", "--package", "frost-node.crp")
+        text = self.path().read_text(encoding="ascii")
+        self.path().write_text(re.sub(r"^sequence \d+$", "sequence 5000", text, flags=re.M),
+                               encoding="ascii")
+        done = self.sign()
+        self.assertEqual(1, done.returncode, done.stderr)
+        self.assertIn("at most 1000 further", done.stderr)
 
     def test_a_list_before_that_the_root_did_not_sign_is_refused(self):
         self.must_change("withdraw", "--package", "frost-node.crp")

@@ -5,6 +5,7 @@
 
 #include <fmt/format.h>
 
+#include "crypto/sha256.h"
 #include "signoff.h"
 #include "words.h"
 
@@ -113,8 +114,10 @@ Ran write_bytes(const SignOptions& options) {
   TRY_VOID(check_unchanged(request));
   const io::Bytes bytes = seal::signed_bytes(format::Signoff::kind, request.text);
   TRY_VOID(io::write_file(io::real_system(), options.signed_bytes, bytes, io::IfExists::refuse));
-  say(fmt::format("to sign {}  {} bytes, for the private key of {}", options.signed_bytes,
-                  bytes.size(), options.public_key));
+  say(fmt::format("to sign {}  {} bytes, sha256 {}, for the private key of {}",
+                  options.signed_bytes, bytes.size(), crypto::hex(crypto::sha256(bytes)),
+                  options.public_key));
+  note("compare that digest on the machine that signs, and read there what the file says");
   note(fmt::format("next: sign that file (Ed25519, 64 raw bytes), then give the same options with "
                    "--attach SIGNATURE for --signed-bytes, and --time {}",
                    words(request.signoff.time)));

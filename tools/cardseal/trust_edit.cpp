@@ -109,6 +109,14 @@ Try<Change> start_change(const TrustChangeOptions& options) {
   TRY(root, seal::read_root(io::real_system(), options.root));
   TRY(time, time_or_now(options.time));
   TRY(trust, seal::read_trust_draft(io::real_system(), options.list, root));
+  if (!trust.file.signatures.empty()) {
+    // One that lacks signatures is a draft; one with a signature that does not hold was changed by
+    // other means, and nobody knows what it takes back.
+    const Try<seal::OwnerTrust> in_force = seal::read_trust(io::real_system(), options.list, root);
+    if (!in_force && in_force.error().code != "reason-303") {
+      return Unexpected(in_force.error());
+    }
+  }
   format::TrustList list = seal::next_draft(trust, time);
   return Change{std::move(root), std::move(trust), list};
 }
@@ -139,10 +147,16 @@ struct Stopped { // a package to withdraw
   std::string given;
 };
 
-Try<Stopped> stopped_package(const std::string& file, const format::Digest& owner) {
+Try<Stopped> stopped_package(const std::string& file, const Change& change) {
   TRY(package, package::read(io::real_system(), file));
-  if (package.manifest.owner != owner) {
+  if (package.manifest.owner != change.root.owner) {
     return Unexpected(error_from(refuse(Fault::manifest_owner), file));
+  }
+  const package::Judgement judged = package::judge(package, change.root, change.was.list);
+  if (!judged.outcome.ok()) {
+    note(fmt::format("{}: no station takes this file as it is (reason {}); look whether it is the "
+                     "one that cards were made of",
+                     escaped(file), static_cast<int>(judged.outcome.fault)));
   }
   return Stopped{package.manifest_digest, release_name(package.manifest) + "  ", file};
 }
@@ -152,16 +166,16 @@ Try<Stopped> stopped_manifest(const std::string& text) {
   if (!crypto::parse_digest(text, stopped.manifest)) {
     return Unexpected(usage_error("a package's digest is not in its form", text,
                                   "sha256: and 64 lower-case hex digits",
-                                  "cardseal show P.crp prints it"));
+                                  "cardseal show P.crp prints it as package; it is not the file's "
+                                  "own checksum"));
   }
   return stopped;
 }
 
-Try<std::vector<Stopped>> packages_of(const TrustWithdrawOptions& options,
-                                      const format::Digest& owner) {
+Try<std::vector<Stopped>> packages_of(const TrustWithdrawOptions& options, const Change& change) {
   std::vector<Stopped> all;
   for (const std::string& file : options.packages) {
-    TRY(stopped, stopped_package(file, owner));
+    TRY(stopped, stopped_package(file, change));
     all.push_back(stopped);
   }
   for (const std::string& text : options.manifests) {
@@ -169,6 +183,19 @@ Try<std::vector<Stopped>> packages_of(const TrustWithdrawOptions& options,
     all.push_back(stopped);
   }
   return all;
+}
+
+// What a person has to know of a key that counts no more.
+std::string stopped_by(const format::TrustList& list, const std::string& file) {
+  const auto key = crypto::read_public_key_file(io::real_system(), file);
+  for (const format::TrustedKey& each : list.keys.view()) {
+    if (key && each.key == *key && each.role == format::Role::allot) {
+      return "            cards that were made with it are refused by stations with the new list";
+    }
+  }
+  return "            packages with a sign-off by it are refused by stations with the new list: "
+         "sign a "
+         "copy as it was packed";
 }
 
 void note_next() {
@@ -210,6 +237,7 @@ Ran run_trust_revoke(const TrustRevokeOptions& options) {
   TRY_VOID(finish_change(options.change, change));
   for (const std::string& file : options.keys) {
     say(fmt::format("revoked     {}", file));
+    say(stopped_by(change.list, file));
   }
   describe_list(change.list, 0);
   note_next();
@@ -222,7 +250,7 @@ Ran run_trust_withdraw(const TrustWithdrawOptions& options) {
         usage_error("there is nothing to withdraw", "no package", "--package or --manifest"));
   }
   TRY(change, start_change(options.change));
-  TRY(stopped, packages_of(options, change.root.owner));
+  TRY(stopped, packages_of(options, change));
   for (const Stopped& each : stopped) {
     if (Try<void> done = seal::withdraw(change.list, each.manifest); !done) {
       return Unexpected(at_file(done.error(), each.given));

@@ -1,8 +1,6 @@
 #include "commands_trust.h"
 #include "common.h"
 
-#include <optional>
-
 #include <fmt/format.h>
 
 #include "crypto/sha256.h"
@@ -29,39 +27,49 @@ struct Before {
   seal::OwnerTrust trust;
 };
 
+Error before_missing(const TrustSignOptions& options, const seal::OwnerTrust& draft) {
+  Error error;
+  error.kind = ErrorKind::no_input;
+  error.code = "trust-before";
+  error.what = "the list that this one follows is not here, so nobody sees what changes";
+  error.place.file = options.list;
+  error.found = "no list of its own before";
+  error.expected = draft.list.previous.present ? crypto::spell_digest(draft.list.previous.value)
+                                               : "sequence 1, as an owner's first list has";
+  error.hint = "name the list in force with --before";
+  return error;
+}
+
 // The list to compare with: the one named, else the one that was kept when the draft was begun.
-Try<std::optional<Before>> find_before(const TrustSignOptions& options, const seal::OwnerRoot& root,
-                                       const seal::OwnerTrust& draft) {
+Try<Before> find_before(const TrustSignOptions& options, const seal::OwnerRoot& root,
+                        const seal::OwnerTrust& draft) {
   io::System& system = io::real_system();
   const std::string kept = kept_before(options.list).string();
   const std::string file = options.before.empty() ? kept : options.before;
   if (!options.before.empty() || system.stat(kept).has_value()) {
     TRY(trust, seal::read_trust(system, file, root));
-    return std::optional(Before{file, std::move(trust)});
+    const bool is_next = draft.list.previous.present && draft.list.previous.value == trust.digest;
+    if (!options.before.empty() || is_next || trust.digest == draft.digest) {
+      return Before{file, std::move(trust)};
+    }
   }
-  if (!draft.list.previous.present) {
-    return std::optional(Before{"", seal::nothing_before(draft)});
+  if (!draft.list.previous.present && draft.list.sequence == 1) {
+    return Before{"", seal::nothing_before(draft)};
   }
-  return std::optional<Before>{};
+  return Unexpected(before_missing(options, draft));
 }
 
 Try<void> show_what_changes(const TrustSignOptions& options, const seal::OwnerRoot& root,
                             const seal::OwnerTrust& draft) {
   TRY(before, find_before(options, root, draft));
-  if (!before) {
-    note(fmt::format("the list before is not here, so what changes can't be shown: name it with "
-                     "--before (it is {})",
-                     crypto::spell_digest(draft.list.previous.value)));
-    return {};
-  }
-  if (before->file.empty()) {
+  if (before.file.empty()) {
     say("before  nothing: this is the owner's first list");
   } else {
-    say_list("before", before->file, before->trust);
+    say_list("before", before.file, before.trust);
   }
   say_list("after", options.list, draft);
-  say_changes(seal::changes(before->trust, draft));
-  Try<void> follows = seal::check_follows(before->trust, draft);
+  say_changes(seal::changes(before.trust, draft));
+  Try<void> follows = seal::check_follows(before.trust, draft);
   if (!follows) {
     Error error = follows.error();
     error.place.file = options.list;
