@@ -43,6 +43,9 @@ TEST_CASE("every check character is the one that was published for the text") {
       {CheckKind::mod_97_10, "96950020283149333323402528", "33"},
       // ISO/IEC 7064, MOD 11,10: 0794 gives 5; from memory.
       {CheckKind::mod_11_10, "0794", "5"},
+      // python-stdnum 1.18 (Debian), documentation of stdnum.iso7064.mod_11_10: its examples.
+      {CheckKind::mod_11_10, "79462", "3"},
+      {CheckKind::mod_11_10, "00200667308", "5"},
       // lobster-world.com/online, "checksum ISO 7064 Mod. 37/36()": two rows of its table.
       {CheckKind::mod_37_36, "A12425GABC1234002", "M"},
       {CheckKind::mod_37_36, "123AB", "X"},
