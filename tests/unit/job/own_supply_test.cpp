@@ -70,18 +70,18 @@ TEST_CASE("a gauge is saved, erased, restored and locked behind the verify, in t
   for (const format::WorkStep& step : out.facts.work_steps.view()) {
     names.emplace_back(step.name.view());
   }
-  const auto at = [&](const char* name) {
+  const auto place_of = [&](const char* name) {
     const auto found = std::find(names.begin(), names.end(), name);
     INFO(name);
     REQUIRE(found != names.end());
     return found - names.begin();
   };
-  CHECK(at("board's supply on") < at("device ID"));
-  CHECK(at("device ID") < at("save kept words"));
-  CHECK(at("save kept words") < at("erase"));
-  CHECK(at("erase") < at("restore kept words"));
-  CHECK(at("restore kept words") < at("program"));
-  CHECK(at("program") < at("verify"));
-  CHECK(at("verify") < at("lock"));
-  CHECK(at("lock") < at("check of the lock"));
+  CHECK(place_of("board's supply on") < place_of("device ID"));
+  CHECK(place_of("device ID") < place_of("save kept words"));
+  CHECK(place_of("save kept words") < place_of("erase"));
+  CHECK(place_of("erase") < place_of("restore kept words"));
+  CHECK(place_of("restore kept words") < place_of("program"));
+  CHECK(place_of("program") < place_of("verify"));
+  CHECK(place_of("verify") < place_of("lock"));
+  CHECK(place_of("lock") < place_of("check of the lock"));
 }
