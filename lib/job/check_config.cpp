@@ -60,12 +60,8 @@ private:
   std::uint64_t bytes_in_config_regions() const {
     std::uint64_t bytes = 0;
     for (const profile::Region& region : in_.device.regions) {
-      for (const image::Segment& segment : in_.firmware.firmware.image.segments()) {
-        const std::uint64_t from = std::max<std::uint64_t>(segment.address, region.address);
-        const std::uint64_t end = std::min(segment.end(), region.end());
-        if (region.kind == profile::RegionKind::config && from < end) {
-          bytes += end - from;
-        }
+      if (region.kind == profile::RegionKind::config) {
+        bytes += bytes_in(in_.firmware.firmware.image, region);
       }
     }
     return bytes;

@@ -204,6 +204,16 @@ std::string spell_regions(const profile::Device& device) {
   return out;
 }
 
+std::uint64_t bytes_in(const image::SparseImage& image, const profile::Region& region) {
+  std::uint64_t bytes = 0;
+  for (const image::Segment& segment : image.segments()) {
+    const std::uint64_t from = std::max<std::uint64_t>(segment.address, region.address);
+    const std::uint64_t end = std::min(segment.end(), region.end());
+    bytes += from < end ? end - from : 0;
+  }
+  return bytes;
+}
+
 std::string file_name(const std::string& path) {
   return path.substr(path.rfind('/') + 1);
 }

@@ -1,7 +1,5 @@
 // Will stations and people get what the release means: the bytes, the title, the number on the
 // label?
-#include <algorithm>
-
 #include <fmt/format.h>
 
 #include "image/spell.h"
@@ -10,16 +8,6 @@
 
 namespace cardseal::job {
 namespace {
-
-std::uint64_t bytes_in(const image::SparseImage& image, const profile::Region& region) {
-  std::uint64_t bytes = 0;
-  for (const image::Segment& segment : image.segments()) {
-    const std::uint64_t from = std::max<std::uint64_t>(segment.address, region.address);
-    const std::uint64_t end = std::min(segment.end(), region.end());
-    bytes += from < end ? end - from : 0;
-  }
-  return bytes;
-}
 
 // What a plain file leaves out keeps what the station loaded before.
 void check_buffer(const ReleaseFile& release, const Inputs& in, std::size_t index,

@@ -29,6 +29,8 @@ std::string spell_place(const profile::Device& device, std::uint64_t from, std::
 std::string spell_regions(const profile::Device& device);
 // Where in its file the firmware's byte at `address` stands; the file alone for an absent one.
 Place firmware_place(const Inputs& in, std::uint64_t address);
+// How many of the image's bytes lie in the region.
+std::uint64_t bytes_in(const image::SparseImage& image, const profile::Region& region);
 // The last part of a path of the release.
 std::string file_name(const std::string& path);
 

@@ -116,8 +116,7 @@ struct Station {
   StationCurrent current;
   StationSwitching switching;
   StationWork work;
-  std::vector<std::string>
-      entries; // how it gets into a device, as device profiles' `closes` says it
+  std::vector<std::string> entries;     // ways into a device, as device profiles name them
   std::optional<Source> entries_source; // exactly when there are entries
   std::optional<PlainFile> plain_file;  // exactly when it reads plain files
   CardWanted card;

@@ -128,10 +128,10 @@ bool may_allot(const format::TrustList& list, const format::Key& key) {
 } // namespace
 
 Error trust_full(std::string_view of_what, std::size_t most) {
-  return edit_error(
-      ErrorKind::config, "trust-full", fmt::format("a station can't hold more {}", of_what), "",
-      fmt::format("at most {}", most),
-      "nothing on a list can be taken back; start another owner's root only as the last resort");
+  return edit_error(ErrorKind::config, "trust-full",
+                    fmt::format("a station can't hold more {}", of_what), "",
+                    fmt::format("at most {}", most),
+                    "nothing on a list can be taken back: a new root is the only way on");
 }
 
 format::TrustList next_draft(const OwnerTrust& trust, const Utc& time) {
