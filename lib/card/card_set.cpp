@@ -4,6 +4,7 @@
 
 #include "card/evidence.h"
 #include "crypto/sha256.h"
+#include "package/deviations.h"
 #include "package/scheme_definition.h"
 
 namespace cardseal::card {
@@ -100,9 +101,37 @@ Try<std::vector<SetCard>> reserve(registry::Register& numbers, const SetInput& i
   return cards;
 }
 
+// Boards on all cards of this package that the register knows, spares and unused ones too: nobody
+// can tell which of them will be made.
+Try<std::uint64_t> boards_on_cards(registry::Register& numbers, const SetInput& in) {
+  std::uint64_t boards = 0;
+  Try<void> done = numbers.each_allotment([&](const registry::AllotmentRow& row) {
+    boards += row.manifest == in.package.manifest_digest ? row.units : 0;
+  });
+  return done ? Try<std::uint64_t>(boards) : Unexpected(std::move(done).error());
+}
+
+Try<void> check_deviations(registry::Register& numbers, const SetInput& in, std::uint64_t more) {
+  if (in.package.facts.deviations.count == 0) {
+    return {};
+  }
+  Try<void> running = package::check_deviations_at(in.package, in.now);
+  Try<std::uint64_t> made =
+      running ? boards_on_cards(numbers, in) : Unexpected(std::move(running).error());
+  return made ? package::check_deviation_boards(in.package, *made, more)
+              : Unexpected(std::move(made).error());
+}
+
+std::uint64_t boards_of(const SetInput& in) {
+  return (std::uint64_t{in.order.cards} + in.order.spares) * in.order.units;
+}
+
 // The cards of a set differ in numbers and stations only: what one can't be, none can.
 Try<std::vector<SetCard>> rehearse(registry::Register& numbers, const SetInput& in,
                                    const registry::SetRequest& request) {
+  if (Try<void> within = check_deviations(numbers, in, boards_of(in)); !within) {
+    return Unexpected(std::move(within).error());
+  }
   Try<std::vector<SetCard>> cards = reserve(numbers, in, request, true);
   if (cards && !cards->empty()) {
     Try<Card> made =
@@ -196,6 +225,10 @@ Try<void> make_set(io::System& system, registry::Register& numbers, const SetInp
   }
   if (!cards) {
     return Unexpected(std::move(cards).error());
+  }
+  // Once more with these counted: another card may have been made meanwhile.
+  if (Try<void> within = check_deviations(numbers, in, 0); !within) {
+    return within;
   }
   for (std::size_t i = 0; i < cards->size(); ++i) {
     Try<void> made = make_one(system, numbers, in, newest, (*cards)[i], i, write);

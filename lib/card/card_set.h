@@ -29,6 +29,7 @@ struct SetInput {
   const seal::OwnerTrust& trust;
   const crypto::SigningKey& allot_key;
   const SetOrder& order;
+  Utc now; // of the desk: no card is made after a deviation of the package has ended
 };
 
 struct SetCard {

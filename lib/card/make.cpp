@@ -84,16 +84,23 @@ Try<void> check_log(const MakeInput& in, const format::StationFacts& station) {
       "share the lot among several cards"));
 }
 
-// Engineering works on boards again and again.
-Error locked_for_good(const MakeInput& in) {
+// Engineering works on boards again and again; a pilot lot holds the first article, which is read
+// back and looked into.
+bool is_looked_into(format::WorkClass work_class) {
+  return work_class == format::WorkClass::engineering || work_class == format::WorkClass::pilot;
+}
+
+Error locked_for_good(const MakeInput& in, format::WorkClass work_class) {
   Error error;
   error.kind = ErrorKind::refused;
-  error.code = "lock-for-engineering";
-  error.what = "boards of this card could never be programmed again";
+  error.code = "lock-for-good";
+  error.what = "boards of this card could never be read back or programmed again";
   error.place.file = in.package.file;
-  error.found = "lock permanent, class engineering";
-  error.expected = "lock none or reversible for engineering";
-  error.hint = "release the firmware once more without the lock, for engineering";
+  error.found = "lock permanent, class ";
+  error.found += format::work_class_words[static_cast<std::size_t>(work_class)];
+  error.expected =
+      "lock none or reversible for engineering and for a pilot lot with its first article";
+  error.hint = "release the firmware once more without the lock, for these boards";
   return error;
 }
 
@@ -108,9 +115,8 @@ Try<void> check_order(const MakeInput& in, const format::StationFacts& station,
   if (!own) {
     return Unexpected(std::move(own).error());
   }
-  if (allotment.work_class == format::WorkClass::engineering &&
-      in.package.manifest.lock == format::Lock::permanent) {
-    return Unexpected(locked_for_good(in));
+  if (is_looked_into(allotment.work_class) && in.package.manifest.lock == format::Lock::permanent) {
+    return Unexpected(locked_for_good(in, allotment.work_class));
   }
   const trust::JobInput job{in.package.manifest, judged.verdict, in.order.card_id, {}, {}};
   Outcome outcome =

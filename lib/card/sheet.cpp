@@ -19,6 +19,17 @@ bool by_station(const format::Manifest& m) {
   return m.supply_source == format::SupplySource::station;
 }
 
+// Facts don't say whether a board has a supply of its own; a station that feeds one that has is
+// refused when the release is packed.
+std::string own_supply_caution(const format::Manifest& manifest) {
+  return by_station(manifest)
+             ? "  - Two supplies at once destroy a board too: nothing else may feed it, no "
+               "battery,\n"
+               "    no bench supply, no data cable.\n"
+             : "  - Two supplies at once destroy a board too: the board brings its own, so the\n"
+               "    station's supply stays off.\n";
+}
+
 // What a meter must say at an empty slot before the first board.
 std::string meter_reading(const SheetInput& in) {
   return by_station(in.package.manifest) ? "about " + volts(in.package.manifest.supply_mv)
@@ -33,11 +44,7 @@ std::string cautions(const SheetInput& in) {
                   "    Before the first board, and after every change, a meter at an empty slot\n"
                   "    must read {}.\n",
                   volts(supply.board_low), volts(supply.board_high), meter_reading(in));
-  out += by_station(in.package.manifest)
-             ? "  - Two supplies at once destroy a board too: take its battery or own supply off\n"
-               "    before it goes into a slot.\n"
-             : "  - Two supplies at once destroy a board too: the board brings its own, so the\n"
-               "    station's supply stays off.\n";
+  out += own_supply_caution(in.package.manifest);
   return out + std::string(other_cautions);
 }
 
@@ -125,6 +132,24 @@ Try<void> put_numbers(Lines& lines, const SheetInput& in) {
   return {};
 }
 
+// Where each enabled slot works on a panel of boards.
+void put_panel(Lines& lines, const SheetInput& in) {
+  for (const format::PanelPlace& place : in.package.facts.panel.view()) {
+    if ((in.enabled_slots >> (place.slot - 1) & 1U) != 0) {
+      lines.pair(fmt::format("slot {} works on", place.slot),
+                 fmt::format("{} of the panel", place.position.view()));
+    }
+  }
+}
+
+void put_deviations(Lines& lines, const SheetInput& in) {
+  for (const format::Deviation& deviation : in.package.facts.deviations.view()) {
+    lines.pair("deviation", fmt::format("{}: {}", deviation.number.view(), deviation.rule.view()));
+    lines.put(
+        fmt::format("    for {} boards at most: {}", deviation.boards, deviation.reason.view()));
+  }
+}
+
 // The order of work of the package, as it was reviewed.
 void put_order_of_work(Lines& lines, const SheetInput& in) {
   lines.put("ORDER OF WORK on each board");
@@ -170,7 +195,7 @@ void put_plain_settings(Lines& lines, const SheetInput& in) {
     const format::DeviceId& id = m.device_id.value;
     lines.check("device ID to expect", crypto::hex({id.value.data(), id.size}));
   }
-  lines.check("boards", by_station(m) ? "battery and own supply off" : "own supply on");
+  lines.check("boards", by_station(m) ? "nothing else feeds them" : "own supply on");
   lines.check("supply voltage", by_station(m) ? volts(m.supply_mv) : "OFF (the board brings it)");
   lines.check("meter at empty slot", meter_reading(in));
   lines.check("slots on", slot_words(in.enabled_slots, in.station.slots));
@@ -289,8 +314,10 @@ Try<std::string> setup_sheet(const SheetInput& in) {
     return Unexpected(std::move(numbers).error());
   }
   lines.pair("slots on", slot_words(in.enabled_slots, in.station.slots));
+  put_panel(lines, in);
   lines.pair("supply", fmt::format("{}, {}", volts(m.supply_mv), supply_words(m)));
   lines.pair("verify", verify_text(m));
+  put_deviations(lines, in);
   lines.put("");
   if (in.plain == nullptr) {
     put_signed_steps(lines, in);

@@ -10,6 +10,8 @@ std::string_view word_of(Severity severity) {
     return "note";
   case Severity::warn:
     return "warn";
+  case Severity::waived:
+    return "waived";
   case Severity::refuse:
     return "refuse";
   }
@@ -27,6 +29,17 @@ void Findings::add(const Rule& rule, std::string text, Place place, std::string 
   }
 }
 
+void Findings::waive(const Rule& rule) {
+  if (rule.waivable) {
+    waived_.push_back(&rule);
+  }
+}
+
+Severity Findings::severity_of(const Rule& rule) const {
+  const bool aside = std::find(waived_.begin(), waived_.end(), &rule) != waived_.end();
+  return aside ? Severity::waived : rule.severity;
+}
+
 std::size_t Findings::count(const Rule& rule) const {
   for (const Tally& tally : tallies_) {
     if (tally.rule == &rule) {
@@ -39,7 +52,7 @@ std::size_t Findings::count(const Rule& rule) const {
 std::size_t Findings::count(Severity severity) const {
   std::size_t total = 0;
   for (const Tally& tally : tallies_) {
-    total += tally.rule->severity == severity ? tally.count : 0;
+    total += severity_of(*tally.rule) == severity ? tally.count : 0;
   }
   return total;
 }

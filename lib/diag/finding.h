@@ -15,6 +15,7 @@ namespace cardseal {
 enum class Severity : std::uint8_t {
   note,   // worth knowing
   warn,   // look again; does not stop anything
+  waived, // would refuse, and a deviation sets it aside; of a finding, never of a rule
   refuse, // the release can't be packed
 };
 
@@ -55,7 +56,10 @@ public:
   static constexpr std::size_t kept_a_rule = 100;
 
   void add(const Rule& rule, std::string text, Place place = {}, std::string hint = {});
+  // A deviation sets every finding of this waivable rule aside, those to come too.
+  void waive(const Rule& rule);
   const std::vector<Finding>& kept() const { return kept_; }
+  Severity severity_of(const Rule& rule) const; // its own, or waived
   std::size_t count(const Rule& rule) const;
   std::size_t count(Severity severity) const;
   bool refused() const { return count(Severity::refuse) != 0; }
@@ -67,6 +71,7 @@ private:
   };
   std::vector<Finding> kept_;
   std::vector<Tally> tallies_;
+  std::vector<const Rule*> waived_;
 };
 
 } // namespace cardseal

@@ -270,7 +270,7 @@ Outcome read_layout(const Source& source, PackageLayout& out) {
   walk.next();
   out.image = take_named(walk, "image", 0x7FFF'FFFF);
   walk.next();
-  out.facts = take_named(walk, "facts", 65'536);
+  out.facts = take_named(walk, "facts", max_facts);
   take_documents(walk, out);
   walk.finish();
   return walk.outcome();

@@ -71,14 +71,29 @@ struct PlainFileFacts { // of a model that reads only plain files
   std::uint32_t shown_value = 0;
 };
 
-enum class Level : std::uint8_t { note, warn, refuse };
-inline constexpr std::array<std::string_view, 3> level_words{"note", "warn", "refuse"};
+enum class Level : std::uint8_t { note, warn, waived, refuse }; // waived: by a deviation
+inline constexpr std::array<std::string_view, 4> level_words{"note", "warn", "waived", "refuse"};
 
 struct FindingFacts {
   std::uint8_t index = 1;
   Level level = Level::note;
   Text<32> rule;
   Text<192> text;
+};
+
+// Sets the findings of one rule aside, within its limits; the sign-offs over the package are the
+// signatures under it.
+struct Deviation {
+  Text<24> number;
+  Text<32> rule;
+  std::uint32_t boards = 1; // that may be made under it, of this package, on all cards together
+  Utc expires;              // no card is made after it
+  Text<96> reason;
+};
+
+struct PanelPlace {
+  std::uint8_t slot = 1;
+  Text<8> position; // on the panel of boards
 };
 
 struct SupplyFacts { // millivolts
@@ -111,6 +126,7 @@ struct SupplyInput { // a given value; `model` is `all` where it is none of a st
 
 struct SupplyFormula { // how a value between follows from given ones
   Text<24> id;
+  Id model; // `all` where it is the same at each station
   Text<160> formula;
 };
 
@@ -136,20 +152,39 @@ struct WorkStep { // what a station does with a board, in order
   Text<120> reason;
 };
 
+struct LotEstimate { // what the times of a lot are reckoned for
+  std::uint32_t good_boards = 1;
+  std::uint32_t yield_ppm = 1'000'000; // good ones of a million
+  std::uint32_t slowest_ppm = 0;       // what the slowest board takes more
+  std::uint32_t set_up_s = 0;
+};
+
+struct CycleInput { // a given value of the times; `model` as in SupplyInput
+  Text<24> id;      // its unit last
+  Id model;
+  std::uint32_t value = 0;
+};
+
+struct CycleFormula { // how a time follows; `model` as in SupplyFormula
+  Text<24> id;
+  Id model;
+  Text<96> formula;
+};
+
 struct CycleFacts { // how long it takes at one model, microseconds
   Id model;
   std::uint8_t slots = 1;
   std::uint64_t board_us = 0; // the slowest
   std::uint64_t cycle_us = 0; // with every permitted slot filled
-  std::uint64_t lot_us = 0;   // of 1,000 boards, none of which fails
-  Text<96> formula;           // of cycle_us
+  std::uint64_t boards = 0;   // to be started for the good ones of the estimate
+  std::uint64_t lot_us = 0;
 };
 
 inline constexpr std::uint64_t max_margin = 999'999'999'999'999;
 
 struct Facts {
   static constexpr std::string_view kind = "facts";
-  static constexpr std::size_t limit = 65'536;
+  static constexpr std::size_t limit = max_facts;
 
   Digest owner{};
   Id product;
@@ -162,13 +197,18 @@ struct Facts {
   Configuration configuration = Configuration::none;
   List<ConfigFact, 64> config_fields;
   SupplyFacts supply;
-  List<SupplyInput, 112> supply_inputs; // none: the board supplies itself
-  List<SupplyFormula, 20> supply_formulas;
-  List<MarginFacts, 36> margins;
+  List<SupplyInput, 136> supply_inputs;
+  List<SupplyFormula, 48> supply_formulas;
+  List<MarginFacts, 40> margins;
+  List<PanelPlace, 32> panel; // none: boards are loose
   List<WorkStep, 16> work_steps;
+  LotEstimate lot;
+  List<CycleInput, 72> cycle_inputs;
+  List<CycleFormula, 32> cycle_formulas;
   List<CycleFacts, 8> cycles;
   List<StationFacts, 8> stations;
   List<PlainFileFacts, 8> plain_files;
+  List<Deviation, 8> deviations;
   std::uint32_t findings_counted = 0; // all; the first hundred are kept
   List<FindingFacts, 100> findings;
   Name tool;
@@ -235,18 +275,54 @@ void visit_supply_calculation(V& v, Facts& f) {
     v.id(s.model);
     v.uint(s.value, 0, 0xFFFF'FFFF);
   });
-  lines(
-      v, "supply-formulas", "supply-formula", f.supply_formulas,
-      [&](SupplyFormula& s) {
-        v.id(s.id);
-        v.quoted(s.formula, Charset::display);
-      },
-      0, Order::first_field);
+  lines(v, "supply-formulas", "supply-formula", f.supply_formulas, [&](SupplyFormula& s) {
+    v.id(s.id);
+    v.id(s.model);
+    v.quoted(s.formula, Charset::display);
+  });
   lines(v, "margins", "margin", f.margins, [&](MarginFacts& m) { visit_margin(v, m); });
 }
 
 template <class V>
+void visit_cycles(V& v, Facts& f) {
+  line(v, "lot-estimate", [&] {
+    v.uint(f.lot.good_boards, 1, 999'999);
+    v.uint(f.lot.yield_ppm, 100'000, 1'000'000);
+    v.uint(f.lot.slowest_ppm, 0, 1'000'000);
+    v.uint(f.lot.set_up_s, 0, 3'600);
+  });
+  lines(v, "cycle-inputs", "cycle-input", f.cycle_inputs, [&](CycleInput& c) {
+    v.id(c.id);
+    v.id(c.model);
+    v.uint(c.value, 0, 0xFFFF'FFFF);
+  });
+  lines(v, "cycle-formulas", "cycle-formula", f.cycle_formulas, [&](CycleFormula& c) {
+    v.id(c.id);
+    v.id(c.model);
+    v.quoted(c.formula, Charset::display);
+  });
+  lines(
+      v, "cycles", "cycle", f.cycles,
+      [&](CycleFacts& c) {
+        v.id(c.model);
+        v.uint(c.slots, 1, 32);
+        v.uint(c.board_us, 0, max_margin);
+        v.uint(c.cycle_us, 0, max_margin);
+        v.uint(c.boards, 1, 99'999'999);
+        v.uint(c.lot_us, 0, max_margin);
+      },
+      0, Order::first_field);
+}
+
+template <class V>
 void visit_work(V& v, Facts& f) {
+  lines(
+      v, "panel", "panel-place", f.panel,
+      [&](PanelPlace& p) {
+        v.uint(p.slot, 1, 32);
+        v.quoted(p.position, Charset::display);
+      },
+      0, Order::first_field);
   lines(
       v, "work-steps", "work-step", f.work_steps,
       [&](WorkStep& s) {
@@ -255,15 +331,18 @@ void visit_work(V& v, Facts& f) {
         v.quoted(s.reason, Charset::display);
       },
       0, Order::first_field);
+}
+
+template <class V>
+void visit_deviations(V& v, Facts& f) {
   lines(
-      v, "cycles", "cycle", f.cycles,
-      [&](CycleFacts& c) {
-        v.id(c.model);
-        v.uint(c.slots, 1, 32);
-        v.uint(c.board_us, 0, max_margin);
-        v.uint(c.cycle_us, 0, max_margin);
-        v.uint(c.lot_us, 0, max_margin);
-        v.quoted(c.formula, Charset::display);
+      v, "deviations", "deviation", f.deviations,
+      [&](Deviation& d) {
+        v.quoted(d.number, Charset::display);
+        v.id(d.rule);
+        v.uint(d.boards, 1, 9'999'999);
+        v.utc(d.expires);
+        v.quoted(d.reason, Charset::people);
       },
       0, Order::first_field);
 }
@@ -303,6 +382,8 @@ void visit(V& v, Facts& f) {
       v, "plain-files", "plain", f.plain_files,
       [&](PlainFileFacts& p) { visit_plain_file_facts(v, p); }, 0, Order::first_field);
   visit_work(v, f);
+  visit_cycles(v, f);
+  visit_deviations(v, f);
   uint_line(v, "findings-counted", f.findings_counted, 0, 999'999);
   lines(
       v, "findings", "finding", f.findings,

@@ -12,6 +12,8 @@
 
 namespace cardseal::format {
 
+inline constexpr std::uint32_t max_facts = 98'304; // bytes of the text of kind facts
+
 using Digest = std::array<std::uint8_t, 32>;
 using Key = std::array<std::uint8_t, 32>; // an Ed25519 public key
 

@@ -180,7 +180,7 @@ void visit(V& v, Manifest& m) {
   digest_line(v, "chain-head", m.chain_head);
   yes_no_line(v, "plain-file", m.plain_file);
   line(v, "facts", [&] {
-    v.uint(m.facts_size, 1, 65'536);
+    v.uint(m.facts_size, 1, max_facts);
     v.digest(m.facts_digest);
   });
   lines(

@@ -274,8 +274,7 @@ void check_over_erase(const ReleaseFile& release, const Inputs& in,
         rules::kept_over_erase,
         fmt::format("erase chip takes {} at {} in {} away: {}", spell_count(kept.length, "byte"),
                     spell_place(in.device, kept.address, kept.end()), kept.region, kept.meaning),
-        release.settings.place,
-        "see that every named station reads them before and puts them back");
+        release.settings.place, "compare them before and after on the first boards");
   }
 }
 

@@ -214,11 +214,14 @@ void check_sources(const Inputs& in, Findings& findings) {
   check_source(in.board.load.source, "load", in.board.id, findings);
   check_source(in.board.cable.source, "cable", in.board.id, findings);
   check_source(in.board.contacts.source, "contacts", in.board.id, findings);
+  check_source(in.board.signals.source, "signals", in.board.id, findings);
   check_maybe(in.board.clocks_source, "clocks", in.board.id, findings);
   for (const profile::Station& station : in.stations) {
     check_source(station.supply.source, "supply", station.id, findings);
     check_source(station.current.source, "current", station.id, findings);
     check_source(station.switching.source, "switching", station.id, findings);
+    check_source(station.signals.source, "signals", station.id, findings);
+    check_source(station.abilities.source, "abilities", station.id, findings);
     check_source(station.work.source, "work", station.id, findings);
     check_maybe(station.entries_source, "entries", station.id, findings);
     if (station.plain_file) {

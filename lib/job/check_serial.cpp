@@ -5,6 +5,7 @@
 #include "image/spell.h"
 #include "job/checks.h"
 #include "job/rules.h"
+#include "serial/collide.h"
 
 namespace cardseal::job {
 namespace {
@@ -175,6 +176,18 @@ void check_confusable(const serial::Scheme& scheme, Findings& findings) {
   }
 }
 
+void check_taken(const serial::Scheme& scheme, Findings& findings) {
+  for (const serial::TakenPrefix& taken : scheme.taken) {
+    if (serial::can_begin_with(scheme.serials(), taken.text)) {
+      findings.add(
+          rules::prefix_taken,
+          fmt::format("a text of {}, of {} characters, can begin with {}, as those of {} do",
+                      scheme.numbers.id.view(), scheme.text_length(), taken.text, taken.by),
+          taken.place, "choose a literal that tells them apart");
+    }
+  }
+}
+
 } // namespace
 
 void check_serial(const ReleaseFile& release, const Inputs& in, Findings& findings) {
@@ -182,6 +195,7 @@ void check_serial(const ReleaseFile& release, const Inputs& in, Findings& findin
     return;
   }
   check_confusable(*release.serial, findings);
+  check_taken(*release.serial, findings);
   for (const serial::Placement& placement : release.serial->placements) {
     if (const profile::Region* region = check_region(in.device, placement, findings)) {
       check_bytes(in, placement, *region, findings);

@@ -40,13 +40,16 @@ const Rule& rule_of(std::string_view id) {
   if (id.starts_with("device-")) {
     return rules::outside_programming;
   }
+  if (id.starts_with("signal-")) {
+    return id == "signal-max" ? rules::signals_above : rules::signals_below;
+  }
   if (id.ends_with("-current")) {
     return rules::current;
   }
   if (id == "discharge-verify-low") {
     return rules::verify_low_not_reached;
   }
-  return id == "charge-time" ? rules::charge_time : rules::discharge;
+  return id.starts_with("charge-") ? rules::charge_time : rules::discharge;
 }
 
 std::vector<Margin> worst_missed(const supply::Report& report) {
@@ -77,11 +80,15 @@ public:
 
   void run() {
     check_sides();
-    if (supply_.source == format::SupplySource::board) {
-      check_own_supply();
-      return;
+    const bool own = supply_.source == format::SupplySource::board;
+    if (own) {
+      check_own_stated();
     }
     for (const SupplyCase& one : supply_cases(release_, in_)) {
+      if (own) {
+        check_own_margins(one);
+        continue;
+      }
       check_setting("supply", mv_, *one.station);
       if (supply_.verify) {
         check_setting("low verify supply", supply_.verify->low_mv, *one.station);
@@ -133,9 +140,8 @@ private:
     return {};
   }
 
-  // No cable and no station's tolerance; the board's own spread counts, not the release's word.
-  void check_own_supply() {
-    const profile::DeviceSupply& device = in_.device.supply;
+  // The board's own spread counts, not the release's word.
+  void check_own_stated() {
     const Made made = made_by_board();
     if (mv_ < made.low_mv || mv_ > made.high_mv) {
       add(mv_ > made.high_mv ? rules::above_board : rules::below_board,
@@ -143,34 +149,44 @@ private:
                       spell_supply(mv_), in_.board.id, made.low_mv, made.high_mv),
           "state what the board makes, or correct its profile");
     }
-    if (made.high_mv > device.absolute_max_mv) {
-      add(rules::absolute_max,
-          fmt::format("{} mV of {} at the most is above {} mV, which {} survives at most",
-                      made.high_mv, in_.board.id, device.absolute_max_mv, in_.device.id),
-          own_hint());
-    } else if (made.low_mv < device.operating_min_mv || made.high_mv > device.operating_max_mv) {
-      add(rules::outside_operating,
-          fmt::format("{} to {} mV of {} is not inside the {} to {} mV at which {} works",
-                      made.low_mv, made.high_mv, in_.board.id, device.operating_min_mv,
-                      device.operating_max_mv, in_.device.id),
-          own_hint());
-    } else {
-      check_own_programming(made, "programmed", device.program_min_mv, device.program_max_mv);
-      if (release_.settings.erase != format::Erase::none) {
-        check_own_programming(made, "erased", device.erase_min_mv, device.erase_max_mv);
+  }
+
+  // The device's margins are those of the board, told once; signals are each station's.
+  void check_own_margins(const SupplyCase& one) {
+    if (!one.report) {
+      tell_out_of_range(one);
+      return;
+    }
+    for (const Margin& margin : worst_missed(*one.report)) {
+      if (margin.id.starts_with("signal-")) {
+        tell_signal(margin, one);
+      } else if (one.station == &in_.stations.front() && !told_harder(margin, *one.report)) {
+        tell_own(margin);
       }
     }
   }
 
-  void check_own_programming(const Made& made, const char* what, std::uint32_t low_mv,
-                             std::uint32_t high_mv) {
-    if (made.low_mv < low_mv || made.high_mv > high_mv) {
-      add(rules::outside_programming,
-          fmt::format("{} to {} mV of {} is not inside the {} to {} mV at which {} is {}",
-                      made.low_mv, made.high_mv, in_.board.id, low_mv, high_mv, in_.device.id,
-                      what),
-          own_hint());
+  // What harms says more than what fails, and what does not work more than what is not programmed.
+  static bool told_harder(const Margin& margin, const supply::Report& report) {
+    const auto rank = [](std::string_view id) {
+      return id == "device-absolute-max" ? 2 : id.starts_with("device-operating") ? 1 : 0;
+    };
+    for (const Margin& other : report.margins) {
+      if (other.standing != supply::Standing::holds && rank(other.id) > rank(margin.id) &&
+          other.id.starts_with("device-")) {
+        return true;
+      }
     }
+    return false;
+  }
+
+  void tell_own(const Margin& margin) {
+    const Made made = made_by_board();
+    add(rule_of(margin.id),
+        fmt::format("{}: {} to {} mV of {}, {} needs {} {} mV", phase_of(margin), made.low_mv,
+                    made.high_mv, in_.board.id, in_.device.id,
+                    margin.id.ends_with("-min") ? "at least" : "at most", margin.limit / 1000),
+        own_hint());
   }
 
   std::string own_hint() const {
@@ -214,13 +230,17 @@ private:
     }
   }
 
+  void tell_out_of_range(const SupplyCase& one) {
+    const supply::OutOfRange& bad = one.report.error();
+    add(rules::format_limit,
+        fmt::format("{} of the supply calculation at {}: {}, it takes {} to {}", bad.id,
+                    one.station->id, bad.found, bad.least, bad.most),
+        "correct the profile that states it");
+  }
+
   void check_margins(const SupplyCase& one) {
     if (!one.report) {
-      const supply::OutOfRange& bad = one.report.error();
-      add(rules::format_limit,
-          fmt::format("{} of the supply calculation at {}: {}, it takes {} to {}", bad.id,
-                      one.station->id, bad.found, bad.least, bad.most),
-          "correct the profile that states it");
+      tell_out_of_range(one);
       return;
     }
     bool harmed = false;
@@ -237,6 +257,8 @@ private:
   void tell(const Margin& margin, const SupplyCase& one) {
     if (margin.id.starts_with("device-") || margin.id.starts_with("board-")) {
       tell_voltage(margin, one);
+    } else if (margin.id.starts_with("signal-")) {
+      tell_signal(margin, one);
     } else if (margin.id.ends_with("-current")) {
       tell_current(margin, one);
     } else {
@@ -247,7 +269,7 @@ private:
   void tell_voltage(const Margin& margin, const SupplyCase& one) {
     const bool at_board = margin.id.starts_with("board-");
     const std::string& owner = at_board ? in_.board.id : in_.device.id;
-    const std::string_view phase = supply::phase_words[static_cast<std::size_t>(margin.phase)];
+    const std::string_view phase = phase_of(margin);
     const std::string value = spell_value(margin.value.value_or(0), margin.unit);
     const std::string limit = spell_value(margin.limit, margin.unit);
     const std::string hint = at_board ? board_hint() : device_hint(margin.phase);
@@ -266,15 +288,31 @@ private:
         hint + "; shorter cable or better contacts help too");
   }
 
+  void tell_signal(const Margin& margin, const SupplyCase& one) {
+    const bool high = margin.id == "signal-max";
+    add(rule_of(margin.id),
+        fmt::format("lines of {} {} {} when they are high, {} {} {}", one.station->id,
+                    high ? "can stand at" : "can be as low as",
+                    spell_value(margin.value.value_or(0), margin.unit), in_.board.id,
+                    high ? "takes" : "needs", spell_value(margin.limit, margin.unit)),
+        high ? "leave this station out, or correct the profile that states the level"
+             : "leave this station out");
+  }
+
   void tell_current(const Margin& margin, const SupplyCase& one) {
     const bool all = margin.id == "all-current";
     add(rules::current,
-        fmt::format("{} draws {}, {} gives {} {}",
-                    all ? fmt::format("{} slots: {}", one.inputs.station.slots_on, in_.board.id)
-                        : in_.board.id,
-                    spell_value(margin.value.value_or(0), margin.unit), one.station->id,
-                    all ? "all slots together" : "a slot", spell_value(margin.limit, margin.unit)),
+        fmt::format(
+            "{} draws {}, {} gives {} {}",
+            all ? fmt::format("{} slots: {}", slots_on(release_, *one.station), in_.board.id)
+                : fmt::format("{}: {}", phase_of(margin), in_.board.id),
+            spell_value(margin.value.value_or(0), margin.unit), one.station->id,
+            all ? "all slots together" : "a slot", spell_value(margin.limit, margin.unit)),
         all ? "permit fewer slots, or leave this station out" : "leave this station out");
+  }
+
+  static std::string_view phase_of(const Margin& margin) {
+    return supply::phase_words[static_cast<std::size_t>(margin.phase)];
   }
 
   std::uint32_t set_mv(supply::Phase phase) const {
@@ -296,20 +334,38 @@ private:
         "leave this station out, or give the board a bleed resistor");
   }
 
+  void tell_rise(const Margin& margin, const SupplyCase& one, const std::string& limit) {
+    const std::uint32_t high = set_mv(margin.phase);
+    add(rules::charge_time,
+        margin.value
+            ? fmt::format("{} takes {} to rise to a verify supply of {} mV at {}, which waits {}",
+                          in_.board.id, spell_value(*margin.value, margin.unit), high,
+                          one.station->id, limit)
+            : fmt::format("{} draws {} mA while it is verified, {} gives {} mA a slot: it never "
+                          "rises to {} mV",
+                          in_.board.id, in_.board.load.verify_ma, one.station->id,
+                          spell_thousandths(share_ua(*one.report)), high),
+        "permit fewer slots, or leave this station out");
+  }
+
   void tell_time(const Margin& margin, const SupplyCase& one) {
     const std::string limit = spell_value(margin.limit, margin.unit);
     if (margin.id == "discharge-verify-low") {
       tell_fall(margin, one, limit);
       return;
     }
+    if (margin.id == "charge-verify-high") {
+      tell_rise(margin, one, limit);
+      return;
+    }
     if (margin.id != "charge-time") {
       add(rules::discharge,
           margin.value
               ? fmt::format("{} takes {} to fall to {} mV at {}, which waits {}", in_.board.id,
-                            spell_value(*margin.value, margin.unit), one.inputs.station.removal_mv,
-                            one.station->id, limit)
+                            spell_value(*margin.value, margin.unit),
+                            one.station->switching.removal_mv, one.station->id, limit)
               : fmt::format("nothing lets {} fall to {} mV at {}, which waits {}", in_.board.id,
-                            one.inputs.station.removal_mv, one.station->id, limit),
+                            one.station->switching.removal_mv, one.station->id, limit),
           "wait longer before boards are taken off, or give the board a bleed resistor");
       return;
     }

@@ -16,9 +16,13 @@ void check_supply(const ReleaseFile& release, const Inputs& in, Findings& findin
 void check_verify(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_serial(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_work(const ReleaseFile& release, const Inputs& in, Findings& findings);
+void check_abilities(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_fit(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_limits(const ReleaseFile& release, const Inputs& in, Findings& findings);
 void check_sources(const Inputs& in, Findings& findings);
+void check_times(const ReleaseFile& release, const Inputs& in, Findings& findings);
+// Last: sets aside what the release's deviations name, and says what they can't.
+void apply_deviations(const ReleaseFile& release, Findings& findings);
 
 // "0x7FF0 to 0x7FF7"; `end` is behind the last address.
 std::string spell_range(std::uint64_t from, std::uint64_t end);

@@ -30,11 +30,14 @@ xml::All<CompiledRelease> compile(io::System& system, const ReleaseFile& release
   check_previous(release, *inputs, findings);
   check_supply(release, *inputs, findings);
   check_verify(release, *inputs, findings);
+  check_abilities(release, *inputs, findings);
   check_fit(release, *inputs, findings);
   check_work(release, *inputs, findings);
   check_serial(release, *inputs, findings);
   check_limits(release, *inputs, findings);
   check_sources(*inputs, findings);
+  check_times(release, *inputs, findings);
+  apply_deviations(release, findings);
   CompiledRelease out;
   out.manifest = manifest_of(release, *inputs, owner);
   out.facts = facts_of(release, *inputs, owner, findings, tool);

@@ -54,6 +54,8 @@ format::Level level_of(Severity severity) {
     return format::Level::note;
   case Severity::warn:
     return format::Level::warn;
+  case Severity::waived:
+    return format::Level::waived;
   case Severity::refuse:
     return format::Level::refuse;
   }
@@ -62,10 +64,11 @@ format::Level level_of(Severity severity) {
 
 void put_findings(const Findings& findings, format::Facts& out) {
   std::size_t counted = 0;
-  for (const Severity severity : {Severity::refuse, Severity::warn, Severity::note}) {
+  for (const Severity severity :
+       {Severity::refuse, Severity::waived, Severity::warn, Severity::note}) {
     counted += findings.count(severity);
     for (const Finding& finding : findings.kept()) {
-      if (finding.rule->severity != severity) {
+      if (findings.severity_of(*finding.rule) != severity) {
         continue;
       }
       format::FindingFacts sealed;
@@ -77,6 +80,20 @@ void put_findings(const Findings& findings, format::Facts& out) {
     }
   }
   out.findings_counted = static_cast<std::uint32_t>(std::min<std::size_t>(counted, 999'999));
+}
+
+void put_deviations(const ReleaseFile& release, format::Facts& out) {
+  for (const Deviation& deviation : release.deviations) {
+    out.deviations.add({put<format::Text<24>>(deviation.number),
+                        put<format::Text<32>>(deviation.rule), deviation.boards, deviation.expires,
+                        put<format::Text<96>>(deviation.reason)});
+  }
+}
+
+void put_panel(const profile::Board& board, format::Facts& out) {
+  for (const profile::PanelPlace& place : board.panel) {
+    out.panel.add({static_cast<std::uint8_t>(place.slot), put<format::Text<8>>(place.position)});
+  }
 }
 
 void put_firmware(const ReleaseFile& release, const image::Loaded& firmware, format::Facts& out) {
@@ -135,7 +152,9 @@ format::Facts facts_of(const ReleaseFile& release, const Inputs& in, const forma
   }
   put_supply_calculation(release, in, out);
   put_work_steps(release, in, out);
+  put_panel(in.board, out);
   put_cycles(release, in, out);
+  put_deviations(release, out);
   put_findings(findings, out);
   out.tool = put<format::Name>(tool);
   return out;

@@ -9,7 +9,7 @@ namespace cardseal::job {
 
 void put_supply_calculation(const ReleaseFile& release, const Inputs& in, format::Facts& out);
 void put_work_steps(const ReleaseFile& release, const Inputs& in, format::Facts& out);
-// None where the device's profile has no times.
+// The estimate always; times of none where the device's profile has none (check_times says so).
 void put_cycles(const ReleaseFile& release, const Inputs& in, format::Facts& out);
 
 } // namespace cardseal::job

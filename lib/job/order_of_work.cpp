@@ -35,6 +35,13 @@ bool writes_configuration(const ReleaseFile& release) {
   return release.device.configuration == format::Configuration::in_firmware;
 }
 
+// Stations compare under the mask; what it leaves out, people have to look at.
+std::string_view device_id_reason(const profile::DeviceId& id) {
+  return id.revisions.empty() ? "everything after this is for this device only"
+                              : "everything after this is for this device only; its revision is "
+                                "not compared";
+}
+
 void put_supply_on(const ReleaseFile& release, const Inputs& in, Steps& steps) {
   if (release.supply.source == format::SupplySource::board) {
     steps.add("board's supply on", "the board supplies itself; the station's own supply stays off");
@@ -98,7 +105,7 @@ void put_work_steps(const ReleaseFile& release, const Inputs& in, format::Facts&
   Steps steps(out);
   put_supply_on(release, in, steps);
   if (in.device.device_id) {
-    steps.add("device ID", "everything after this is for this device only");
+    steps.add("device ID", device_id_reason(*in.device.device_id));
   }
   put_erase(release, in, steps);
   steps.add("program", release.serial ? "with the unit's serial merged first, so that no unit of "

@@ -177,6 +177,58 @@ Settings read_settings(const xml::Element& element) {
   return settings;
 }
 
+LotWanted read_lot(const xml::Element& element) {
+  LotWanted lot;
+  lot.good_boards = element.uint("good-boards", 1, 999999);
+  lot.yield_ppm = element.uint("yield-millionths", 100000, 1000000);
+  lot.slowest_ppm = element.uint("slowest-board-millionths", 0, 1000000);
+  lot.set_up_s = element.uint("set-up-seconds", 0, 3600);
+  lot.place = element.place();
+  return lot;
+}
+
+Utc read_day(const xml::Element& element, const char* attribute) {
+  const std::string day(element.raw(attribute));
+  Utc time;
+  if (element.sound() && !parse_utc(day + "T23:59:59Z", time)) {
+    element.refuse(attribute, "not a date", xml::quoted(day), "YYYY-MM-DD, a real day",
+                   "write it like 2027-03-31");
+  }
+  return time;
+}
+
+void check_deviation(const xml::Element& element, const Deviation& deviation,
+                     const std::vector<Deviation>& before) {
+  for (const Deviation& other : before) {
+    if (element.sound() && other.rule == deviation.rule) {
+      element.refuse("rule", "two deviations set one rule aside", deviation.rule,
+                     xml::joined({"another than in line ", std::to_string(other.place.line)}),
+                     "leave one of the two out");
+    }
+  }
+  if (element.sound() && !before.empty() && deviation.number <= before.back().number) {
+    element.refuse("number", "deviations are not in the order of their numbers", deviation.number,
+                   xml::joined({"behind ", before.back().number}),
+                   "name each number once, in rising order");
+  }
+}
+
+std::vector<Deviation> read_deviations(const xml::Element& element) {
+  std::vector<Deviation> deviations;
+  for (const xml::Element& one : element.many("deviation", 1, 8)) {
+    Deviation deviation;
+    deviation.number = one.display("number", 1, 24);
+    deviation.rule = one.id("rule");
+    deviation.boards = one.uint("boards", 1, 9999999);
+    deviation.expires = read_day(one, "expires");
+    deviation.reason = one.text("reason", 1, 96);
+    deviation.place = one.place_of("rule");
+    check_deviation(one, deviation, deviations);
+    deviations.push_back(std::move(deviation));
+  }
+  return deviations;
+}
+
 std::vector<DocumentRef> read_documents(const xml::Element& element) {
   std::vector<DocumentRef> documents;
   for (const xml::Element& one : element.many("document", 0, 8)) {
@@ -276,6 +328,7 @@ xml::All<ReleaseFile> read_release(const xml::Document& document) {
   release.supply = read_supply(supply);
   release.settings = read_settings(root.one("job"));
   read_verify_limits(supply, release.settings.verify, release.supply);
+  release.lot = read_lot(root.one("lot-estimate"));
   const xml::Element serial = root.one_of({"serial", "no-serial"});
   if (serial.name() == "serial") {
     release.serial = serial::read_scheme(serial);
@@ -286,6 +339,9 @@ xml::All<ReleaseFile> read_release(const xml::Document& document) {
       root.refuse("previous", "changes are stated against no package", "-",
                   "the identity of the package that <changes> names", "cardseal show prints it");
     }
+  }
+  if (const xml::Element deviations = root.maybe("deviations")) {
+    release.deviations = read_deviations(deviations);
   }
   if (const xml::Element documents = root.maybe("documents")) {
     release.documents = read_documents(documents);

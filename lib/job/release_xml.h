@@ -11,6 +11,7 @@
 #include <string>
 #include <vector>
 
+#include "base/number.h"
 #include "diag/error.h"
 #include "format/facts.h"
 #include "format/manifest.h"
@@ -96,6 +97,24 @@ struct Settings {
   Place place;
 };
 
+struct LotWanted {                     // for the times of a lot alone: nothing is ordered by it
+  std::uint32_t good_boards = 1;       // 1 to 999,999
+  std::uint32_t yield_ppm = 1'000'000; // good ones of a million, 100,000 to 1,000,000
+  std::uint32_t slowest_ppm = 0;       // what the slowest board takes more, 0 to 1,000,000
+  std::uint32_t set_up_s = 0;          // 0 to 3,600
+  Place place;
+};
+
+// Sets the findings of one rule aside; lib/job/deviations.h.
+struct Deviation {
+  std::string number;       // 1 to 24 of printable ASCII
+  std::string rule;         // id of the rule
+  std::uint32_t boards = 1; // 1 to 9,999,999
+  Utc expires;              // the last second of the stated day
+  std::string reason;       // 1 to 96 bytes
+  Place place;
+};
+
 struct DocumentRef {
   std::string file;
   std::string name; // in the package, 1 to 24 of letters, digits, '.', '-', '_'; each name once
@@ -118,8 +137,10 @@ struct ReleaseFile {
   PermittedSlots slots;
   SupplyWanted supply;
   Settings settings;
+  LotWanted lot;
   std::optional<serial::Scheme> serial; // none: <no-serial/>
   std::optional<Changes> changes;
+  std::vector<Deviation> deviations;  // at most 8, by number; no rule twice
   std::vector<DocumentRef> documents; // at most 8
   Place place;
 };

@@ -32,7 +32,7 @@ inline constexpr Rule reset_vector =
 inline constexpr Rule kept_touched =
     refusing("kept-location-written", "firmware or serial lies where the device's maker wrote");
 inline constexpr Rule kept_over_erase =
-    warning("kept-location-over-erase", "stations must save and restore what the maker wrote");
+    noting("kept-location-over-erase", "stations save and restore what the maker wrote");
 inline constexpr Rule write_hole =
     warning("write-unit-hole", "firmware leaves out bytes that others follow");
 inline constexpr Rule write_units =
@@ -95,6 +95,12 @@ inline constexpr Rule discharge =
 inline constexpr Rule both_supplies =
     refusing("supplies-both-on", "station and board would both supply");
 inline constexpr Rule no_supply = refusing("supply-missing", "nothing supplies the board");
+inline constexpr Rule signals_above =
+    refusing("signals-above-board", "a station's lines stand above what the board takes");
+inline constexpr Rule signals_below = refusing_unless_waived(
+    "signals-below-board", "a station's lines can be too low to be taken for high");
+inline constexpr Rule not_sensed = warning(
+    "foreign-voltage-not-sensed", "a station does not notice a board that is supplied already");
 // verify
 inline constexpr Rule verify_none = warning("verify-none", "units are not verified");
 inline constexpr Rule verify_limits =
@@ -107,7 +113,18 @@ inline constexpr Rule verify_beyond = refusing_unless_waived(
     "verify-beyond-device", "device need not read right at a supply to verify at");
 inline constexpr Rule verify_low_not_reached = refusing_unless_waived(
     "verify-low-not-reached", "a board does not fall to the low supply while a station waits");
+inline constexpr Rule verify_not_by_station =
+    refusing("verify-not-by-station", "a station can't verify at two supplies");
 // slots and stations
+inline constexpr Rule own_not_by_station =
+    refusing("own-supply-not-by-station", "a station can't work on a board that supplies itself");
+inline constexpr Rule kept_not_by_station =
+    refusing("kept-not-by-station", "a station does not put back what the erase takes");
+inline constexpr Rule erase_none =
+    warning("erase-none-not-blank", "nobody sees that a device is blank before it is written");
+inline constexpr Rule panel_missing =
+    refusing("panel-place-missing", "a permitted slot has no position on the panel");
+inline constexpr Rule time_unknown = noting("time-not-known", "how long a lot takes can't be told");
 inline constexpr Rule slot_missing = refusing("slot-missing", "a permitted slot is not there");
 inline constexpr Rule buffer_keeps =
     warning("station-buffer-keeps", "bytes of the job before may stay where firmware has none");
@@ -149,10 +166,17 @@ inline constexpr Rule serial_changed =
     refusing("serial-scheme-changed", "the scheme differs from that of the package before");
 inline constexpr Rule serial_repeats =
     warning("serial-text-may-repeat", "a serial text can be one that was given before");
+inline constexpr Rule prefix_taken =
+    refusing("serial-prefix-taken", "a serial text can begin as another class's or factory's do");
 inline constexpr Rule serial_confusable =
     noting("serial-confusable", "serial text has characters that people take for each other");
 inline constexpr Rule serial_not_by_station =
     refusing_unless_waived("serial-not-by-station", "a station can't give serial numbers");
+// deviations
+inline constexpr Rule deviation_barred =
+    refusing("deviation-not-allowed", "a deviation names a rule that none can set aside");
+inline constexpr Rule deviation_idle =
+    warning("deviation-without-finding", "a deviation sets nothing aside");
 // the rest
 inline constexpr Rule from_memory =
     refusing_unless_waived("value-from-memory", "a value was never looked up");
@@ -210,12 +234,21 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::discharge,
                                             &rules::both_supplies,
                                             &rules::no_supply,
+                                            &rules::signals_above,
+                                            &rules::signals_below,
+                                            &rules::not_sensed,
                                             &rules::verify_none,
                                             &rules::verify_limits,
                                             &rules::verify_own_supply,
                                             &rules::verify_regulator,
                                             &rules::verify_beyond,
                                             &rules::verify_low_not_reached,
+                                            &rules::verify_not_by_station,
+                                            &rules::own_not_by_station,
+                                            &rules::kept_not_by_station,
+                                            &rules::erase_none,
+                                            &rules::panel_missing,
+                                            &rules::time_unknown,
                                             &rules::slot_missing,
                                             &rules::buffer_keeps,
                                             &rules::title_cut,
@@ -236,8 +269,11 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::label_short,
                                             &rules::serial_changed,
                                             &rules::serial_repeats,
+                                            &rules::prefix_taken,
                                             &rules::serial_confusable,
                                             &rules::serial_not_by_station,
+                                            &rules::deviation_barred,
+                                            &rules::deviation_idle,
                                             &rules::from_memory,
                                             &rules::sum_not_comparable,
                                             &rules::to_fill_in,

@@ -11,7 +11,7 @@ std::vector<const Rule*> rules_met(const Findings& findings, Severity severity) 
   std::vector<const Rule*> rules;
   for (const Finding& finding : findings.kept()) {
     const bool known = std::find(rules.begin(), rules.end(), finding.rule) != rules.end();
-    if (finding.rule->severity == severity && !known) {
+    if (findings.severity_of(*finding.rule) == severity && !known) {
       rules.push_back(finding.rule);
     }
   }
@@ -19,7 +19,8 @@ std::vector<const Rule*> rules_met(const Findings& findings, Severity severity) 
 }
 
 std::string list_rule(const Findings& findings, const Rule& rule) {
-  std::string out = fmt::format("{} {}: {}\n", word_of(rule.severity), rule.id, rule.title);
+  std::string out =
+      fmt::format("{} {}: {}\n", word_of(findings.severity_of(rule)), rule.id, rule.title);
   std::size_t shown = 0;
   for (const Finding& finding : findings.kept()) {
     if (finding.rule == &rule) {
@@ -49,7 +50,8 @@ std::string spell(const Finding& finding) {
 
 std::string list_findings(const Findings& findings) {
   std::string out;
-  for (const Severity severity : {Severity::refuse, Severity::warn, Severity::note}) {
+  for (const Severity severity :
+       {Severity::refuse, Severity::waived, Severity::warn, Severity::note}) {
     for (const Rule* rule : rules_met(findings, severity)) {
       out += list_rule(findings, *rule);
     }
@@ -58,8 +60,11 @@ std::string list_findings(const Findings& findings) {
 }
 
 std::string closing_sentence(const Findings& findings) {
-  return fmt::format("this release {} be packed: {}, {}, {}", findings.refused() ? "can't" : "can",
+  const std::size_t waived = findings.count(Severity::waived);
+  return fmt::format("this release {} be packed: {}, {}{}, {}",
+                     findings.refused() ? "can't" : "can",
                      counted(findings.count(Severity::refuse), "refusal"),
+                     waived == 0 ? "" : fmt::format("{} set aside by a deviation, ", waived),
                      counted(findings.count(Severity::warn), "warning"),
                      counted(findings.count(Severity::note), "note"));
 }

@@ -29,6 +29,10 @@ supply::StationSide station_side(const ReleaseFile& release, const profile::Stat
   return side;
 }
 
+supply::Signals signals_of(const profile::Station& station) {
+  return {station.signals.follow_supply, station.signals.set_mv, station.signals.tolerance_mv};
+}
+
 supply::Cable cable_of(const profile::BoardCable& cable) {
   supply::Cable out;
   out.length_mm = cable.length_mm;
@@ -52,6 +56,9 @@ supply::BoardSide board_side(const profile::Board& board) {
   side.output_most_mv = board.supply.output_max_mv;
   side.start_ua = board.load.start_ma * ua_a_ma;
   side.capacitance_nf = board.load.capacitance_uf * nf_a_uf;
+  side.bleed_ohm = board.load.bleed_ohm;
+  side.signal_min_mv = board.signals.high_min_mv;
+  side.signal_max_mv = board.signals.max_mv;
   return side;
 }
 
@@ -83,6 +90,36 @@ std::vector<supply::PhaseSetting> phases_of(const ReleaseFile& release,
     phases.push_back({supply::Phase::verify_high, release.supply.verify->high_mv, ua});
   }
   return phases;
+}
+
+SupplyCase case_at(const ReleaseFile& release, const Inputs& in, const profile::Station& station) {
+  supply::Inputs inputs;
+  inputs.station = station_side(release, station);
+  inputs.signals = signals_of(station);
+  inputs.cable = cable_of(in.board.cable);
+  inputs.contacts = {in.board.contacts.there, in.board.contacts.back,
+                     in.board.contacts.new_mohm * uohm_a_mohm,
+                     in.board.contacts.worn_mohm * uohm_a_mohm};
+  inputs.board = board_side(in.board);
+  inputs.device = device_side(in.device.supply);
+  inputs.phases = phases_of(release, in.board.load);
+  return {&station, supply::givens(inputs), supply::calculate(inputs)};
+}
+
+SupplyCase own_case_at(const ReleaseFile& release, const Inputs& in,
+                       const profile::Station& station) {
+  supply::OwnInputs inputs;
+  inputs.signals = signals_of(station);
+  inputs.board = board_side(in.board);
+  inputs.device = device_side(in.device.supply);
+  inputs.phases = {supply::Phase::program};
+  if (release.settings.erase != format::Erase::none) {
+    inputs.phases.push_back(supply::Phase::erase);
+  }
+  if (release.settings.verify != format::Verify::none) {
+    inputs.phases.push_back(supply::Phase::verify);
+  }
+  return {&station, supply::givens(inputs), supply::calculate(inputs)};
 }
 
 } // namespace
@@ -119,21 +156,9 @@ bool is_worse(const supply::Margin& a, const supply::Margin& b) {
 
 std::vector<SupplyCase> supply_cases(const ReleaseFile& release, const Inputs& in) {
   std::vector<SupplyCase> cases;
-  if (release.supply.source != format::SupplySource::station) {
-    return cases;
-  }
+  const bool by_station = release.supply.source == format::SupplySource::station;
   for (const profile::Station& station : in.stations) {
-    supply::Inputs inputs;
-    inputs.station = station_side(release, station);
-    inputs.cable = cable_of(in.board.cable);
-    inputs.contacts = {in.board.contacts.there, in.board.contacts.back,
-                       in.board.contacts.new_mohm * uohm_a_mohm,
-                       in.board.contacts.worn_mohm * uohm_a_mohm};
-    inputs.board = board_side(in.board);
-    inputs.device = device_side(in.device.supply);
-    inputs.phases = phases_of(release, in.board.load);
-    auto report = supply::calculate(inputs);
-    cases.push_back({&station, std::move(inputs), std::move(report)});
+    cases.push_back(by_station ? case_at(release, in, station) : own_case_at(release, in, station));
   }
   return cases;
 }

@@ -11,11 +11,12 @@ namespace cardseal::job {
 
 struct SupplyCase {
   const profile::Station* station = nullptr;
-  supply::Inputs inputs;
+  std::vector<supply::Given> givens;
   Result<supply::Report, supply::OutOfRange> report;
 };
 
-// In the order of the release's stations; empty when the board supplies itself.
+// In the order of the release's stations. A board that supplies itself is calculated from what its
+// own supply gives; stations then differ in their signals only.
 std::vector<SupplyCase> supply_cases(const ReleaseFile& release, const Inputs& in);
 
 // Never comes first, then the least margin.

@@ -61,6 +61,9 @@ BoardLoad read_load(const xml::Element& element) {
   load.verify_ma = element.uint("verify-milliamps", 0, 100000);
   load.start_ma = element.uint("start-milliamps", 0, 100000);
   load.capacitance_uf = element.uint("capacitance-microfarads", 0, 100000);
+  if (element.has("bleed-ohms")) {
+    load.bleed_ohm = element.uint("bleed-ohms", 1, 1000000);
+  }
   load.source = read_source(element);
   load.place = element.place();
   return load;
@@ -98,6 +101,39 @@ BoardContacts read_contacts(const xml::Element& element) {
   return contacts;
 }
 
+BoardSignals read_board_signals(const xml::Element& element) {
+  BoardSignals signals;
+  signals.high_min_mv = element.uint("high-min-millivolts", 0, 60000);
+  signals.max_mv = element.uint("max-millivolts", 1, 60000);
+  signals.source = read_source(element);
+  signals.place = element.place();
+  check_rising(element, "high-min-millivolts", signals.high_min_mv, signals.max_mv,
+               "a line would be damaged before it is high");
+  return signals;
+}
+
+// Slots rising, each position once.
+std::vector<PanelPlace> read_panel(const xml::Element& element) {
+  std::vector<PanelPlace> panel;
+  for (const xml::Element& one : element.many("place", 1, 32)) {
+    PanelPlace place{one.uint("slot", 1, 32), one.display("position", 1, 8), one.place()};
+    for (const PanelPlace& before : panel) {
+      if (one.sound() && before.position == place.position) {
+        one.refuse("position", "two slots have one position on the panel", place.position,
+                   xml::joined({"another than in line ", std::to_string(before.place.line)}),
+                   "look at the fixture's drawing");
+      }
+    }
+    if (one.sound() && !panel.empty() && place.slot <= panel.back().slot) {
+      one.refuse("slot", "slots of the panel are not in rising order", std::to_string(place.slot),
+                 xml::joined({"above ", std::to_string(panel.back().slot)}),
+                 "name each slot once, the lowest first");
+    }
+    panel.push_back(std::move(place));
+  }
+  return panel;
+}
+
 } // namespace
 
 xml::All<Board> read_board(const xml::Document& document) {
@@ -113,6 +149,7 @@ xml::All<Board> read_board(const xml::Document& document) {
   board.load = read_load(root.one("load"));
   board.cable = read_cable(root.one("cable"));
   board.contacts = read_contacts(root.one("contacts"));
+  board.signals = read_board_signals(root.one("signals"));
   if (const xml::Element clocks = root.maybe("clocks")) {
     board.clocks_source = read_source(clocks);
     for (const xml::Element& one : clocks.many("clock", 1, 8)) {
@@ -121,6 +158,9 @@ xml::All<Board> read_board(const xml::Document& document) {
   }
   if (const xml::Element label = root.maybe("label")) {
     board.label_characters = label.uint("characters", 1, 64);
+  }
+  if (const xml::Element panel = root.maybe("panel")) {
+    board.panel = read_panel(panel);
   }
   return reader.result(std::move(board));
 }

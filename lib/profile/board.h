@@ -37,8 +37,9 @@ struct BoardLoad { // the most that a board draws
   std::uint32_t program_ma = 0;
   std::uint32_t erase_ma = 0;
   std::uint32_t verify_ma = 0;
-  std::uint32_t start_ma = 0;       // while its capacitance charges
-  std::uint32_t capacitance_uf = 0; // that a station has to charge, with its tolerance
+  std::uint32_t start_ma = 0;             // while its capacitance charges
+  std::uint32_t capacitance_uf = 0;       // that a station has to charge, with its tolerance
+  std::optional<std::uint32_t> bleed_ohm; // a resistor across it; none: the board has none
   Source source;
   Place place;
 };
@@ -61,6 +62,20 @@ struct BoardContacts {
   Place place;
 };
 
+// The lines between station and device: at the worst of all that hang on them.
+struct BoardSignals {
+  std::uint32_t high_min_mv = 0; // below it a line need not be taken for high
+  std::uint32_t max_mv = 0;      // above it something is damaged
+  Source source;
+  Place place;
+};
+
+struct PanelPlace { // a slot of the fixture and the place on the panel that it works on
+  std::uint32_t slot = 1;
+  std::string position; // 1 to 8 of printable ASCII
+  Place place;
+};
+
 struct Board {
   std::string id;             // at most 32
   std::uint32_t revision = 0; // 0 to 999,999
@@ -70,10 +85,12 @@ struct Board {
   BoardLoad load;
   BoardCable cable;
   BoardContacts contacts;
+  BoardSignals signals;
   // Clocks that stand on the board, by the names that device profiles need them under; at most 8.
   std::vector<std::string> clocks;
   std::optional<Source> clocks_source;
   std::optional<std::uint32_t> label_characters; // room on the label that shows a unit's serial
+  std::vector<PanelPlace> panel;                 // at most 32, by slot; none: boards are loose
   Place place;
 };
 

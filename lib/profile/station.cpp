@@ -72,6 +72,36 @@ StationSwitching read_switching(const xml::Element& element) {
   return out;
 }
 
+StationSignals read_station_signals(const xml::Element& element) {
+  constexpr xml::Word<bool> levels[] = {{"follow-supply", true}, {"fixed", false}};
+  StationSignals signals;
+  signals.follow_supply = element.choice("level", levels);
+  for (const char* name : {"millivolts", "tolerance-millivolts"}) {
+    if (element.sound() && signals.follow_supply && element.has(name)) {
+      element.refuse(name, "lines that follow the supply have no level of their own", name,
+                     "neither millivolts nor tolerance-millivolts with level=\"follow-supply\"",
+                     "delete it, or correct level");
+    }
+  }
+  if (!signals.follow_supply) {
+    signals.set_mv = element.uint("millivolts", 1, 60000);
+    signals.tolerance_mv = element.uint("tolerance-millivolts", 0, 10000);
+  }
+  signals.source = read_source(element);
+  signals.place = element.place();
+  return signals;
+}
+
+StationAbilities read_abilities(const xml::Element& element) {
+  StationAbilities abilities;
+  abilities.verifies_low_high = element.yes_no("verify-low-high");
+  abilities.keeps_words = element.yes_no("keep-words-over-erase");
+  abilities.works_own_supply = element.yes_no("board-supplies-itself");
+  abilities.source = read_source(element);
+  abilities.place = element.place();
+  return abilities;
+}
+
 StationWork read_work(const xml::Element& element) {
   constexpr xml::Word<SlotOrder> orders[] = {{"together", SlotOrder::together},
                                              {"one-after-another", SlotOrder::one_after_another}};
@@ -269,6 +299,8 @@ xml::All<Station> read_station(const xml::Document& document) {
   station.supply = read_station_supply(root.one("supply"));
   station.current = read_current(root.one("current"));
   station.switching = read_switching(root.one("switching"));
+  station.signals = read_station_signals(root.one("signals"));
+  station.abilities = read_abilities(root.one("abilities"));
   station.work = read_work(root.one("work"));
   if (const xml::Element entries = root.maybe("entries")) {
     read_entries(entries, station.entries, station.entries_source);

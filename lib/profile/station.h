@@ -52,6 +52,24 @@ struct StationSwitching {
   Place place;
 };
 
+// What its lines to a board stand at when they are high.
+struct StationSignals {
+  bool follow_supply = true;      // as high as its own supply, or the board's that it senses; else
+  std::uint32_t set_mv = 0;       // fixed, and
+  std::uint32_t tolerance_mv = 0; // so far off at the most
+  Source source;
+  Place place;
+};
+
+// What one station can do with a device and another can't.
+struct StationAbilities {
+  bool verifies_low_high = false; // verifies at two supplies, one after the other
+  bool keeps_words = false;       // saves what an erase would take, and writes it back
+  bool works_own_supply = false;  // works with its own supply off on a board that has one
+  Source source;
+  Place place;
+};
+
 enum class SlotOrder : std::uint8_t { together, one_after_another };
 
 struct StationWork {
@@ -115,6 +133,8 @@ struct Station {
   StationSupply supply;
   StationCurrent current;
   StationSwitching switching;
+  StationSignals signals;
+  StationAbilities abilities;
   StationWork work;
   std::vector<std::string> entries;     // ways into a device, as device profiles name them
   std::optional<Source> entries_source; // exactly when there are entries

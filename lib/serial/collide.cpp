@@ -149,6 +149,17 @@ std::optional<Meeting> common_number(const UnitRange& a, const UnitRange& b) {
   return found ? std::optional(meeting) : std::nullopt;
 }
 
+bool can_begin_with(const unit::Serials& serials, std::string_view prefix) {
+  const std::vector<PlacedText> places = places_of(serials);
+  for (std::size_t i = 0; i < std::min(places.size(), prefix.size()); ++i) {
+    if (!places[i].characters.empty() &&
+        places[i].characters.find(prefix[i]) == std::string::npos) {
+      return false;
+    }
+  }
+  return true;
+}
+
 TextCollision common_text(const UnitRange& a, const UnitRange& b) {
   const std::vector<PlacedText> one = places_of(a.serials);
   const std::vector<PlacedText> other = places_of(b.serials);

@@ -4,6 +4,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 
 #include "unit/unit.h"
 
@@ -39,5 +40,9 @@ struct TextCollision {
 // When both have their number at the same place of the text, in the same digits, and checks of the
 // same kind over the same characters, the answer is never `not_excluded`.
 TextCollision common_text(const UnitRange& a, const UnitRange& b);
+
+// Can a text of the scheme begin with `prefix`, or be the beginning of it? By what can stand at
+// each place: false is certain.
+bool can_begin_with(const unit::Serials& serials, std::string_view prefix);
 
 } // namespace cardseal::serial

@@ -160,6 +160,12 @@ void read_excluded(const xml::Element& element, Scheme& scheme) {
   }
 }
 
+void read_taken(const xml::Element& element, Scheme& scheme) {
+  for (const xml::Element& one : element.many("taken-prefix", 0, 8)) {
+    scheme.taken.push_back({one.display("text", 1, 16), one.text("by", 1, 40), one.place()});
+  }
+}
+
 void read_crc(const xml::Element& element, Scheme& scheme) {
   const xml::Element one = element.maybe("crc");
   if (!one) {

@@ -6,6 +6,7 @@
 namespace cardseal::serial {
 
 void read_excluded(const xml::Element& element, Scheme& scheme);
+void read_taken(const xml::Element& element, Scheme& scheme);
 void read_crc(const xml::Element& element, Scheme& scheme); // behind the parts
 // One element each is one part, but `<eui>`: its block and its number are two.
 void read_part(const xml::Element& element, Scheme& scheme);

@@ -118,6 +118,7 @@ Scheme read_scheme(const xml::Element& element) {
   Scheme scheme;
   read_numbers(element, scheme);
   read_excluded(element, scheme);
+  read_taken(element, scheme);
   bool sound = element.sound();
   for (const xml::Element& one :
        element.any_of({"literal", "number", "date-code", "class", "check", "eui"}, 1, 8)) {

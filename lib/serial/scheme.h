@@ -23,6 +23,12 @@ struct Placement : format::Placement {
   std::uint64_t end() const { return std::uint64_t{address} + length; } // at most 2^32
 };
 
+struct TakenPrefix { // what serial texts of others begin with
+  std::string text;  // 1 to 16 of printable ASCII
+  std::string by;    // whose: another class, factory or product; 1 to 40 bytes
+  Place place;
+};
+
 struct Scheme {
   format::Scheme numbers;
   format::Maybe<format::Alphabet> alphabet;
@@ -30,6 +36,7 @@ struct Scheme {
   format::List<format::ExcludedRange, 8> excluded;
   format::List<format::Part, 8> parts; // 1 to 8, exactly one of them a number
   std::vector<Placement> placements;   // 1 to 8, in the order of the file
+  std::vector<TakenPrefix> taken;      // at most 8; not sealed
   std::uint64_t last = 0;              // number of the last ordinal
   Place place;
 

@@ -18,6 +18,7 @@ class Collector {
 public:
   std::vector<Given> run(const Inputs& in) {
     add_station(in.station);
+    add_signals(in.signals, in.board);
     add_path(in.cable, in.contacts);
     add_board(in.board);
     add_device(in.device);
@@ -25,6 +26,15 @@ public:
       givens_.push_back({"set-mv", setting.phase, setting.set_mv, 1, most_mv});
       givens_.push_back({"load-ua", setting.phase, setting.load_ua, 0, most_ua});
     }
+    return std::move(givens_);
+  }
+
+  std::vector<Given> run(const OwnInputs& in) {
+    add_signals(in.signals, in.board);
+    add("own-min-mv", in.board.entry_min_mv, 0, most_mv);
+    add("own-max-mv", in.board.entry_max_mv, in.board.entry_min_mv, most_mv);
+    add_between(in.board);
+    add_device(in.device);
     return std::move(givens_);
   }
 
@@ -48,6 +58,15 @@ private:
     add("removal-mv", station.removal_mv, 1, most_mv);
   }
 
+  void add_signals(const Signals& signals, const BoardSide& board) {
+    if (!signals.follows_supply) {
+      add("signal-set-mv", signals.set_mv, 1, most_mv);
+      add("signal-tolerance-mv", signals.tolerance_mv, 0, 10'000);
+      add("signal-min-mv", board.signal_min_mv, 0, most_mv);
+    }
+    add("signal-max-mv", board.signal_max_mv, 1, most_mv);
+  }
+
   void add_path(const Cable& cable, const Contacts& contacts) {
     add("cable-length-mm", cable.length_mm, 0, most_length_mm);
     add("cable-uohm-per-m", cable.uohm_per_m, 0, most_uohm_per_m);
@@ -61,6 +80,15 @@ private:
   void add_board(const BoardSide& board) {
     add("entry-min-mv", board.entry_min_mv, 0, most_mv);
     add("entry-max-mv", board.entry_max_mv, board.entry_min_mv, most_mv);
+    add_between(board);
+    add("start-ua", board.start_ua, 0, most_ua);
+    add("capacitance-nf", board.capacitance_nf, 0, most_capacitance_nf);
+    if (board.bleed_ohm) {
+      add("board-bleed-ohm", *board.bleed_ohm, 1, 1'000'000);
+    }
+  }
+
+  void add_between(const BoardSide& board) {
     if (board.entry == EntryKind::before_diode) {
       add("drop-least-mv", board.drop_least_mv, 0, most_drop_mv);
       add("drop-most-mv", board.drop_most_mv, board.drop_least_mv, most_drop_mv);
@@ -70,8 +98,6 @@ private:
       add("output-least-mv", board.output_least_mv, 0, most_mv);
       add("output-most-mv", board.output_most_mv, board.output_least_mv, most_mv);
     }
-    add("start-ua", board.start_ua, 0, most_ua);
-    add("capacitance-nf", board.capacitance_nf, 0, most_capacitance_nf);
   }
 
   void add_device(const DeviceSide& device) {
@@ -88,15 +114,15 @@ private:
   std::vector<Given> givens_;
 };
 
-std::optional<OutOfRange> phases_out_of_order(const Inputs& in) {
-  constexpr auto last = static_cast<std::int64_t>(Phase::verify_high);
-  const auto count = static_cast<std::int64_t>(in.phases.size());
+std::optional<OutOfRange> phases_out_of_order(const std::vector<Phase>& phases, Phase last_phase) {
+  const auto last = static_cast<std::int64_t>(last_phase);
+  const auto count = static_cast<std::int64_t>(phases.size());
   if (const auto bad = first_out_of_range({{"phases", Phase::all, count, 1, last}})) {
     return bad;
   }
   std::int64_t least = 1;
-  for (const PhaseSetting& setting : in.phases) {
-    const auto phase = static_cast<std::int64_t>(setting.phase);
+  for (const Phase one : phases) {
+    const auto phase = static_cast<std::int64_t>(one);
     if (const auto bad = first_out_of_range({{"phase", Phase::all, phase, least, last}})) {
       return bad;
     }
@@ -112,7 +138,22 @@ std::vector<Given> givens(const Inputs& in) {
 }
 
 std::optional<OutOfRange> out_of_range(const Inputs& in) {
-  if (const auto bad = phases_out_of_order(in)) {
+  std::vector<Phase> phases;
+  for (const PhaseSetting& setting : in.phases) {
+    phases.push_back(setting.phase);
+  }
+  if (const auto bad = phases_out_of_order(phases, Phase::verify_high)) {
+    return bad;
+  }
+  return first_out_of_range(givens(in));
+}
+
+std::vector<Given> givens(const OwnInputs& in) {
+  return Collector().run(in);
+}
+
+std::optional<OutOfRange> out_of_range(const OwnInputs& in) {
+  if (const auto bad = phases_out_of_order(in.phases, Phase::verify)) {
     return bad;
   }
   return first_out_of_range(givens(in));

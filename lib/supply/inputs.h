@@ -30,6 +30,13 @@ struct StationSide {
   std::uint32_t removal_mv = 0;           // at or below which boards may be taken off, 1 to 60,000
 };
 
+// What the lines between station and board stand at when they are high.
+struct Signals {
+  bool follows_supply = true; // as high as the station's supply, or the board's own; else fixed:
+  std::uint32_t set_mv = 0;   // 1 to 60,000
+  std::uint32_t tolerance_mv = 0; // 0 to 10,000
+};
+
 struct Cable {                  // one wire to the board and one like it back
   std::uint32_t length_mm = 0;  // one way, 0 to 100,000
   std::uint32_t uohm_per_m = 0; // at 20 degrees Celsius (supply/copper.h), 0 to 1,724,100
@@ -60,6 +67,9 @@ struct BoardSide {
   std::uint32_t output_most_mv = 0;  // before_regulator only, from output_least_mv to 60,000
   std::uint32_t start_ua = 0;        // drawn while its capacitance charges, 0 to 100,000,000
   std::uint32_t capacitance_nf = 0;  // at the entry, with its tolerance; 0 to 100,000,000
+  std::optional<std::uint32_t> bleed_ohm; // across it, 1 to 1,000,000; none: the board has none
+  std::uint32_t signal_min_mv = 0;        // lines below it need not be taken for high
+  std::uint32_t signal_max_mv = 0;        // lines above it are damaged; 1 to 60,000
 };
 
 // operating_min <= program_min <= program_max <= operating_max <= absolute_max <= 60,000, and so
@@ -76,6 +86,7 @@ struct DeviceSide {
 
 struct Inputs {
   StationSide station;
+  Signals signals;
   Cable cable;
   Contacts contacts;
   BoardSide board;
@@ -87,5 +98,17 @@ struct Inputs {
 std::vector<Given> givens(const Inputs& in);
 
 std::optional<OutOfRange> out_of_range(const Inputs& in);
+
+// A board that supplies itself: no cable, no station's tolerance.
+struct OwnInputs {
+  Signals signals; // of the station that works on it
+  BoardSide board; // entry_min_mv to entry_max_mv: what its own supply gives at the entry
+  DeviceSide device;
+  std::vector<Phase> phases; // 1 to 3 of program, erase and verify, ascending
+};
+
+std::vector<Given> givens(const OwnInputs& in);
+
+std::optional<OutOfRange> out_of_range(const OwnInputs& in);
 
 } // namespace cardseal::supply

@@ -10,10 +10,18 @@
 // - Charging: to the highest value of any phase, under the smaller of a slot's limit and an equal
 //   share of the limit of all.
 // - Discharging: from the highest value of any phase, through the station's bleed resistance and
-//   the path to it, the board drawing nothing. Not through a diode.
+//   the path to it, not through a diode, and a resistor of the board's own; the board drawing
+//   nothing else.
+// - Rising from the low verify supply to the high one: from the lowest that stands at the entry in
+//   any phase, the board drawing its load all the while.
+// - Signals: a line that follows the supply is as high as the highest of any phase, at the entry
+// and
+//   not behind what stands between it and the device. That it is high enough is judged of a fixed
+//   level only: one that follows falls with the device's own supply.
 // Voltages high up and low down to a whole microvolt, currents, resistances and times up.
 //
-// Not covered: what a supply does between two settings (overshoot), signal levels, inductance.
+// Not covered: what a supply does between two settings (overshoot), inductance, what a line does to
+// a board without supply.
 #pragma once
 
 #include <array>
@@ -60,9 +68,12 @@ struct Report {
 
 // For every phase: device-absolute-max, a low and a high limit of the device for what the phase
 // does (program-, erase-, operating-min and -max), board-entry-min and -max, slot-current. For all:
-// all-current, charge-time, discharge-removal, and with a verify at the low limit
-// discharge-verify-low.
+// all-current, charge-time, discharge-removal, signal-max, for a fixed level signal-min, and with a
+// verify at two supplies discharge-verify-low and charge-verify-high.
 Result<Report, OutOfRange> calculate(const Inputs& in);
+
+// Of a board that supplies itself: what it makes at the device, phase by phase, and the signals.
+Result<Report, OutOfRange> calculate(const OwnInputs& in);
 
 Standing worst(const Report& report);
 

@@ -3,7 +3,8 @@
 // needed to compute a value again from the given ones.
 //
 //   formula  = sum of products of ids, whole numbers and functions; spaces around + - * /
-//   function = min(a, b)  max(a, b)  ln(x)  up(x): to a whole number  most(id): of all phases
+//   function = min(a, b)  max(a, b)  ln(x)  up(x): to a whole number  most(id), least(id): of all
+//   phases
 //
 // `-` inside an id has no spaces. Values are whole: what a formula gives is rounded against the
 // user, upwards where more is worse and downwards where less is.

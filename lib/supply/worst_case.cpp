@@ -18,6 +18,47 @@ std::int64_t not_below_zero(std::int64_t value) {
   return std::max<std::int64_t>(value, 0);
 }
 
+std::int64_t device_high(const BoardSide& board, std::int64_t entry_high) {
+  switch (board.entry) {
+  case EntryKind::at_device:
+    return entry_high;
+  case EntryKind::before_diode:
+    return not_below_zero(entry_high - product(board.drop_least_mv, uv_a_mv));
+  case EntryKind::before_regulator:
+    return std::min(product(board.output_most_mv, uv_a_mv), entry_high);
+  }
+  return entry_high;
+}
+
+std::int64_t device_low(const BoardSide& board, std::int64_t entry_low) {
+  const std::int64_t dropped = not_below_zero(entry_low - product(board.drop_most_mv, uv_a_mv));
+  switch (board.entry) {
+  case EntryKind::at_device:
+    return entry_low;
+  case EntryKind::before_diode:
+    return dropped;
+  case EntryKind::before_regulator:
+    return std::min(product(board.output_least_mv, uv_a_mv), dropped);
+  }
+  return 0;
+}
+
+// `supply_high` is what a line follows; the lowest is known of a fixed level only, since a line
+// that follows is as low as the supply that the device has too.
+void put_signal_values(const Signals& signals, std::int64_t supply_high,
+                       std::string_view supply_formula, Sheet& sheet) {
+  if (signals.follows_supply) {
+    sheet.push_back({"signal-high-uv", Phase::all, supply_high, supply_formula});
+    return;
+  }
+  const std::int64_t set = product(signals.set_mv, uv_a_mv);
+  const std::int64_t off = product(signals.tolerance_mv, uv_a_mv);
+  sheet.push_back({"signal-high-uv", Phase::all, sum(set, off),
+                   "signal-set-mv * 1000 + signal-tolerance-mv * 1000"});
+  sheet.push_back({"signal-low-uv", Phase::all, not_below_zero(set - off),
+                   "max(0, signal-set-mv * 1000 - signal-tolerance-mv * 1000)"});
+}
+
 class WorstCase {
 public:
   explicit WorstCase(const Inputs& in) : in_(in) {}
@@ -30,6 +71,7 @@ public:
     for (const PhaseSetting& setting : in_.phases) {
       put_phase(setting);
     }
+    put_signals();
     put_charge();
     put_discharge();
     return std::move(sheet_);
@@ -76,6 +118,9 @@ private:
     if (phase == Phase::verify_low) {
       verify_low_ = low;
     }
+    if (phase == Phase::verify_high) {
+      verify_high_ = {high, setting.load_ua};
+    }
     put_entry(setting, low);
     put_device_high(high, phase);
   }
@@ -100,38 +145,16 @@ private:
             "max(0, station-low-uv - (loop-worn-uohm * load-ua + shared-return-uohm * (load-ua + "
             "(slots-on - 1) * load-most-ua)) / 1000000)",
             phase);
+    entry_least_ = std::min(entry_least_.value_or(worn), worn);
     put_device_low(fresh, worn, phase);
   }
 
   void put_device_high(std::int64_t entry_high, Phase phase) {
-    constexpr std::string_view id = "device-high-uv";
-    switch (in_.board.entry) {
-    case EntryKind::at_device:
-      put(id, entry_high, "station-high-uv", phase);
-      return;
-    case EntryKind::before_diode:
-      put(id, not_below_zero(entry_high - product(in_.board.drop_least_mv, uv_a_mv)),
-          "max(0, station-high-uv - drop-least-mv * 1000)", phase);
-      return;
-    case EntryKind::before_regulator:
-      put(id, std::min(product(in_.board.output_most_mv, uv_a_mv), entry_high),
-          "min(output-most-mv * 1000, station-high-uv)", phase);
-      return;
-    }
-  }
-
-  std::int64_t device_low(std::int64_t entry_low) const {
-    const std::int64_t dropped =
-        not_below_zero(entry_low - product(in_.board.drop_most_mv, uv_a_mv));
-    switch (in_.board.entry) {
-    case EntryKind::at_device:
-      return entry_low;
-    case EntryKind::before_diode:
-      return dropped;
-    case EntryKind::before_regulator:
-      return std::min(product(in_.board.output_least_mv, uv_a_mv), dropped);
-    }
-    return 0;
+    static constexpr std::string_view formulas[] = {
+        "station-high-uv", "max(0, station-high-uv - drop-least-mv * 1000)",
+        "min(output-most-mv * 1000, station-high-uv)"};
+    put("device-high-uv", device_high(in_.board, entry_high),
+        formulas[static_cast<std::size_t>(in_.board.entry)], phase);
   }
 
   void put_device_low(std::int64_t entry_new, std::int64_t entry_worn, Phase phase) {
@@ -147,8 +170,14 @@ private:
          "min(output-least-mv * 1000, max(0, entry-low-uv - drop-most-mv * 1000))"},
     };
     const Formulas& of = formulas[static_cast<std::size_t>(in_.board.entry)];
-    put("device-low-new-uv", device_low(entry_new), of.fresh, phase);
-    put("device-low-uv", device_low(entry_worn), of.worn, phase);
+    put("device-low-new-uv", device_low(in_.board, entry_new), of.fresh, phase);
+    put("device-low-uv", device_low(in_.board, entry_worn), of.worn, phase);
+  }
+
+  // A line that follows the supply stands at what the station sets for it, wherever the board takes
+  // the device's own supply from.
+  void put_signals() {
+    put_signal_values(in_.signals, high_most_, "most(station-high-uv)", sheet_);
   }
 
   void put_charge() {
@@ -160,6 +189,20 @@ private:
     put_time("charge-us",
              charge_us(in_.board.capacitance_nf, high_most_, share, in_.board.start_ua).value(),
              "capacitance-nf * most(station-high-uv) / (share-ua - start-ua) / 1000", Phase::all);
+    if (verify_low_ && verify_high_) {
+      put_rise(share);
+    }
+  }
+
+  // From the low verify supply to the high one while the board runs: the station charges it with
+  // what the board leaves of the limit.
+  void put_rise(std::int64_t share) {
+    const std::int64_t rise =
+        put("verify-rise-uv", not_below_zero(verify_high_->uv - *entry_least_),
+            "max(0, station-high-uv - least(entry-low-uv))", Phase::verify_high);
+    put_time("charge-verify-high-us",
+             charge_us(in_.board.capacitance_nf, rise, share, verify_high_->load_ua).value(),
+             "capacitance-nf * verify-rise-uv / (share-ua - load-ua) / 1000", Phase::verify_high);
   }
 
   void put_time(std::string_view id, Time time, std::string_view formula, Phase phase) {
@@ -180,18 +223,29 @@ private:
              Phase::all);
   }
 
-  // A diode lets nothing back into the station.
+  // A diode lets nothing back into the station; a resistor of the board's own is behind it.
   void put_discharge_path() {
     constexpr std::string_view id = "discharge-mohm";
-    if (!in_.station.bleed_ohm || in_.board.entry == EntryKind::before_diode) {
-      sheet_.push_back({id, Phase::all, std::nullopt, ""});
+    const bool into_station =
+        in_.station.bleed_ohm.has_value() && in_.board.entry != EntryKind::before_diode;
+    const std::optional<std::int64_t> board =
+        in_.board.bleed_ohm ? std::optional(product(*in_.board.bleed_ohm, 1000)) : std::nullopt;
+    if (!into_station) {
+      discharge_mohm_ = board;
+      sheet_.push_back({id, Phase::all, board, board ? "board-bleed-ohm * 1000" : ""});
       return;
     }
     const std::int64_t in_series =
         sum(loop_worn_, product(in_.station.slots_on, in_.station.shared_return_uohm));
-    discharge_mohm_ =
-        put(id, sum(product(*in_.station.bleed_ohm, 1000), quotient_up(in_series, 1000)),
+    const std::int64_t station =
+        put("station-path-mohm",
+            sum(product(*in_.station.bleed_ohm, 1000), quotient_up(in_series, 1000)),
             "bleed-ohm * 1000 + (loop-worn-uohm + slots-on * shared-return-uohm) / 1000");
+    discharge_mohm_ = board
+                          ? put(id, scaled_up(station, *board, sum(station, *board)),
+                                "station-path-mohm * board-bleed-ohm * 1000 / (station-path-mohm + "
+                                "board-bleed-ohm * 1000)")
+                          : put(id, station, "station-path-mohm");
   }
 
   Time discharge_to(std::int64_t to_uv) const {
@@ -213,12 +267,44 @@ private:
   std::int64_t high_most_ = 0;
   std::optional<std::int64_t> discharge_mohm_; // none: no path
   std::optional<std::int64_t> verify_low_;     // to which a board must fall before it
+  std::optional<std::int64_t> entry_least_;
+  struct High {
+    std::int64_t uv;
+    std::int64_t load_ua;
+  };
+  std::optional<High> verify_high_; // to which it must rise, and what the board draws then
 };
 
 } // namespace
 
 Sheet worst_case_sheet(const Inputs& in) {
   return WorstCase(in).run();
+}
+
+Sheet own_sheet(const OwnInputs& in) {
+  static constexpr std::string_view high[] = {"own-max-mv * 1000",
+                                              "max(0, own-max-mv * 1000 - drop-least-mv * 1000)",
+                                              "output-most-mv * 1000"};
+  static constexpr std::string_view low[] = {"own-min-mv * 1000",
+                                             "max(0, own-min-mv * 1000 - drop-most-mv * 1000)",
+                                             "output-least-mv * 1000"};
+  Sheet sheet;
+  for (const Given& given : givens(in)) {
+    sheet.push_back({given.id, given.phase, given.value, ""});
+  }
+  const auto entry = static_cast<std::size_t>(in.board.entry);
+  const bool regulated = in.board.entry == EntryKind::before_regulator;
+  const std::int64_t own_high = product(in.board.entry_max_mv, uv_a_mv);
+  sheet.push_back(
+      {"device-high-uv", Phase::all,
+       regulated ? product(in.board.output_most_mv, uv_a_mv) : device_high(in.board, own_high),
+       high[entry]});
+  sheet.push_back({"device-low-uv", Phase::all,
+                   regulated ? product(in.board.output_least_mv, uv_a_mv)
+                             : device_low(in.board, product(in.board.entry_min_mv, uv_a_mv)),
+                   low[entry]});
+  put_signal_values(in.signals, *sheet[sheet.size() - 2].value, "device-high-uv", sheet);
+  return sheet;
 }
 
 } // namespace cardseal::supply

@@ -34,7 +34,7 @@ Json findings_json(const Findings& findings) {
   Json list = Json::array();
   for (const Finding& finding : findings.kept()) {
     list.push_back({{"rule", std::string(finding.rule->id)},
-                    {"level", std::string(word_of(finding.rule->severity))},
+                    {"level", std::string(word_of(findings.severity_of(*finding.rule)))},
                     {"waivable", finding.rule->waivable},
                     {"text", finding.text},
                     {"file", finding.place.file},
@@ -302,18 +302,22 @@ Json supply_inputs_json(const format::Facts& facts) {
   return inputs;
 }
 
-void put_calculation(Json& out, const format::Facts& facts) {
-  out["margins"] = margins_json(facts);
-  out["supply_inputs"] = supply_inputs_json(facts);
-  out["supply_formulas"] = Json::array();
-  for (const format::SupplyFormula& s : facts.supply_formulas.view()) {
-    out["supply_formulas"].push_back(
-        {{"id", std::string(s.id.view())}, {"formula", std::string(s.formula.view())}});
+void put_times(Json& out, const format::Facts& facts) {
+  out["lot_estimate"] = {{"good_boards", facts.lot.good_boards},
+                         {"yield_ppm", facts.lot.yield_ppm},
+                         {"slowest_ppm", facts.lot.slowest_ppm},
+                         {"set_up_s", facts.lot.set_up_s}};
+  out["cycle_inputs"] = Json::array();
+  for (const format::CycleInput& c : facts.cycle_inputs.view()) {
+    out["cycle_inputs"].push_back({{"id", std::string(c.id.view())},
+                                   {"station", std::string(c.model.view())},
+                                   {"value", c.value}});
   }
-  out["work_steps"] = Json::array();
-  for (const format::WorkStep& s : facts.work_steps.view()) {
-    out["work_steps"].push_back(
-        {{"name", std::string(s.name.view())}, {"reason", std::string(s.reason.view())}});
+  out["cycle_formulas"] = Json::array();
+  for (const format::CycleFormula& c : facts.cycle_formulas.view()) {
+    out["cycle_formulas"].push_back({{"id", std::string(c.id.view())},
+                                     {"station", std::string(c.model.view())},
+                                     {"formula", std::string(c.formula.view())}});
   }
   out["cycles"] = Json::array();
   for (const format::CycleFacts& c : facts.cycles.view()) {
@@ -321,9 +325,42 @@ void put_calculation(Json& out, const format::Facts& facts) {
                              {"slots", c.slots},
                              {"board_us", c.board_us},
                              {"cycle_us", c.cycle_us},
-                             {"lot_of_1000_us", c.lot_us},
-                             {"formula", std::string(c.formula.view())}});
+                             {"boards", c.boards},
+                             {"lot_us", c.lot_us}});
   }
+}
+
+Json deviations_json(const format::Facts& facts) {
+  Json out = Json::array();
+  for (const format::Deviation& d : facts.deviations.view()) {
+    out.push_back({{"number", std::string(d.number.view())},
+                   {"rule", std::string(d.rule.view())},
+                   {"boards", d.boards},
+                   {"expires", time_text(d.expires)},
+                   {"reason", std::string(d.reason.view())}});
+  }
+  return out;
+}
+
+void put_calculation(Json& out, const format::Facts& facts) {
+  out["margins"] = margins_json(facts);
+  out["supply_inputs"] = supply_inputs_json(facts);
+  out["supply_formulas"] = Json::array();
+  for (const format::SupplyFormula& s : facts.supply_formulas.view()) {
+    out["supply_formulas"].push_back({{"id", std::string(s.id.view())},
+                                      {"station", std::string(s.model.view())},
+                                      {"formula", std::string(s.formula.view())}});
+  }
+  out["work_steps"] = Json::array();
+  for (const format::WorkStep& s : facts.work_steps.view()) {
+    out["work_steps"].push_back(
+        {{"name", std::string(s.name.view())}, {"reason", std::string(s.reason.view())}});
+  }
+  out["panel"] = Json::array();
+  for (const format::PanelPlace& p : facts.panel.view()) {
+    out["panel"].push_back({{"slot", p.slot}, {"position", std::string(p.position.view())}});
+  }
+  put_times(out, facts);
 }
 
 Json facts_json(const format::Facts& facts) {
@@ -352,7 +389,8 @@ Json facts_json(const format::Facts& facts) {
               {"configuration", word(facts.configuration, format::configuration_words)},
               {"config_fields", fields},
               {"findings_counted", facts.findings_counted},
-              {"findings", findings}};
+              {"findings", findings},
+              {"deviations", deviations_json(facts)}};
   put_calculation(out, facts);
   return out;
 }
@@ -477,6 +515,7 @@ std::string json_of(const ImageResult& result) {
 std::string json_of(const Findings& findings) {
   Json out = start();
   out["refusals"] = findings.count(Severity::refuse);
+  out["waived"] = findings.count(Severity::waived);
   out["warnings"] = findings.count(Severity::warn);
   out["notes"] = findings.count(Severity::note);
   out["findings"] = findings_json(findings);

@@ -156,8 +156,8 @@ class Xml(BadInput):
     def test_unknown_element(self):
         self.assert_xml("<slots ", "<colour/><slots ",
                         "16: <release> holds no such element: found <colour>, expected firmware, "
-                        "version-text, own-sum, device, board, stations, slots, supply, job, serial, "
-                        "no-serial, changes, documents (correct its spelling, or delete it)")
+                        "version-text, own-sum, device, board, stations, slots, supply, job, "
+                        "lot-estimate, serial, no-serial, changes, deviations, documents (correct its spelling, or delete it)")
 
     def test_unknown_attribute(self):
         self.assert_xml("<slots ", '<slots colour="red" ',
@@ -166,7 +166,7 @@ class Xml(BadInput):
 
     def test_second_root(self):
         self.assert_xml("</release>", "</release>\n<release/>",
-                        "30:1: a second root element stands in the file: found <release>, expected "
+                        "32:1: a second root element stands in the file: found <release>, expected "
                         "nothing after </release>, opened in line 3 (keep one root element a file)")
 
     def test_doctype(self):

@@ -78,7 +78,7 @@ class TankGauge(unittest.TestCase):
                 self.assertEqual(unit["text"].encode().ljust(16, b"\xff").hex(), unit["bytes"][0])
                 self.assertEqual(unit["number"].to_bytes(8, "little").hex(), unit["bytes"][1])
 
-    def test_the_card_says_that_the_board_feeds_itself_and_that_the_station_locks_it(self):
+    def test_the_package_says_that_the_board_feeds_itself_and_that_the_station_locks_it(self):
         said = self.world.must("show", self.PACKAGE)
         self.assertIn("board", next(line for line in said.splitlines() if "supply" in line))
         self.assertIn("reversible", said)

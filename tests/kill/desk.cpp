@@ -235,7 +235,7 @@ void make(const io::Path& folder, const std::string& name) {
   order.units = 7;
   order.work_order = text<24>("WO-0815");
   MortalSystem system;
-  const card::SetInput input{owner.package, owner.root, owner.trust, key_of(Who::allot), order};
+  const card::SetInput input{owner.package, owner.root, owner.trust, key_of(Who::allot), order, {}};
   const io::Path newest = card::newest_path(folder / "desk.register");
   (void)must(card::meet_newest(system, numbers, input, newest));
   must(card::make_set(

@@ -123,7 +123,7 @@ def read(data):
         package.signoffs.append((text, reader.entry(name + b".sig", 64)))
     package.chain = reader.entry(b"chain", MAX_SIZE)
     package.image = reader.entry(b"image", MAX_SIZE)
-    package.facts = reader.entry(b"facts", 65536)
+    package.facts = reader.entry(b"facts", 98304)
     while (found := reader.peek()) is not None:
         name = DOCUMENT.fullmatch(found[0])
         before = package.documents[-1][0] if package.documents else ""

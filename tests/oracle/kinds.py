@@ -76,7 +76,7 @@ KINDS = {
         ("image", "uint 1..2147483647, digest", "1"),
         ("chain-head", "digest", "1"),
         ("plain-file", "word no/yes", "1"),
-        ("facts", "uint 1..65536, digest", "1"),
+        ("facts", "uint 1..98304, digest", "1"),
         ("files", "uint 0..8", "1"),
         ("file", "quoted 24 display, uint 0..2147483647, digest", "0..8 by first"),
     ]),
@@ -140,7 +140,7 @@ KINDS = {
         ("files", "uint 0..24", "1"),
         ("file", "quoted 40 display, uint 0..2147483647, digest", "0..24 by first"),
     ]),
-    "facts": (65536, [
+    "facts": (98304, [
         ("owner", "digest", "1"),
         ("product", "id 16", "1"),
         ("release", "quoted 24 display", "1"),
@@ -153,16 +153,16 @@ KINDS = {
         ("config-field", "id 16, hex 8, quoted 64 people", "0..64 by first"),
         ("device-supply", "uint 0..60000, uint prev..60000, uint prev..60000", "1"),
         ("board-supply", "uint 0..60000, uint prev..60000", "1"),
-        ("supply-inputs", "uint 0..112", "1"),
+        ("supply-inputs", "uint 0..136", "1"),
         ("supply-input", "id 24, word all/program/erase/verify/verify-low/verify-high, "
-                         "id 16, uint 0..4294967295", "0..112 by all"),
-        ("supply-formulas", "uint 0..20", "1"),
-        ("supply-formula", "id 24, quoted 160 display", "0..20 by first"),
-        ("margins", "uint 0..36", "1"),
+                         "id 16, uint 0..4294967295", "0..136 by all"),
+        ("supply-formulas", "uint 0..48", "1"),
+        ("supply-formula", "id 24, id 16, quoted 160 display", "0..48 by all"),
+        ("margins", "uint 0..40", "1"),
         ("margin", "id 24, word all/program/erase/verify/verify-low/verify-high, "
                    "id 16, word holds/misses/never/harms, word uv/ua/us, "
                    "uint 0..999999999999999, quoted 96 display, "
-                   "[uint 0..999999999999999, uint 0..999999999999999]", "0..36 by all"),
+                   "[uint 0..999999999999999, uint 0..999999999999999]", "0..40 by all"),
         ("stations", "uint 0..8", "1"),
         ("station", "id 16, word signed-package/plain-file, hex 8, uint 0..60000, "
                     "uint prev..60000, uint 1..10000, word none/type-0b/type-0c, uint 1..64, "
@@ -170,15 +170,26 @@ KINDS = {
         ("plain-files", "uint 0..8", "1"),
         ("plain", "id 16, quoted 40 display, word intel-hex/raw, uint 1..255, word lf/crlf, "
                   "quoted 32 display, hex 8", "0..8 by first"),
+        ("panel", "uint 0..32", "1"),
+        ("panel-place", "uint 1..32, quoted 8 display", "0..32 by first"),
         ("work-steps", "uint 0..16", "1"),
         ("work-step", "uint 1..16, quoted 24 display, quoted 120 display", "0..16 by first"),
+        ("lot-estimate", "uint 1..999999, uint 100000..1000000, uint 0..1000000, "
+                         "uint 0..3600", "1"),
+        ("cycle-inputs", "uint 0..72", "1"),
+        ("cycle-input", "id 24, id 16, uint 0..4294967295", "0..72 by all"),
+        ("cycle-formulas", "uint 0..32", "1"),
+        ("cycle-formula", "id 24, id 16, quoted 96 display", "0..32 by all"),
         ("cycles", "uint 0..8", "1"),
         ("cycle", "id 16, uint 1..32, uint 0..999999999999999, "
-                  "uint 0..999999999999999, uint 0..999999999999999, "
-                  "quoted 96 display", "0..8 by first"),
+                  "uint 0..999999999999999, uint 1..99999999, "
+                  "uint 0..999999999999999", "0..8 by first"),
+        ("deviations", "uint 0..8", "1"),
+        ("deviation", "quoted 24 display, id 32, uint 1..9999999, utc, quoted 96 people",
+         "0..8 by first"),
         ("findings-counted", "uint 0..999999", "1"),
         ("findings", "uint 0..100", "1"),
-        ("finding", "uint 1..100, word note/warn/refuse, id 32, quoted 192 people",
+        ("finding", "uint 1..100, word note/warn/waived/refuse, id 32, quoted 192 people",
          "0..100 by first"),
         ("tool", "quoted 24 display", "1"),
     ]),

@@ -42,13 +42,18 @@ void put_margins(std::string& out, const format::Facts& f, Formulas formulas) {
   }
 }
 
+// Where a formula or value is not every station's.
+std::string at(const format::Id& model) {
+  return model.view() == "all" ? "" : fmt::format("  (at {})", model.view());
+}
+
 void put_formulas(std::string& out, const format::Facts& f) {
   if (f.supply_formulas.count == 0) {
     return;
   }
   out += "how the supply follows\n";
   for (const format::SupplyFormula& s : f.supply_formulas.view()) {
-    out += fmt::format("  {:<24}= {}\n", s.id.view(), escaped(s.formula.view()));
+    out += fmt::format("  {:<24}= {}{}\n", s.id.view(), escaped(s.formula.view()), at(s.model));
   }
   out += "from\n";
   for (const format::SupplyInput& s : f.supply_inputs.view()) {
@@ -69,16 +74,51 @@ std::string seconds(std::uint64_t us) {
   return fmt::format("{}.{} s", us / 1'000'000, us / 100'000 % 10);
 }
 
-void put_cycles(std::string& out, const format::Facts& f) {
+// Hundredths of a per cent, rounded down: 980000 is 98 %.
+std::string per_cent(std::uint32_t ppm) {
+  return card::thousandths(ppm / 10) + " %";
+}
+
+void put_time_formulas(std::string& out, const format::Facts& f) {
+  for (const format::CycleFormula& c : f.cycle_formulas.view()) {
+    out += fmt::format("      {:<22}= {}{}\n", c.id.view(), escaped(c.formula.view()), at(c.model));
+  }
+  for (const format::CycleInput& c : f.cycle_inputs.view()) {
+    out += fmt::format("      {:<22}= {}{}\n", c.id.view(), c.value, at(c.model));
+  }
+}
+
+void put_cycles(std::string& out, const format::Facts& f, Formulas formulas) {
   if (f.cycles.count == 0) {
     return;
   }
-  out += "time, by the longest times of the profiles\n";
+  out += fmt::format("time, by the longest times of the profiles, for {} good boards at a yield of "
+                     "{},\nthe slowest board {} over the others, {} s to set up\n",
+                     f.lot.good_boards, per_cent(f.lot.yield_ppm), per_cent(f.lot.slowest_ppm),
+                     f.lot.set_up_s);
   for (const format::CycleFacts& c : f.cycles.view()) {
-    out += fmt::format("  {:<18}a board {}, a cycle of {} {}, 1000 good boards {} min\n",
-                       c.model.view(), seconds(c.board_us), c.slots, seconds(c.cycle_us),
+    out += fmt::format("  {:<18}a board {}, a cycle of {} {}, {} boards {} min\n", c.model.view(),
+                       seconds(c.board_us), c.slots, seconds(c.cycle_us), c.boards,
                        (c.lot_us + 59'999'999) / 60'000'000);
-    out += fmt::format("      cycle = {}\n", escaped(c.formula.view()));
+  }
+  for (const format::CycleFormula& c : f.cycle_formulas.view()) {
+    if (c.id.view() == "cycle-us" && formulas == Formulas::left_out) {
+      out += fmt::format("      cycle = {}{}\n", escaped(c.formula.view()), at(c.model));
+    }
+  }
+  if (formulas == Formulas::shown) {
+    put_time_formulas(out, f);
+  }
+}
+
+void put_panel(std::string& out, const format::Facts& f) {
+  if (f.panel.count == 0) {
+    return;
+  }
+  out += "panel\n ";
+  for (const format::PanelPlace& p : f.panel.view()) {
+    out += fmt::format(" slot {}: {}", p.slot, escaped(p.position.view()));
+    out += &p == &f.panel.view().back() ? "\n" : ",";
   }
 }
 
@@ -91,7 +131,8 @@ std::string describe_calculation(const format::Facts& facts, Formulas formulas) 
     put_formulas(out, facts);
   }
   put_steps(out, facts);
-  put_cycles(out, facts);
+  put_panel(out, facts);
+  put_cycles(out, facts, formulas);
   return out;
 }
 

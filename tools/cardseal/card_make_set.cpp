@@ -8,6 +8,7 @@
 #include "card/card_set.h"
 #include "card/evidence.h"
 #include "crypto/sha256.h"
+#include "io/clock.h"
 #include "job/release_xml.h"
 #include "register/head_file.h"
 #include "serial_source.h"
@@ -207,7 +208,7 @@ Ran run_card_make_set(const CardMakeOptions& options) {
   TRY(package, package::read(io::real_system(), options.package));
   TRY(key, open_key(options.key));
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, owner.root.owner));
-  const card::SetInput input{package, owner.root, owner.trust, key, order};
+  const card::SetInput input{package, owner.root, owner.trust, key, order, io::now()};
   if (options.dry_run) {
     TRY(cards, card::rehearse_set(numbers, input));
     for (std::size_t i = 0; i < cards.size(); ++i) {

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include "crypto/sha256.h"
+#include "package/deviations.h"
 
 namespace cardseal::tool {
 namespace {
@@ -102,6 +103,7 @@ Try<format::Signoff> make_signoff(const SignOptions& options, const package::Pac
   TRY(meaning_text, to_text<64>(meaning, "the meaning"));
   TRY(reason, to_text<96>(options.reason, "the reason"));
   TRY(time, time_or_now(options.time));
+  TRY_VOID(package::check_deviations_at(package, time));
   TRY(numbers, to_range(options.numbers));
   s.meaning = meaning_text;
   s.reason = reason;

@@ -197,6 +197,18 @@ void put_supply(Page& page, const format::Facts& f) {
   }
 }
 
+void put_deviations(Page& page, const format::Facts& f) {
+  if (f.deviations.count == 0) {
+    return;
+  }
+  page.head("deviations: what would refuse, and is set aside");
+  for (const format::Deviation& d : f.deviations.view()) {
+    page.pair(std::string(d.number.view()),
+              fmt::format("{}: {} boards at most, until {}: {}", d.rule.view(), d.boards,
+                          words(d.expires), d.reason.view()));
+  }
+}
+
 void put_findings(Page& page, const format::Facts& f) {
   page.head(fmt::format("findings  ({})", f.findings_counted));
   for (const format::FindingFacts& finding : f.findings.view()) {
@@ -219,6 +231,7 @@ std::string describe(const package::Package& package) {
   put_firmware(page, package);
   put_supply(page, package.facts);
   page.text(describe_calculation(package.facts, Formulas::shown));
+  put_deviations(page, package.facts);
   put_findings(page, package.facts);
   return page.take();
 }

@@ -194,11 +194,14 @@ TEST_CASE("what a station would refuse is not made") {
   CHECK(code_of(desk.make()) == "reason-393");
 }
 
-TEST_CASE("engineering gets no card that locks its boards for good") {
+TEST_CASE("engineering and a pilot lot get no card that locks its boards for good") {
   Desk desk(true, format::Lock::permanent);
   CHECK(code_of(desk.make()) == "made");
-  desk.order.work_class = format::WorkClass::engineering;
-  CHECK(code_of(desk.make()) == "lock-for-engineering");
+  for (const format::WorkClass looked_into :
+       {format::WorkClass::engineering, format::WorkClass::pilot}) {
+    desk.order.work_class = looked_into;
+    CHECK(code_of(desk.make()) == "lock-for-good");
+  }
 }
 
 TEST_CASE("a plain card needs quality's signature for it") {

@@ -54,7 +54,7 @@ struct SetDesk {
     REQUIRE(opened.has_value());
     return std::move(*opened);
   }
-  card::SetInput input() const { return {package, root, trust, key_of(Who::allot), order}; }
+  card::SetInput input() const { return {package, root, trust, key_of(Who::allot), order, now}; }
   // Each card's allotment, instead of a card image.
   Try<std::vector<format::Allotment>> make() const {
     registry::Register numbers = open();
@@ -90,6 +90,7 @@ struct SetDesk {
   seal::OwnerRoot root;
   seal::OwnerTrust trust;
   card::SetOrder order;
+  Utc now{2026, 3, 2, 9, 0, 0};
   std::function<void()> on_card;
 };
 

@@ -124,9 +124,15 @@ TEST_CASE("what people decided by is said in plain words with both values") {
        "3400500 199500",
        {"margin board-entry-max program: standing holds, worst 3350 mV, margin 250 mV -> standing "
         "holds, worst 3400.5 mV, margin 199.5 mV"}},
-      {"35200000 4400000000",
-       "35200001 4400000000",
-       {"cycle time at bench-eight: cycle 35200 ms -> cycle 35200.001 ms"}},
+      {"35200000 1021",
+       "35200001 1021",
+       {"cycle time at bench-eight: cycle 35200 ms, boards 1021 -> cycle 35200.001 ms, boards "
+        "1021"}},
+      {"supply-discharge 200 2026",
+       "supply-current 200 2026",
+       {"! deviation DEV-26-014: rule supply-discharge, boards 200, expires 2026-12-31T23:59:59Z, "
+        "reason boards stay in the jig for two seconds -> rule supply-current, boards 200, expires "
+        "2026-12-31T23:59:59Z, reason boards stay in the jig for two seconds"}},
       {"work-step 2 \"device ID\"",
        "work-step 3 \"device ID\"",
        {"order of work: device ID: step 2 -> step 3"}},

@@ -246,7 +246,7 @@ TEST_CASE("an empty entry is refused, and one above its limit", "[check-203]") {
     other[i].content.clear();
     check_entries(other, Fault::container_size, i);
   }
-  const std::pair<std::size_t, std::size_t> limits[] = {{0, 8192}, {1, 2048}, {2, 64}, {5, 65'536}};
+  const std::pair<std::size_t, std::size_t> limits[] = {{0, 8192}, {1, 2048}, {2, 64}, {5, 98'304}};
   for (const auto& [entry, limit] : limits) {
     std::vector<Entry> other = good;
     other[entry].content.resize(limit, 'x');

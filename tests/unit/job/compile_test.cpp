@@ -66,10 +66,11 @@ std::string hex_line(std::uint32_t address, std::string_view two_digits) {
 
 } // namespace
 
-TEST_CASE("the frost node can be packed, and only its last write unit is noted") {
+TEST_CASE("the frost node can be packed, and its notes are few") {
   const job::CompiledRelease out = compiled(node(), node_folder());
   CHECK(job::list_findings(out.findings).find("refuse") == std::string::npos);
-  CHECK(out.findings.kept().size() == 1);
+  CHECK(out.findings.kept().size() == 2);
+  CHECK(out.findings.count(job::rules::not_sensed) == 1); // bench-one
   CHECK(out.findings.count(job::rules::write_units) == 1);
 }
 
@@ -199,7 +200,7 @@ TEST_CASE("the frost node's facts hold its stations, supplies and findings") {
   CHECK(f.stations.items[1].cluster_sectors == 8);
   CHECK(f.stations.items[1].max_sectors == 3842048);
   CHECK(f.stations.items[1].volume_label.view() == "FROSTNODE");
-  REQUIRE(f.margins.count == 21);
+  REQUIRE(f.margins.count == 22);
   const auto margin = std::find_if(f.margins.items.begin(), f.margins.items.end(), [](auto& m) {
     return m.id.view() == "board-entry-min" && m.phase == format::SupplyPhase::program;
   });
@@ -216,11 +217,15 @@ TEST_CASE("the frost node's facts hold its stations, supplies and findings") {
   CHECK(f.work_steps.items[7].name.view() == "supply off");
   REQUIRE(f.cycles.count == 2);
   CHECK(f.cycles.items[0].cycle_us > f.cycles.items[0].board_us);
-  CHECK(f.findings_counted == 1);
-  REQUIRE(f.findings.count == 1);
+  CHECK(f.lot.good_boards == 1000);
+  CHECK(f.cycles.items[0].boards == 1021); // 1000 / 0.98, up
+  CHECK(f.findings_counted == 2);
+  REQUIRE(f.findings.count == 2);
   CHECK(f.findings.items[0].index == 1);
-  CHECK(f.findings.items[0].level == format::Level::note);
-  CHECK(f.findings.items[0].rule.view() == "write-unit-in-part");
+  CHECK(f.findings.items[0].level == format::Level::warn);
+  CHECK(f.findings.items[0].rule.view() == "foreign-voltage-not-sensed");
+  CHECK(f.findings.items[1].level == format::Level::note);
+  CHECK(f.findings.items[1].rule.view() == "write-unit-in-part");
   CHECK(f.tool.view() == "cardseal 0.1.0");
 }
 
@@ -521,8 +526,9 @@ TEST_CASE("facts keep a hundred findings, the gravest first, and count all") {
   CHECK(out.facts.findings.items[0].level == format::Level::refuse);
   CHECK(out.facts.findings.items[99].index == 100);
   CHECK(out.facts.findings.items[99].rule.view() == "firmware-outside-device");
-  // 150 outside, 151 segments, verify, three bytes of the reset vector, one write unit in part
-  CHECK(out.facts.findings_counted == 154);
+  // 150 outside, 151 segments, verify, three bytes of the reset vector, one write unit in part, a
+  // station that senses nothing
+  CHECK(out.facts.findings_counted == 155);
   CHECK_FALSE(encoded(out.facts).empty());
 }
 

@@ -27,7 +27,10 @@ const std::string release_text =
 <slots permitted="1-3,5"/>
 <supply source="station" millivolts="3300"/>
 <job erase="chip" blank-check="yes" verify="nominal" lock="none" stop-after="3" plain-file="no"/>
+<lot-estimate good-boards="500" yield-millionths="970000" slowest-board-millionths="50000" set-up-seconds="600"/>
 <no-serial/>
+<deviations><deviation number="DEV-1" rule="supply-discharge" boards="200" expires="2027-03-31" reason="shown"/>
+<deviation number="DEV-2" rule="supply-current" boards="20" expires="2028-02-29" reason="shown too"/></deviations>
 <documents><document file="n.txt" name="n.txt"/><document file="m.txt" name="m.txt"/></documents>
 </release>)";
 
@@ -63,6 +66,25 @@ TEST_CASE("a release gives everything its author wrote") {
   CHECK_FALSE(release.serial);
   REQUIRE(release.documents.size() == 2);
   CHECK(release.documents[1].name == "m.txt");
+}
+
+TEST_CASE("a release says for what lot times are reckoned, and what is set aside") {
+  const ReleaseFile release = taken(release_text, read_release);
+  CHECK(release.lot.good_boards == 500);
+  CHECK(release.lot.yield_ppm == 970'000);
+  CHECK(release.lot.slowest_ppm == 50'000);
+  CHECK(release.lot.set_up_s == 600);
+  REQUIRE(release.deviations.size() == 2);
+  CHECK(release.deviations[0].rule == "supply-discharge");
+  CHECK(release.deviations[0].boards == 200);
+  CHECK(release.deviations[0].expires == Utc{2027, 3, 31, 23, 59, 59});
+  CHECK(release.deviations[1].number == "DEV-2");
+  CHECK(release.deviations[1].reason == "shown too");
+  CHECK_THAT(change("2028-02-29", "2027-02-29"),
+             ContainsSubstring("not a date: found \"2027-02-29\""));
+  CHECK_THAT(change("DEV-2", "DEV-1"), ContainsSubstring("found DEV-1, expected behind DEV-1"));
+  CHECK_THAT(change("supply-current", "supply-discharge"),
+             ContainsSubstring("two deviations set one rule aside: found supply-discharge"));
 }
 
 TEST_CASE("slots have one spelling and bit 0 is slot 1") {
@@ -199,12 +221,12 @@ TEST_CASE("what a release may not hold is refused with its line") {
     const char* says;
   };
   const Case cases[] = {
-      {"<no-serial/>", "<no-serial/><no-serial/>", "a.xml:9: an element stands once too often"},
+      {"<no-serial/>", "<no-serial/><no-serial/>", "a.xml:10: an element stands once too often"},
       {"<no-serial/>", "", "expected one <serial> or <no-serial>"},
       {"s2.xml", "s1.xml", "a.xml:5: a station is named twice: found s1.xml"},
       {"<station profile=\"s1.xml\"/><station profile=\"s2.xml\"/>", "",
        "found 0, expected 1 to 8"},
-      {"name=\"m.txt\"", "name=\"n.txt\"", "a.xml:10: two documents have one name: found n.txt"},
+      {"name=\"m.txt\"", "name=\"n.txt\"", "a.xml:13: two documents have one name: found n.txt"},
       {"name=\"m.txt\"", "name=\"../m\"", "holds a character that is not allowed there"},
       {"name=\"m.txt\"", "name=\".m\"", "starts with a dot"},
       {"sequence=\"9\"", "sequence=\"0\"", "expected 1 to 999999999"},

@@ -28,6 +28,8 @@ std::string first_words(const Rule& rule) {
     return "Notes. ";
   case Severity::warn:
     return "Warns. ";
+  case Severity::waived: // no rule's own
+    return "";
   case Severity::refuse:
     return rule.waivable ? "Refuses, unless quality waives it. " : "Refuses. ";
   }

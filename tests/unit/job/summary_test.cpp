@@ -37,6 +37,25 @@ TEST_CASE("findings are listed by weight and rule, and outside text can't steer 
         "  f.hex:9: no\\u{1b}[2Jte (look)\n");
 }
 
+TEST_CASE("what a deviation sets aside refuses no more, and stays in sight") {
+  Findings findings;
+  findings.add(rules::discharge, "slow", {"r.xml", 5, 0, {}}, "wait");
+  findings.add(rules::verify_none, "none");
+  findings.waive(rules::discharge);
+  CHECK_FALSE(findings.refused());
+  CHECK(findings.severity_of(rules::discharge) == Severity::waived);
+  CHECK(list_findings(findings) ==
+        "waived supply-discharge: boards are taken off while they hold a voltage\n"
+        "  r.xml:5: slow (wait)\n"
+        "warn verify-none: units are not verified\n"
+        "  none\n");
+  CHECK(closing_sentence(findings) == "this release can be packed: 0 refusals, 1 set aside by a "
+                                      "deviation, 1 warning, 0 notes");
+  findings.add(rules::absolute_max, "too much");
+  findings.waive(rules::absolute_max); // nobody may
+  CHECK(findings.refused());
+}
+
 TEST_CASE("findings of a rule that are not kept are counted in its list") {
   Findings findings;
   for (std::size_t i = 0; i < Findings::kept_a_rule + 7; ++i) {

@@ -32,9 +32,11 @@ const std::string board_text = R"(<board id="b" revision="3" product="p" device=
 <supply entry="before-regulator" min-millivolts="3000" max-millivolts="3600" own="battery"
  dropout-millivolts="300" output-min-millivolts="2900" output-max-millivolts="3100" source="s"/>
 <load program-milliamps="18" erase-milliamps="17" verify-milliamps="16" start-milliamps="5"
-        capacitance-microfarads="22" source="s"/>
+        capacitance-microfarads="22" bleed-ohms="1000" source="s"/>
   <cable length-millimetres="300" awg="28" hottest-celsius="40" source="s"/>
   <contacts there="2" back="2" new-milliohms="50" worn-milliohms="500" source="s"/>
+  <signals high-min-millivolts="2100" max-millivolts="3900" source="s"/>
+  <panel><place slot="1" position="A1"/><place slot="3" position="B1"/></panel>
 </board>)";
 
 const std::string plain_text =
@@ -44,6 +46,8 @@ const std::string plain_text =
 <current slot-milliamps="250" all-milliamps="400" shared-return-milliohms="20" source="s"/>
   <switching settle-microseconds="20000" wait-microseconds="200000" discharges="yes" bleed-ohms="470"
              removal-millivolts="300" source="s"/>
+  <signals level="fixed" millivolts="3300" tolerance-millivolts="100" source="s"/>
+  <abilities verify-low-high="yes" keep-words-over-erase="no" board-supplies-itself="yes" source="s"/>
   <work slots="together" clears-buffer="yes" text-columns="24" program-bytes-per-second="20000"
         verify-bytes-per-second="40000" overhead-microseconds="500000"
         handling-board-microseconds="4000000" handling-cycle-microseconds="2000000"
@@ -148,6 +152,12 @@ TEST_CASE("a board profile gives its supply entry and load") {
   CHECK(board.load.erase_ma == 17);
   CHECK(board.load.verify_ma == 16);
   CHECK(board.load.start_ma == 5);
+  CHECK(board.load.bleed_ohm.value_or(0) == 1000);
+  CHECK(board.signals.high_min_mv == 2100);
+  CHECK(board.signals.max_mv == 3900);
+  REQUIRE(board.panel.size() == 2);
+  CHECK(board.panel[1].slot == 3);
+  CHECK(board.panel[1].position == "B1");
   CHECK(board.load.capacitance_uf == 22);
   CHECK(board.cable.length_mm == 300);
   CHECK(board.cable.awg == 28);
@@ -174,6 +184,9 @@ TEST_CASE("a value of the supply calculation that a board does not state is an e
       {"\"2900\"", "\"3101\"", "found 3101, expected at most 3100"},
       {" verify-milliamps=\"16\"", "", "expected verify-milliamps"},
       {" awg=\"28\"", "", "expected awg"},
+      {"\"2100\"", "\"3901\"", "found 3901, expected at most 3900"},
+      {"slot=\"3\"", "slot=\"1\"", "not in rising order: found 1, expected above 1"},
+      {"\"B1\"", "\"A1\"", "two slots have one position on the panel: found A1"},
       {" awg=\"28\"", " awg=\"28\" copper-square-micrometres=\"81000\"", "stated twice"},
       {"new-milliohms=\"50\"", "new-milliohms=\"501\"", "found 501, expected at most 500"},
       {"<contacts there=\"2\" back=\"2\" new-milliohms=\"50\" worn-milliohms=\"500\" "
@@ -202,6 +215,12 @@ TEST_CASE("a station profile gives its abilities, file and card") {
   CHECK(station.current.shared_return_mohm == 20);
   CHECK(station.switching.settle_us == 20000);
   CHECK(station.switching.bleed_ohm.value_or(0) == 470);
+  CHECK_FALSE(station.signals.follow_supply);
+  CHECK(station.signals.set_mv == 3300);
+  CHECK(station.signals.tolerance_mv == 100);
+  CHECK(station.abilities.verifies_low_high);
+  CHECK_FALSE(station.abilities.keeps_words);
+  CHECK(station.abilities.works_own_supply);
   CHECK(station.work.order == SlotOrder::together);
   CHECK(station.work.verify_bytes_per_s == 40000);
   CHECK_FALSE(taken(with(plain_text, "discharges=\"yes\" bleed-ohms=\"470\"", "discharges=\"no\""),
@@ -232,17 +251,19 @@ TEST_CASE("a station's values agree with each other") {
        "divisor of 3600"},
       {"discharges=\"yes\"", "discharges=\"no\"", "found bleed-ohms, expected no bleed-ohms"},
       {" bleed-ohms=\"470\"", "", "expected bleed-ohms"},
+      {"level=\"fixed\"", "level=\"follow-supply\"", "found millivolts, expected neither"},
+      {" millivolts=\"3300\"", "", "expected millivolts"},
       {"\"1800\"", "\"5500\"", "found 5500, expected at most 5400"},
       {"\"400\"", "\"249\"", "found 249, expected at least 250"},
       {"serial=\"file\"", "serial=\"loader\"", "a.xml:1: a station that reads plain files gets no"},
       {"reads=\"plain-file\"", "reads=\"signed-package\"",
        "found a <plain-file>, expected <plain-file> exactly when reads=\"plain-file\""},
-      {"\"F.HEX\"", "\"f.hex\"", "a.xml:11: not a short file name in upper case: found f.hex"},
+      {"\"F.HEX\"", "\"f.hex\"", "a.xml:13: not a short file name in upper case: found f.hex"},
       {"\"F.HEX\"", "\"FIRMWARE1.HEX\"", "not a short file name"},
       {"\"F.HEX\"", "\"F.HEXX\"", "not a short file name"},
       {"\"F.HEX\"", "\".HEX\"", "not a short file name"},
       {"\"JOB\"", "\"JOB.X\"", "not a short file name"},
-      {"\"intel-hex\"", "\"raw\"", "a.xml:11: a raw file has no records: found record-length"},
+      {"\"intel-hex\"", "\"raw\"", "a.xml:13: a raw file has no records: found record-length"},
       {"CRC-16/MODBUS", "CCITT", "'CCITT' alone names several"},
       {"digits=\"3\"", "digits=\"5\"", "found 5, expected at most 4"},
       {"cluster-sectors=\"16\"", "cluster-sectors=\"24\"", "no power of two: found 24"},

@@ -29,19 +29,28 @@ private:
   std::mt19937 engine_;
 };
 
+struct Waits { // seconds that the module says a board needs
+  double removal = 0;
+  double fall = 0;
+};
+
 struct Sampled { // volts, amperes, ohms, farads, seconds
   double entry = 0;
   double device = 0;
   double all_current = 0;
   double charge_time = 0;        // below zero: it never starts
   double left_after_removal = 0; // volts, once the time in question has passed
+  double left_after_fall = 0;
+  double rise_time = 0; // from the low verify supply to the high one; below zero: it never rises
+  double signal = 0;    // of a line that is high
 };
 
 class Circuit {
 public:
   // `at` gives a place between best and worst for each uncertain thing, in turn.
   template <class At>
-  Sampled sample(const Case& one, const PhaseSetting& setting, bool high, double removal_s, At at) {
+  Sampled sample(const Case& one, const PhaseSetting& setting, bool high, const Waits& waits,
+                 At at) {
     const Inputs& in = one.in;
     const double sign = high ? 1 : -1;
     const double set = setting.set_mv * 1e-3;
@@ -60,9 +69,16 @@ public:
     out.entry = std::max(0.0, station - load * loop - out.all_current * shared);
     out.device = behind_entry(in.board, out.entry, high, at);
     out.charge_time = charge(in, station, slots, at());
-    const double ohm = in.station.bleed_ohm.value_or(1) + loop + slots * shared;
+    const double siemens = leak(in, loop + slots * shared);
     const double farad = in.board.capacitance_nf * 1e-9 * at();
-    out.left_after_removal = farad == 0 ? 0 : station * std::exp(-removal_s / (ohm * farad));
+    const auto left = [&](double s) {
+      return farad == 0 ? 0 : station * std::exp(-s * siemens / farad);
+    };
+    out.left_after_removal = left(waits.removal);
+    out.left_after_fall = left(waits.fall);
+    out.rise_time = rise(in, loop, slots, at);
+    const double line = in.signals.set_mv * 1e-3 + sign * in.signals.tolerance_mv * 1e-3 * at();
+    out.signal = in.signals.follows_supply ? station : line;
     return out;
   }
 
@@ -107,6 +123,33 @@ private:
       return std::max(0.0, std::min(output, entry - drop_most * place));
     }
     return entry;
+  }
+
+  // What lets a board's voltage fall: through the station unless a diode is in the way, and through
+  // the board's own resistor.
+  static double leak(const Inputs& in, double path) {
+    const bool back = in.station.bleed_ohm && in.board.entry != EntryKind::before_diode;
+    return (back ? 1 / (*in.station.bleed_ohm + path) : 0) +
+           (in.board.bleed_ohm ? 1.0 / *in.board.bleed_ohm : 0);
+  }
+
+  template <class At>
+  static double rise(const Inputs& in, double loop, int slots, At& at) {
+    const PhaseSetting& low = in.phases[in.phases.size() - 2];
+    const PhaseSetting& high = in.phases[in.phases.size() - 1];
+    const auto off = [&](const PhaseSetting& setting) {
+      return in.station.tolerance_mv * 1e-3 +
+             setting.set_mv * 1e-3 * in.station.tolerance_ppm * 1e-6;
+    };
+    const double load = high.load_ua * 1e-6 * at();
+    const double others = greatest_load(in) * (slots - 1) * at();
+    const double from = low.set_mv * 1e-3 - off(low) * at() - low.load_ua * 1e-6 * at() * loop -
+                        (low.load_ua * 1e-6 + others) * in.station.shared_return_uohm * 1e-6 * at();
+    const double to = high.set_mv * 1e-3 + off(high) * at();
+    const double share =
+        std::min(in.station.slot_limit_ua * 1e-6, in.station.all_limit_ua * 1e-6 / slots);
+    return share <= load ? -1
+                         : in.board.capacitance_nf * 1e-9 * at() * (to - from) / (share - load);
   }
 
   static double charge(const Inputs& in, double volts, int slots, double place) {

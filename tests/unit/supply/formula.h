@@ -72,8 +72,8 @@ private:
   }
 
   double call(std::string_view name) {
-    if (name == "most") {
-      return closed(most());
+    if (name == "most" || name == "least") {
+      return closed(of_phases(name == "most"));
     }
     const double first = sum();
     if (name == "ln") {
@@ -87,17 +87,19 @@ private:
     return closed(name == "min" ? std::min(first, second) : std::max(first, second));
   }
 
-  double most() {
+  double of_phases(bool most) {
     const std::string_view id = left_.substr(0, left_.find(')'));
     left_.remove_prefix(id.size());
-    double result = -1;
+    std::optional<double> result;
     for (const Quantity& quantity : sheet_) {
       if (quantity.id == id) {
-        result = std::max(result, of(&quantity));
+        const double value = of(&quantity);
+        result = most ? std::max(result.value_or(value), value)
+                      : std::min(result.value_or(value), value);
       }
     }
-    good_ = good_ && result >= 0;
-    return result;
+    good_ = good_ && result.has_value();
+    return result.value_or(0);
   }
 
   double of(const Quantity* quantity) {

@@ -50,6 +50,7 @@ Inputs frost_node() {
   in.board.entry_max_mv = 3'600;
   in.board.start_ua = 50'000;
   in.board.capacitance_nf = 470'000;
+  in.board.signal_max_mv = 6'000;
   in.device = {.operating_min_mv = 1'800,
                .operating_max_mv = 3'600,
                .program_min_mv = 2'700,
@@ -150,7 +151,7 @@ TEST_CASE("the worst voltages of the worked example are the hand-computed ones")
   // 250 mA a slot by its share of 1 A: 470 uF * 3.383 V / (250 - 50 mA) = 7,950.05 us
   CHECK(margin_of(report, "charge-time", Phase::all).value == 7'951);
   CHECK(worst(report) == Standing::holds);
-  CHECK(report.margins.size() == 2 * 6 + 3);
+  CHECK(report.margins.size() == 2 * 6 + 4);
 }
 
 // V(device) behind a diode of 0.3 to 0.7 V; behind a regulator of 3.2 to 3.4 V with 0.4 V dropout.
@@ -223,7 +224,12 @@ TEST_CASE("each phase is held against the limits of what it does") {
   CHECK(*fall.value >= 316'160);
   CHECK(*fall.value <= 316'162);
   CHECK(fall.margin == 2'000'000 - *fall.value);
-  CHECK(report.margins.size() == 5 * 6 + 1 + 3);
+  // The board draws nothing: from 1,831 mV (no drop) to 3,585 mV with 250 mA, its share:
+  // 470 uF * 1.754 V / 250 mA = 3,297.52 us
+  const Margin& rise = margin_of(report, "charge-verify-high", Phase::verify_high);
+  CHECK(rise.value == 3'298);
+  CHECK(rise.margin == 20'000 - 3'298);
+  CHECK(report.margins.size() == 5 * 6 + 2 + 4);
 }
 
 // C * V / (limit - board current): 470 uF at 3.3 V takes 7.8 ms at 200 mA with no load, 31 ms with
@@ -242,6 +248,91 @@ TEST_CASE("charging takes the worked times, and never ends for a board that draw
   const Report report = report_of(in);
   CHECK(margin_of(report, "charge-time", Phase::all).standing == Standing::never);
   CHECK(worst(report) == Standing::never);
+}
+
+// From the low verify supply to the high one while the board draws 100 mA: it starts at what stands
+// at the entry at the worst there, 1,900 - 50 - 19 - (1,127,752 uohm * 0.1 A + 10,000 uohm * 0.4 A)
+// = 1,714.2248 mV with the load of 100 mA in every slot, and ends at 3,585 mV.
+// C * V / (limit - board current): 470 uF * 1.870776 V / (250 - 100 mA) = 5,861.76 us
+TEST_CASE("a board under load rises from the low to the high verify supply in the worked time") {
+  Inputs in = frost_node();
+  in.phases = {{Phase::program, 3'300, 100'000},
+               {Phase::verify_low, 1'900, 100'000},
+               {Phase::verify_high, 3'500, 100'000}};
+  Report report = report_of(in);
+  CHECK(value_of(report, "entry-low-uv", Phase::verify_low) == 1'714'224);
+  CHECK(value_of(report, "verify-rise-uv", Phase::verify_high) == 1'870'776);
+  CHECK(margin_of(report, "charge-verify-high", Phase::verify_high).value == 5'862);
+  in.phases[2].load_ua = 250'000; // its share of 1 A is just that
+  report = report_of(in);
+  CHECK(margin_of(report, "charge-verify-high", Phase::verify_high).standing == Standing::never);
+}
+
+// Two resistors side by side: R1 * R2 / (R1 + R2). The station's 1,000 ohm with 1.127752 + 4 * 0.01
+// ohm in series beside 1,000 ohm on the board: 1,001.168 * 1,000 / 2,001.168 = 500.292 ohm (up to a
+// milliohm). Behind a diode the board's own alone.
+TEST_CASE("a resistor of the board's own discharges it too, also behind a diode") {
+  Inputs in = frost_node();
+  in.board.bleed_ohm = 1'000;
+  Report report = report_of(in);
+  CHECK(value_of(report, "station-path-mohm") == 1'001'168);
+  CHECK(value_of(report, "discharge-mohm") == 500'292);
+  in.board.entry = EntryKind::before_diode;
+  in.board.drop_most_mv = 100;
+  report = report_of(in);
+  CHECK(value_of(report, "discharge-mohm") == 1'000'000);
+  CHECK(margin_of(report, "discharge-removal", Phase::all).margin.has_value());
+}
+
+TEST_CASE("lines that follow the supply are as high as it gets, fixed ones by their tolerance") {
+  Inputs in = frost_node();
+  in.board.signal_min_mv = 2'000;
+  in.board.signal_max_mv = 3'383; // the supply is 3,383 mV at the most, as worked above
+  Report report = report_of(in);
+  CHECK(margin_of(report, "signal-max", Phase::all).margin == 0);
+  CHECK(find(report.sheet, "signal-low-uv", Phase::all) == nullptr);
+  in.board.signal_max_mv = 3'382;
+  CHECK(margin_of(report_of(in), "signal-max", Phase::all).standing == Standing::harms);
+
+  in.signals = {.follows_supply = false, .set_mv = 3'300, .tolerance_mv = 82};
+  report = report_of(in);
+  CHECK(margin_of(report, "signal-max", Phase::all).margin == 0);
+  CHECK(margin_of(report, "signal-min", Phase::all).margin == 1'218'000); // 3,218 - 2,000 mV
+  in.signals.set_mv = 2'081;
+  CHECK(margin_of(report_of(in), "signal-min", Phase::all).standing == Standing::misses);
+}
+
+// What a board makes of its own supply has no cable, contacts or station's tolerance in it.
+TEST_CASE("a board that supplies itself is held against the device at its lowest and highest") {
+  OwnInputs in;
+  in.device = frost_node().device;
+  in.board = frost_node().board;
+  in.board.entry_min_mv = 3'000;
+  in.board.entry_max_mv = 3'700;
+  in.phases = {Phase::program, Phase::erase, Phase::verify};
+  Report report = *calculate(in);
+  REQUIRE(report.margins.size() == 3 * 3 + 1);
+  CHECK(margin_of(report, "device-absolute-max", Phase::program).margin == 300'000);
+  CHECK(margin_of(report, "device-program-max", Phase::program).margin == -100'000);
+  CHECK(margin_of(report, "device-erase-min", Phase::erase).margin == 300'000);
+  CHECK(margin_of(report, "device-operating-min", Phase::verify).margin == 1'200'000);
+  CHECK(margin_of(report, "signal-max", Phase::all).value == 3'700'000);
+
+  in.board.entry = EntryKind::before_diode;
+  in.board.drop_least_mv = 200;
+  in.board.drop_most_mv = 400;
+  report = *calculate(in);
+  CHECK(margin_of(report, "device-program-max", Phase::program).value == 3'500'000);
+  CHECK(margin_of(report, "device-program-min", Phase::program).value == 2'600'000);
+
+  in.board.entry = EntryKind::before_regulator;
+  in.board.output_least_mv = 3'200;
+  in.board.output_most_mv = 3'400;
+  report = *calculate(in);
+  CHECK(margin_of(report, "device-program-max", Phase::program).value == 3'400'000);
+  CHECK(margin_of(report, "device-program-min", Phase::program).value == 3'200'000);
+  in.phases = {Phase::verify_low};
+  CHECK(calculate(in).error().id == "phase");
 }
 
 // R * C * ln(from / to), exponential decay (from memory): 1 kohm * 470 uF * ln 33 = 1,643,358.6 us;
