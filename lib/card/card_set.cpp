@@ -115,7 +115,8 @@ Try<void> check_deviations(registry::Register& numbers, const SetInput& in, std:
   if (in.package.facts.deviations.count == 0) {
     return {};
   }
-  Try<void> running = package::check_deviations_at(in.package, in.now);
+  Try<void> running = package::check_deviations_approved(in.package);
+  running = running ? package::check_deviations_at(in.package, in.now) : std::move(running);
   Try<std::uint64_t> made =
       running ? boards_on_cards(numbers, in) : Unexpected(std::move(running).error());
   return made ? package::check_deviation_boards(in.package, *made, more)

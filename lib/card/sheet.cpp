@@ -54,6 +54,16 @@ public:
   void pair(std::string_view name, std::string_view value) {
     out_ += fmt::format("  {:<22}{}\n", name, value);
   }
+  void wrapped(std::string_view text) { // at spaces, within 76 columns
+    constexpr std::size_t room = 70;
+    while (text.size() > room) {
+      std::size_t cut = text.rfind(' ', room);
+      cut = cut == std::string_view::npos || cut == 0 ? room : cut;
+      put(fmt::format("      {}", text.substr(0, cut)));
+      text.remove_prefix(text[cut] == ' ' ? cut + 1 : cut);
+    }
+    put(fmt::format("      {}", text));
+  }
   void check(std::string_view name, std::string_view value) { // with a second person's box
     out_ += fmt::format("  {:<22}{:<40} [  ] [  ]\n", name, value);
   }
@@ -145,8 +155,11 @@ void put_panel(Lines& lines, const SheetInput& in) {
 void put_deviations(Lines& lines, const SheetInput& in) {
   for (const format::Deviation& deviation : in.package.facts.deviations.view()) {
     lines.pair("deviation", fmt::format("{}: {}", deviation.number.view(), deviation.rule.view()));
-    lines.put(
-        fmt::format("    for {} boards at most: {}", deviation.boards, deviation.reason.view()));
+    char until[utc_length];
+    (void)spell_utc(deviation.expires, until);
+    lines.put(fmt::format("    {} boards at most, not after {}:", deviation.boards,
+                          std::string_view(until, 10)));
+    lines.wrapped(deviation.reason.view());
   }
 }
 

@@ -198,8 +198,8 @@ struct Facts {
   List<ConfigFact, 64> config_fields;
   SupplyFacts supply;
   List<SupplyInput, 136> supply_inputs;
-  List<SupplyFormula, 48> supply_formulas;
-  List<MarginFacts, 40> margins;
+  List<SupplyFormula, 64> supply_formulas;
+  List<MarginFacts, 52> margins;
   List<PanelPlace, 32> panel; // none: boards are loose
   List<WorkStep, 16> work_steps;
   LotEstimate lot;
@@ -342,7 +342,7 @@ void visit_deviations(V& v, Facts& f) {
         v.id(d.rule);
         v.uint(d.boards, 1, 9'999'999);
         v.utc(d.expires);
-        v.quoted(d.reason, Charset::people);
+        v.quoted(d.reason, Charset::display);
       },
       0, Order::first_field);
 }

@@ -66,6 +66,10 @@ Sys<void> FaultingSystem::sync(int file) {
   return below_.sync(file);
 }
 
+Sys<void> FaultingSystem::forget_cached(int file) {
+  return below_.forget_cached(file);
+}
+
 Sys<void> FaultingSystem::sync_folder(const Path& folder) {
   if (fails_now()) {
     return Unexpected(Errno{errno_});

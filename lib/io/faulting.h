@@ -30,6 +30,7 @@ public:
   Sys<std::size_t> write_stream(int file, ByteView bytes) override;
   Sys<void> resize(int file, std::uint64_t size) override;
   Sys<void> sync(int file) override;
+  Sys<void> forget_cached(int file) override;
   Sys<void> sync_folder(const Path& folder) override;
   Sys<void> rename(const Path& from, const Path& to, bool replace) override;
   Sys<void> remove(const Path& path) override;

@@ -5,6 +5,8 @@
 #include <limits>
 
 #include <fcntl.h>
+#include <linux/fs.h>
+#include <sys/ioctl.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -68,6 +70,7 @@ public:
   Sys<std::size_t> write_stream(int file, ByteView bytes) override;
   Sys<void> resize(int file, std::uint64_t size) override;
   Sys<void> sync(int file) override;
+  Sys<void> forget_cached(int file) override;
   Sys<void> sync_folder(const Path& folder) override;
   Sys<void> rename(const Path& from, const Path& to, bool replace) override;
   Sys<void> remove(const Path& path) override;
@@ -84,6 +87,8 @@ int flags_of(Open how) {
     return O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC;
   case Open::read_write:
     return O_RDWR | O_CLOEXEC | O_NOCTTY;
+  case Open::device: // O_EXCL without O_CREAT is open(2)'s lock of a block device
+    return O_RDWR | O_EXCL | O_CLOEXEC | O_NOCTTY;
   }
   return O_RDONLY;
 }
@@ -144,6 +149,15 @@ Sys<void> RealSystem::resize(int file, std::uint64_t size) {
 
 Sys<void> RealSystem::sync(int file) {
   return done_or_failed(retried([&] { return ::fsync(file); }));
+}
+
+Sys<void> RealSystem::forget_cached(int file) {
+  (void)::ioctl(file, BLKFLSBUF, 0); // not a block device, or not allowed: the next step remains
+  const int number = ::posix_fadvise(file, 0, 0, POSIX_FADV_DONTNEED);
+  if (number != 0) {
+    return Unexpected(Errno{number});
+  }
+  return {};
 }
 
 Sys<void> RealSystem::sync_folder(const Path& folder) {

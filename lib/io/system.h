@@ -25,6 +25,7 @@ enum class Open : std::uint8_t {
   read,       // existing file
   create_new, // fails with EEXIST when there is one
   read_write, // existing file
+  device, // existing file or block device, to write to; a device that is in use fails with EBUSY
 };
 
 struct Stat {
@@ -50,6 +51,8 @@ public:
   virtual Sys<std::size_t> write_stream(int file, ByteView bytes) = 0;
   virtual Sys<void> resize(int file, std::uint64_t size) = 0;
   virtual Sys<void> sync(int file) = 0;
+  // What is read next comes from the medium, as far as the system allows; sync first.
+  virtual Sys<void> forget_cached(int file) = 0;
   virtual Sys<void> sync_folder(const Path& folder) = 0;
   // Without `replace`, fails with EEXIST when `to` is there, without a moment between look and
   // move.

@@ -27,6 +27,11 @@ void check_own_supply(const ReleaseFile& release, const Inputs& in, const profil
           fmt::format("{} makes its {} mV by itself, {} can't work with its own supply off",
                       in.board.id, release.supply.supply_mv, station.id),
           place, "leave the station out");
+    } else if (station.signals.follow_supply && !station.supply.senses_foreign_voltage) {
+      findings.add(rules::own_not_by_station,
+                   fmt::format("lines of {} would follow the {} mV of {}, which it does not sense",
+                               station.id, release.supply.supply_mv, in.board.id),
+                   place, "leave the station out, or correct its profile");
     }
   } else if (!station.supply.senses_foreign_voltage) {
     findings.add(rules::not_sensed,

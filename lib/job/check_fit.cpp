@@ -126,10 +126,12 @@ void check_station_limits(const profile::Station& station, Findings& findings) {
         "state one setting, or smaller steps", findings);
 }
 
+enum class Guards : bool { nothing, boards }; // does a wrong value let a board be damaged?
+
 void check_source(const profile::Source& source, const char* values, const std::string& owner,
-                  Findings& findings) {
+                  Findings& findings, Guards guards = Guards::nothing) {
   if (source.from_memory) {
-    findings.add(rules::from_memory,
+    findings.add(guards == Guards::boards ? rules::limit_from_memory : rules::from_memory,
                  fmt::format("{} of {} from memory, not from a source", values, owner),
                  source.place, "look it up, and name where it stands");
   }
@@ -204,23 +206,23 @@ void check_sources(const Inputs& in, Findings& findings) {
   if (device.sum) {
     check_source(device.sum->source, "checksum", device.id, findings);
   }
-  check_source(device.supply.source, "supply", device.id, findings);
+  check_source(device.supply.source, "supply", device.id, findings, Guards::boards);
   check_maybe(device.entries_source, "entries", device.id, findings);
   check_maybe(device.locks_source, "locks", device.id, findings);
   if (device.times) {
     check_source(device.times->source, "times", device.id, findings);
   }
-  check_source(in.board.supply.source, "supply", in.board.id, findings);
+  check_source(in.board.supply.source, "supply", in.board.id, findings, Guards::boards);
   check_source(in.board.load.source, "load", in.board.id, findings);
   check_source(in.board.cable.source, "cable", in.board.id, findings);
   check_source(in.board.contacts.source, "contacts", in.board.id, findings);
-  check_source(in.board.signals.source, "signals", in.board.id, findings);
+  check_source(in.board.signals.source, "signals", in.board.id, findings, Guards::boards);
   check_maybe(in.board.clocks_source, "clocks", in.board.id, findings);
   for (const profile::Station& station : in.stations) {
-    check_source(station.supply.source, "supply", station.id, findings);
+    check_source(station.supply.source, "supply", station.id, findings, Guards::boards);
     check_source(station.current.source, "current", station.id, findings);
     check_source(station.switching.source, "switching", station.id, findings);
-    check_source(station.signals.source, "signals", station.id, findings);
+    check_source(station.signals.source, "signals", station.id, findings, Guards::boards);
     check_source(station.abilities.source, "abilities", station.id, findings);
     check_source(station.work.source, "work", station.id, findings);
     check_maybe(station.entries_source, "entries", station.id, findings);

@@ -41,7 +41,7 @@ const Rule& rule_of(std::string_view id) {
     return rules::outside_programming;
   }
   if (id.starts_with("signal-")) {
-    return id == "signal-max" ? rules::signals_above : rules::signals_below;
+    return id == "signal-min" ? rules::signals_below : rules::signals_above;
   }
   if (id.ends_with("-current")) {
     return rules::current;
@@ -81,9 +81,6 @@ public:
   void run() {
     check_sides();
     const bool own = supply_.source == format::SupplySource::board;
-    if (own) {
-      check_own_stated();
-    }
     for (const SupplyCase& one : supply_cases(release_, in_)) {
       if (own) {
         check_own_margins(one);
@@ -121,28 +118,21 @@ private:
     }
   }
 
-  // What the board's own supply makes of itself at the device, by its profile.
+  // What the board's own supply makes at the device, in whole millivolts outwards.
   struct Made {
-    std::uint32_t low_mv = 0;
-    std::uint32_t high_mv = 0;
+    std::int64_t low_mv = 0;
+    std::int64_t high_mv = 0;
   };
-  Made made_by_board() const {
-    const profile::BoardSupply& supply = in_.board.supply;
-    switch (supply.entry) {
-    case profile::SupplyEntry::at_device:
-      return {supply.min_mv, supply.max_mv};
-    case profile::SupplyEntry::before_regulator:
-      return {supply.output_min_mv, supply.output_max_mv};
-    case profile::SupplyEntry::before_diode:
-      return {supply.min_mv - std::min(supply.min_mv, supply.drop_most_mv),
-              supply.max_mv - std::min(supply.max_mv, supply.drop_least_mv)};
-    }
-    return {};
+  static Made made_by_board(const supply::Report& report) {
+    const auto value = [&](std::string_view id) {
+      return supply::find(report.sheet, id, supply::Phase::all)->value.value_or(0);
+    };
+    return {value("device-low-uv") / 1000, (value("device-high-uv") + 999) / 1000};
   }
 
   // The board's own spread counts, not the release's word.
-  void check_own_stated() {
-    const Made made = made_by_board();
+  void check_own_stated(const supply::Report& report) {
+    const Made made = made_by_board(report);
     if (mv_ < made.low_mv || mv_ > made.high_mv) {
       add(mv_ > made.high_mv ? rules::above_board : rules::below_board,
           fmt::format("{} from the board is stated, {} makes {} to {} mV of its own",
@@ -157,11 +147,15 @@ private:
       tell_out_of_range(one);
       return;
     }
+    const bool first = one.station == &in_.stations.front();
+    if (first) {
+      check_own_stated(*one.report);
+    }
     for (const Margin& margin : worst_missed(*one.report)) {
       if (margin.id.starts_with("signal-")) {
         tell_signal(margin, one);
-      } else if (one.station == &in_.stations.front() && !told_harder(margin, *one.report)) {
-        tell_own(margin);
+      } else if (first && !told_harder(margin, *one.report)) {
+        tell_own(margin, made_by_board(*one.report));
       }
     }
   }
@@ -180,8 +174,7 @@ private:
     return false;
   }
 
-  void tell_own(const Margin& margin) {
-    const Made made = made_by_board();
+  void tell_own(const Margin& margin, const Made& made) {
     add(rule_of(margin.id),
         fmt::format("{}: {} to {} mV of {}, {} needs {} {} mV", phase_of(margin), made.low_mv,
                     made.high_mv, in_.board.id, in_.device.id,
@@ -289,14 +282,23 @@ private:
   }
 
   void tell_signal(const Margin& margin, const SupplyCase& one) {
-    const bool high = margin.id == "signal-max";
-    add(rule_of(margin.id),
-        fmt::format("lines of {} {} {} when they are high, {} {} {}", one.station->id,
-                    high ? "can stand at" : "can be as low as",
-                    spell_value(margin.value.value_or(0), margin.unit), in_.board.id,
-                    high ? "takes" : "needs", spell_value(margin.limit, margin.unit)),
-        high ? "leave this station out, or correct the profile that states the level"
-             : "leave this station out");
+    const std::string value = spell_value(margin.value.value_or(0), margin.unit);
+    const std::string limit = spell_value(margin.limit, margin.unit);
+    if (margin.id == "signal-min") {
+      add(rules::signals_below,
+          fmt::format("lines of {} can be as low as {} when they are high, {} needs {}",
+                      one.station->id, value, in_.board.id, limit),
+          "leave this station out");
+      return;
+    }
+    add(rules::signals_above,
+        margin.id == "signal-max"
+            ? fmt::format("lines of {} can stand at {} when they are high, {} takes {}",
+                          one.station->id, value, in_.board.id, limit)
+            : fmt::format("{}: lines of {} can stand {} above the supply of {}, {} takes {}",
+                          phase_of(margin), one.station->id, value, in_.device.id, in_.board.id,
+                          limit),
+        "leave this station out, or correct the profile that states the level");
   }
 
   void tell_current(const Margin& margin, const SupplyCase& one) {

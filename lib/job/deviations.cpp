@@ -26,8 +26,10 @@ void apply_deviations(const ReleaseFile& release, Findings& findings) {
                    rule == nullptr
                        ? fmt::format("deviation {} names {}, which is no rule", deviation.number,
                                      deviation.rule)
-                       : fmt::format("deviation {} names {}, which nobody may set aside",
-                                     deviation.number, deviation.rule),
+                       : fmt::format("deviation {} names {}, which {}", deviation.number,
+                                     deviation.rule,
+                                     rule->severity == Severity::refuse ? "nobody may set aside"
+                                                                        : "refuses nothing"),
                    deviation.place, "mend what the finding says; a deviation can't help");
       continue;
     }

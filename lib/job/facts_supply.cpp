@@ -49,13 +49,15 @@ std::vector<Worst> worst_margins(const std::vector<SupplyCase>& cases) {
   return worst;
 }
 
-void put_margins(const std::vector<SupplyCase>& cases, format::Facts& out) {
+void put_margins(const std::vector<SupplyCase>& cases, bool own, format::Facts& out) {
   for (const Worst& worst : worst_margins(cases)) {
     const Margin& margin = worst.margin;
     format::MarginFacts fact;
     fact.id = put<format::Text<24>>(margin.id);
     fact.phase = sealed_phase(margin.phase);
-    fact.model = put<format::Id>(worst.station->id);
+    // No station enters what a board makes of its own supply.
+    const bool any = own && !margin.id.starts_with("signal-");
+    fact.model = put<format::Id>(any ? std::string_view("all") : worst.station->id);
     fact.standing = static_cast<format::Standing>(margin.standing);
     fact.unit = static_cast<format::MarginUnit>(margin.unit);
     fact.limit = static_cast<std::uint64_t>(margin.limit);
@@ -131,7 +133,7 @@ void put_supply_calculation(const ReleaseFile& release, const Inputs& in, format
   }
   put_inputs(cases, out);
   put_formulas(cases, out);
-  put_margins(cases, out);
+  put_margins(cases, release.supply.source == format::SupplySource::board, out);
 }
 
 } // namespace cardseal::job

@@ -170,16 +170,16 @@ void put_time_formulas(const std::vector<TimeCase>& cases, format::Facts& out) {
 
 void check_times(const ReleaseFile& release, const Inputs& in, Findings& findings) {
   if (const std::string why = why_unknown(in); !why.empty()) {
-    findings.add(rules::time_unknown, why + ": times of 0 stations", release.lot.place,
+    findings.add(rules::time_unknown, why + ": no time of a lot is told", release.lot.place,
                  "add them to the device's profile, with their source");
   }
   for (const TimeCase& one : time_cases(release, in)) {
     if (!one.report) {
-      findings.add(rules::time_unknown,
-                   fmt::format("{} at {} is {}, times take {} to {}", one.report.error().id,
-                               one.station->id, one.report.error().found, one.report.error().least,
-                               one.report.error().most),
-                   release.lot.place, "correct the profile that states it");
+      findings.add(
+          rules::time_unknown,
+          fmt::format("{} at {} is {}, times take {} to {}", one.report.error().id, one.station->id,
+                      one.report.error().found, one.report.error().least, one.report.error().most),
+          release.lot.place, "correct that time in its profile, or the waits that it adds up");
     } else if (!can_be_sealed(one)) {
       findings.add(rules::time_unknown,
                    fmt::format("{} boards take {} s at {}: more than is counted",
@@ -192,9 +192,11 @@ void check_times(const ReleaseFile& release, const Inputs& in, Findings& finding
 void put_cycles(const ReleaseFile& release, const Inputs& in, format::Facts& out) {
   out.lot = {release.lot.good_boards, release.lot.yield_ppm, release.lot.slowest_ppm,
              release.lot.set_up_s};
-  const std::vector<TimeCase> cases = time_cases(release, in);
-  if (cases.empty() || !std::all_of(cases.begin(), cases.end(), can_be_sealed)) {
-    return; // check_times has said why
+  std::vector<TimeCase> cases = time_cases(release, in);
+  std::erase_if(cases,
+                [](const TimeCase& one) { return !can_be_sealed(one); }); // check_times says why
+  if (cases.empty()) {
+    return;
   }
   put_time_inputs(cases, out);
   put_time_formulas(cases, out);

@@ -221,7 +221,7 @@ std::vector<Deviation> read_deviations(const xml::Element& element) {
     deviation.rule = one.id("rule");
     deviation.boards = one.uint("boards", 1, 9999999);
     deviation.expires = read_day(one, "expires");
-    deviation.reason = one.text("reason", 1, 96);
+    deviation.reason = one.display("reason", 1, 96);
     deviation.place = one.place_of("rule");
     check_deviation(one, deviation, deviations);
     deviations.push_back(std::move(deviation));

@@ -111,7 +111,7 @@ struct Deviation {
   std::string rule;         // id of the rule
   std::uint32_t boards = 1; // 1 to 9,999,999
   Utc expires;              // the last second of the stated day
-  std::string reason;       // 1 to 96 bytes
+  std::string reason;       // 1 to 96 of printable ASCII
   Place place;
 };
 

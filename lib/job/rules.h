@@ -86,8 +86,7 @@ inline constexpr Rule outside_station =
     refusing("supply-outside-station", "a station can't give this supply");
 inline constexpr Rule off_step =
     refusing("supply-off-step", "supply is between two steps of a station");
-inline constexpr Rule current =
-    refusing_unless_waived("supply-current", "boards draw more than a station gives");
+inline constexpr Rule current = refusing("supply-current", "boards draw more than a station gives");
 inline constexpr Rule charge_time =
     refusing("supply-charge-time", "a board does not start while a station waits for it");
 inline constexpr Rule discharge =
@@ -111,7 +110,7 @@ inline constexpr Rule verify_regulator = refusing(
     "verify-behind-regulator", "supplies to verify at do not reach the device behind a regulator");
 inline constexpr Rule verify_beyond = refusing_unless_waived(
     "verify-beyond-device", "device need not read right at a supply to verify at");
-inline constexpr Rule verify_low_not_reached = refusing_unless_waived(
+inline constexpr Rule verify_low_not_reached = refusing(
     "verify-low-not-reached", "a board does not fall to the low supply while a station waits");
 inline constexpr Rule verify_not_by_station =
     refusing("verify-not-by-station", "a station can't verify at two supplies");
@@ -178,6 +177,8 @@ inline constexpr Rule deviation_barred =
 inline constexpr Rule deviation_idle =
     warning("deviation-without-finding", "a deviation sets nothing aside");
 // the rest
+inline constexpr Rule limit_from_memory =
+    refusing("limit-from-memory", "a limit that protects boards was never looked up");
 inline constexpr Rule from_memory =
     refusing_unless_waived("value-from-memory", "a value was never looked up");
 inline constexpr Rule sum_not_comparable =
@@ -274,6 +275,7 @@ inline constexpr const Rule* all_rules[] = {&rules::firmware_digest,
                                             &rules::serial_not_by_station,
                                             &rules::deviation_barred,
                                             &rules::deviation_idle,
+                                            &rules::limit_from_memory,
                                             &rules::from_memory,
                                             &rules::sum_not_comparable,
                                             &rules::to_fill_in,

@@ -59,6 +59,7 @@ supply::BoardSide board_side(const profile::Board& board) {
   side.bleed_ohm = board.load.bleed_ohm;
   side.signal_min_mv = board.signals.high_min_mv;
   side.signal_max_mv = board.signals.max_mv;
+  side.signal_over_mv = board.signals.over_device_mv;
   return side;
 }
 

@@ -48,4 +48,19 @@ Try<void> check_deviation_boards(const Package& package, std::uint64_t made, std
   return {};
 }
 
+Try<void> check_deviations_approved(const Package& package) {
+  const bool quality =
+      std::any_of(package.signoffs.begin(), package.signoffs.end(), [](const SignoffEntry& entry) {
+        return entry.signoff.role == format::Role::quality;
+      });
+  for (const format::Deviation& deviation : package.facts.deviations.view()) {
+    if (!quality) {
+      return Unexpected(over(package, deviation, "deviation-not-approved",
+                             "this package rests on a deviation that quality did not sign:",
+                             "no sign-off in role quality", "one"));
+    }
+  }
+  return {};
+}
+
 } // namespace cardseal::package

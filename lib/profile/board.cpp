@@ -105,6 +105,7 @@ BoardSignals read_board_signals(const xml::Element& element) {
   BoardSignals signals;
   signals.high_min_mv = element.uint("high-min-millivolts", 0, 60000);
   signals.max_mv = element.uint("max-millivolts", 1, 60000);
+  signals.over_device_mv = element.uint("over-device-millivolts", 0, 60000);
   signals.source = read_source(element);
   signals.place = element.place();
   check_rising(element, "high-min-millivolts", signals.high_min_mv, signals.max_mv,

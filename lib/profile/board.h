@@ -64,8 +64,9 @@ struct BoardContacts {
 
 // The lines between station and device: at the worst of all that hang on them.
 struct BoardSignals {
-  std::uint32_t high_min_mv = 0; // below it a line need not be taken for high
-  std::uint32_t max_mv = 0;      // above it something is damaged
+  std::uint32_t high_min_mv = 0;    // below it a line need not be taken for high
+  std::uint32_t max_mv = 0;         // above it something is damaged
+  std::uint32_t over_device_mv = 0; // so far above the device's supply it feeds the device instead
   Source source;
   Place place;
 };

@@ -65,6 +65,7 @@ private:
       add("signal-min-mv", board.signal_min_mv, 0, most_mv);
     }
     add("signal-max-mv", board.signal_max_mv, 1, most_mv);
+    add("signal-over-mv", board.signal_over_mv, 0, most_mv);
   }
 
   void add_path(const Cable& cable, const Contacts& contacts) {

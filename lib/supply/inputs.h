@@ -68,8 +68,9 @@ struct BoardSide {
   std::uint32_t start_ua = 0;        // drawn while its capacitance charges, 0 to 100,000,000
   std::uint32_t capacitance_nf = 0;  // at the entry, with its tolerance; 0 to 100,000,000
   std::optional<std::uint32_t> bleed_ohm; // across it, 1 to 1,000,000; none: the board has none
-  std::uint32_t signal_min_mv = 0;        // lines below it need not be taken for high
-  std::uint32_t signal_max_mv = 0;        // lines above it are damaged; 1 to 60,000
+  std::uint32_t signal_over_mv = 0; // what a line may stand above the device's supply, 0 to 60,000
+  std::uint32_t signal_min_mv = 0;  // lines below it need not be taken for high
+  std::uint32_t signal_max_mv = 0;  // lines above it are damaged; 1 to 60,000
 };
 
 // operating_min <= program_min <= program_max <= operating_max <= absolute_max <= 60,000, and so

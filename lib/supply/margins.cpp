@@ -53,9 +53,13 @@ Result<Report, OutOfRange> calculate(const Inputs& in) {
   };
   for (const PhaseSetting& setting : in.phases) {
     const Range& device = device_range(setting.phase);
-    for (const Kind& kind :
-         {absolute_max, device.min, device.max, entry_range.min, entry_range.max, slot_current}) {
+    for (const Kind& kind : {absolute_max, device.min, device.max, entry_range.min, entry_range.max,
+                             slot_current, signal_over}) {
       add(kind, setting.phase);
+    }
+    if (&device != &operating_range) { // what is written has to work, too
+      add(operating_range.min, setting.phase);
+      add(operating_range.max, setting.phase);
     }
     if (setting.phase == Phase::verify_low) {
       add(discharge_verify_low, setting.phase);
@@ -82,7 +86,12 @@ Result<Report, OutOfRange> calculate(const OwnInputs& in) {
     for (const Kind& kind : {absolute_max, device.min, device.max}) {
       report.margins.push_back(margin_of(report.sheet, kind, phase));
     }
+    if (&device != &operating_range) {
+      report.margins.push_back(margin_of(report.sheet, operating_range.min, phase));
+      report.margins.push_back(margin_of(report.sheet, operating_range.max, phase));
+    }
   }
+  report.margins.push_back(margin_of(report.sheet, signal_over, Phase::all));
   add_signals(in.signals, report);
   return report;
 }

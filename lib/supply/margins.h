@@ -15,8 +15,9 @@
 // - Rising from the low verify supply to the high one: from the lowest that stands at the entry in
 //   any phase, the board drawing its load all the while.
 // - Signals: a line that follows the supply is as high as the highest of any phase, at the entry
-// and
-//   not behind what stands between it and the device. That it is high enough is judged of a fixed
+//   and not behind what stands between it and the device. Above the device's own supply stands what
+//   the way to the device takes of it; a fixed level, as much as it is above the device's lowest.
+//   That a line is high enough is judged of a fixed
 //   level only: one that follows falls with the device's own supply.
 // Voltages high up and low down to a whole microvolt, currents, resistances and times up.
 //
@@ -67,7 +68,8 @@ struct Report {
 };
 
 // For every phase: device-absolute-max, a low and a high limit of the device for what the phase
-// does (program-, erase-, operating-min and -max), board-entry-min and -max, slot-current. For all:
+// does (program-, erase-min and -max) and for working (operating-min and -max), board-entry-min and
+// -max, slot-current, signal-over-device. For all:
 // all-current, charge-time, discharge-removal, signal-max, for a fixed level signal-min, and with a
 // verify at two supplies discharge-verify-low and charge-verify-high.
 Result<Report, OutOfRange> calculate(const Inputs& in);

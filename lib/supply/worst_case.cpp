@@ -59,6 +59,13 @@ void put_signal_values(const Signals& signals, std::int64_t supply_high,
                    "max(0, signal-set-mv * 1000 - signal-tolerance-mv * 1000)"});
 }
 
+void put_fixed_over(const Signals& signals, std::int64_t device_low_uv, Phase phase, Sheet& sheet) {
+  const std::int64_t high =
+      sum(product(signals.set_mv, uv_a_mv), product(signals.tolerance_mv, uv_a_mv));
+  sheet.push_back({"line-over-uv", phase, not_below_zero(high - device_low_uv),
+                   "max(0, signal-set-mv * 1000 + signal-tolerance-mv * 1000 - device-low-uv)"});
+}
+
 class WorstCase {
 public:
   explicit WorstCase(const Inputs& in) : in_(in) {}
@@ -121,32 +128,53 @@ private:
     if (phase == Phase::verify_high) {
       verify_high_ = {high, setting.load_ua};
     }
-    put_entry(setting, low);
+    put_entry(setting, high, low);
     put_device_high(high, phase);
   }
 
-  void put_entry(const PhaseSetting& setting, std::int64_t station_low) {
+  void put_entry(const PhaseSetting& setting, std::int64_t station_high, std::int64_t station_low) {
     const std::int64_t others = product(in_.station.slots_on - 1, load_most_);
     const std::int64_t shared =
         product(in_.station.shared_return_uohm, sum(setting.load_ua, others));
-    const auto entry = [&](std::int64_t loop) {
-      const std::int64_t drop =
-          quotient_up(sum(product(loop, setting.load_ua), shared), millionths); // uohm * uA
-      return not_below_zero(station_low - drop);
+    const auto drop = [&](std::int64_t loop) {
+      return quotient_up(sum(product(loop, setting.load_ua), shared), millionths); // uohm * uA
     };
     const Phase phase = setting.phase;
+    put("drop-new-uv", drop(loop_new_),
+        "(loop-new-uohm * load-ua + shared-return-uohm * (load-ua + (slots-on - 1) * "
+        "load-most-ua)) / 1000000",
+        phase);
+    const std::int64_t drop_worn =
+        put("drop-worn-uv", drop(loop_worn_),
+            "(loop-worn-uohm * load-ua + shared-return-uohm * (load-ua + (slots-on - 1) * "
+            "load-most-ua)) / 1000000",
+            phase);
     const std::int64_t fresh =
-        put("entry-low-new-uv", entry(loop_new_),
-            "max(0, station-low-uv - (loop-new-uohm * load-ua + shared-return-uohm * (load-ua + "
-            "(slots-on - 1) * load-most-ua)) / 1000000)",
-            phase);
-    const std::int64_t worn =
-        put("entry-low-uv", entry(loop_worn_),
-            "max(0, station-low-uv - (loop-worn-uohm * load-ua + shared-return-uohm * (load-ua + "
-            "(slots-on - 1) * load-most-ua)) / 1000000)",
-            phase);
+        put("entry-low-new-uv", not_below_zero(station_low - drop(loop_new_)),
+            "max(0, station-low-uv - drop-new-uv)", phase);
+    const std::int64_t worn = put("entry-low-uv", not_below_zero(station_low - drop_worn),
+                                  "max(0, station-low-uv - drop-worn-uv)", phase);
     entry_least_ = std::min(entry_least_.value_or(worn), worn);
     put_device_low(fresh, worn, phase);
+    put_line_over(station_high, drop_worn, worn, phase);
+  }
+
+  // One supply feeds the device and makes the level that a line follows: what lies between the two
+  // is what the way to the device takes, at the highest setting. A fixed level is independent.
+  void put_line_over(std::int64_t station_high, std::int64_t drop, std::int64_t entry_low,
+                     Phase phase) {
+    static constexpr std::string_view following[] = {
+        "min(station-high-uv, drop-worn-uv)",
+        "min(station-high-uv, drop-worn-uv + drop-most-mv * 1000)",
+        "station-high-uv - min(output-least-mv * 1000, max(0, station-high-uv - drop-worn-uv - "
+        "drop-most-mv * 1000))"};
+    if (in_.signals.follows_supply) {
+      const std::int64_t device = device_low(in_.board, not_below_zero(station_high - drop));
+      put("line-over-uv", station_high - device,
+          following[static_cast<std::size_t>(in_.board.entry)], phase);
+    } else {
+      put_fixed_over(in_.signals, device_low(in_.board, entry_low), phase, sheet_);
+    }
   }
 
   void put_device_high(std::int64_t entry_high, Phase phase) {
@@ -284,26 +312,30 @@ Sheet worst_case_sheet(const Inputs& in) {
 Sheet own_sheet(const OwnInputs& in) {
   static constexpr std::string_view high[] = {"own-max-mv * 1000",
                                               "max(0, own-max-mv * 1000 - drop-least-mv * 1000)",
-                                              "output-most-mv * 1000"};
-  static constexpr std::string_view low[] = {"own-min-mv * 1000",
-                                             "max(0, own-min-mv * 1000 - drop-most-mv * 1000)",
-                                             "output-least-mv * 1000"};
+                                              "min(output-most-mv * 1000, own-max-mv * 1000)"};
+  static constexpr std::string_view low[] = {
+      "own-min-mv * 1000", "max(0, own-min-mv * 1000 - drop-most-mv * 1000)",
+      "min(output-least-mv * 1000, max(0, own-min-mv * 1000 - drop-most-mv * 1000))"};
+  static constexpr std::string_view over[] = {
+      "0", "min(own-max-mv * 1000, drop-most-mv * 1000)",
+      "own-max-mv * 1000 - min(output-least-mv * 1000, max(0, own-max-mv * 1000 - drop-most-mv * "
+      "1000))"};
   Sheet sheet;
   for (const Given& given : givens(in)) {
     sheet.push_back({given.id, given.phase, given.value, ""});
   }
   const auto entry = static_cast<std::size_t>(in.board.entry);
-  const bool regulated = in.board.entry == EntryKind::before_regulator;
   const std::int64_t own_high = product(in.board.entry_max_mv, uv_a_mv);
-  sheet.push_back(
-      {"device-high-uv", Phase::all,
-       regulated ? product(in.board.output_most_mv, uv_a_mv) : device_high(in.board, own_high),
-       high[entry]});
-  sheet.push_back({"device-low-uv", Phase::all,
-                   regulated ? product(in.board.output_least_mv, uv_a_mv)
-                             : device_low(in.board, product(in.board.entry_min_mv, uv_a_mv)),
-                   low[entry]});
-  put_signal_values(in.signals, *sheet[sheet.size() - 2].value, "device-high-uv", sheet);
+  const std::int64_t lowest = device_low(in.board, product(in.board.entry_min_mv, uv_a_mv));
+  sheet.push_back({"device-high-uv", Phase::all, device_high(in.board, own_high), high[entry]});
+  sheet.push_back({"device-low-uv", Phase::all, lowest, low[entry]});
+  put_signal_values(in.signals, own_high, "own-max-mv * 1000", sheet);
+  if (in.signals.follows_supply) {
+    sheet.push_back(
+        {"line-over-uv", Phase::all, own_high - device_low(in.board, own_high), over[entry]});
+  } else {
+    put_fixed_over(in.signals, lowest, Phase::all, sheet);
+  }
   return sheet;
 }
 

@@ -127,6 +127,7 @@ public:
   io::Sys<void> sync(int file) override {
     return last<io::Sys<void>>([&] { return below.sync(file); });
   }
+  io::Sys<void> forget_cached(int file) override { return below.forget_cached(file); }
   io::Sys<void> sync_folder(const io::Path& folder) override {
     return last<io::Sys<void>>([&] { return below.sync_folder(folder); });
   }

@@ -156,13 +156,13 @@ KINDS = {
         ("supply-inputs", "uint 0..136", "1"),
         ("supply-input", "id 24, word all/program/erase/verify/verify-low/verify-high, "
                          "id 16, uint 0..4294967295", "0..136 by all"),
-        ("supply-formulas", "uint 0..48", "1"),
-        ("supply-formula", "id 24, id 16, quoted 160 display", "0..48 by all"),
-        ("margins", "uint 0..40", "1"),
+        ("supply-formulas", "uint 0..64", "1"),
+        ("supply-formula", "id 24, id 16, quoted 160 display", "0..64 by all"),
+        ("margins", "uint 0..52", "1"),
         ("margin", "id 24, word all/program/erase/verify/verify-low/verify-high, "
                    "id 16, word holds/misses/never/harms, word uv/ua/us, "
                    "uint 0..999999999999999, quoted 96 display, "
-                   "[uint 0..999999999999999, uint 0..999999999999999]", "0..40 by all"),
+                   "[uint 0..999999999999999, uint 0..999999999999999]", "0..52 by all"),
         ("stations", "uint 0..8", "1"),
         ("station", "id 16, word signed-package/plain-file, hex 8, uint 0..60000, "
                     "uint prev..60000, uint 1..10000, word none/type-0b/type-0c, uint 1..64, "
@@ -185,7 +185,7 @@ KINDS = {
                   "uint 0..999999999999999, uint 1..99999999, "
                   "uint 0..999999999999999", "0..8 by first"),
         ("deviations", "uint 0..8", "1"),
-        ("deviation", "quoted 24 display, id 32, uint 1..9999999, utc, quoted 96 people",
+        ("deviation", "quoted 24 display, id 32, uint 1..9999999, utc, quoted 96 display",
          "0..8 by first"),
         ("findings-counted", "uint 0..999999", "1"),
         ("findings", "uint 0..100", "1"),

@@ -74,7 +74,7 @@ std::string seconds(std::uint64_t us) {
   return fmt::format("{}.{} s", us / 1'000'000, us / 100'000 % 10);
 }
 
-// Hundredths of a per cent, rounded down: 980000 is 98 %.
+// In per cent, down to thousandths: 980000 is 98 %.
 std::string per_cent(std::uint32_t ppm) {
   return card::thousandths(ppm / 10) + " %";
 }

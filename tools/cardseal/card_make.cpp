@@ -5,9 +5,7 @@
 
 #include "card/make.h"
 #include "crypto/sha256.h"
-#include "io/clock.h"
 #include "job/release_xml.h"
-#include "package/deviations.h"
 #include "words.h"
 
 namespace cardseal::tool {
@@ -87,19 +85,17 @@ Ran run_card_make(const CardMakeOptions& options) {
   TRY(order, to_order(options));
   TRY(owner, read_owner(options.root, options.trust));
   TRY(package, package::read(system, options.package));
-  TRY_VOID(package::check_deviations_at(package, io::now()));
-  TRY_VOID(package::check_deviation_boards(package, 0, order.units));
+  if (package.facts.deviations.count != 0) {
+    return Unexpected(usage_error("this package rests on a deviation for so many boards",
+                                  "no --register",
+                                  "--register, which counts the boards on all its cards"));
+  }
   TRY(key, open_key(options.key));
   TRY(card, card::make_card({package, owner.root, owner.trust, key, order}));
   if (!options.dry_run) {
     TRY_VOID(write(system, card, options));
   }
   account(card, options);
-  if (package.facts.deviations.count != 0) {
-    note("the package rests on a deviation for so many boards: without a register nobody counts "
-         "those "
-         "on other cards");
-  }
   if (options.dry_run) {
     note("dry run: nothing was written");
     return 0;

@@ -47,6 +47,7 @@ struct Commands {
   CardMakeOptions card_make;
   CardListOptions card_list;
   CardVerifyOptions card_verify;
+  CardWriteOptions card_write;
 };
 
 CLI::App* command(Commands& c, CLI::App& above, const char* name, const char* does,
@@ -325,9 +326,27 @@ void add_serial(Commands& c) {
   add_scheme_commands(add);
 }
 
+void add_card_write(Commands& c, CLI::App& card) {
+  CardWriteOptions& o = c.card_write;
+  CLI::App* app =
+      command(c, card, "write",
+              "Writes a card image to a card, and reads it back; without --confirm only says what "
+              "the device is.",
+              "cardseal card write card.img /dev/sdX --root owner.root --confirm 1a2b3c4d",
+              [&o] { return run_card_write(o); });
+  app->add_option("IMAGE", o.image, "card image")->required();
+  app->add_option("DEVICE", o.device, "the whole card in its reader, or a file that stands for it")
+      ->required();
+  app->add_option("--root", o.root, "the owner's root: the image is verified before");
+  app->add_option("--confirm", o.confirm, "the device's id, as this command shows it");
+  app->add_flag("--full", o.full, "write and compare every byte, not only what the volume uses");
+  app->add_flag("--large", o.large, "the device is above 2 GiB and the card all the same");
+  app->add_flag("--fixed", o.fixed, "the device does not say it can be taken out and is the card");
+}
+
 void add_card(Commands& c) {
   CLI::App* card = c.app.add_subcommand(
-      "card", "Example: cardseal card list card.img\n\nCard images: make, list, verify.");
+      "card", "Example: cardseal card list card.img\n\nCards: make, list, verify, write.");
   card->require_subcommand(1);
   add_card_make(c, *card);
   CardListOptions& list = c.card_list;
@@ -341,9 +360,10 @@ void add_card(Commands& c) {
       c, *card, "verify", "Checks structure, signatures, contents and what is unplanned.",
       "cardseal card verify card.img --root owner.root",
       [&verify] { return run_card_verify(verify); }, &verify.json);
-  app->add_option("CARD", verify.card, "card image")->required();
+  app->add_option("CARD", verify.card, "card image, or the card itself in its reader")->required();
   app->add_option("--root", verify.root, "the owner's root")->required();
   add_json(app, verify.json);
+  add_card_write(c, *card);
 }
 
 // An empty word is a script's unset variable, never a wish for nothing.

@@ -167,6 +167,17 @@ struct CardListOptions {
 };
 Ran run_card_list(const CardListOptions& options);
 
+struct CardWriteOptions {
+  std::string image;
+  std::string device;
+  std::string root; // empty: signatures are not looked at
+  std::string confirm;
+  bool full = false;
+  bool large = false;
+  bool fixed = false;
+};
+Ran run_card_write(const CardWriteOptions& options);
+
 struct CardVerifyOptions {
   std::string card;
   std::string root;

@@ -1,8 +1,11 @@
 #include "signoff.h"
 
+#include <algorithm>
+
 #include <fmt/format.h>
 
 #include "crypto/sha256.h"
+#include "io/clock.h"
 #include "package/deviations.h"
 
 namespace cardseal::tool {
@@ -103,7 +106,8 @@ Try<format::Signoff> make_signoff(const SignOptions& options, const package::Pac
   TRY(meaning_text, to_text<64>(meaning, "the meaning"));
   TRY(reason, to_text<96>(options.reason, "the reason"));
   TRY(time, time_or_now(options.time));
-  TRY_VOID(package::check_deviations_at(package, time));
+  // A claimed time brings no deviation back.
+  TRY_VOID(package::check_deviations_at(package, std::max(time, io::now())));
   TRY(numbers, to_range(options.numbers));
   s.meaning = meaning_text;
   s.reason = reason;

@@ -226,12 +226,12 @@ std::string release_name(const format::Manifest& manifest) {
 std::string describe(const package::Package& package) {
   Page page;
   put_identity(page, package);
+  put_deviations(page, package.facts);
   put_settings(page, package.manifest);
   put_serials(page, package.manifest);
   put_firmware(page, package);
   put_supply(page, package.facts);
   page.text(describe_calculation(package.facts, Formulas::shown));
-  put_deviations(page, package.facts);
   put_findings(page, package.facts);
   return page.take();
 }

@@ -47,6 +47,7 @@ public:
   }
   Sys<void> resize(int file, std::uint64_t size) override { return below_.resize(file, size); }
   Sys<void> sync(int file) override { return below_.sync(file); }
+  Sys<void> forget_cached(int file) override { return below_.forget_cached(file); }
   Sys<void> sync_folder(const Path& folder) override { return below_.sync_folder(folder); }
   Sys<void> rename(const Path& from, const Path& to, bool replace) override {
     return below_.rename(from, to, replace);

@@ -200,7 +200,7 @@ TEST_CASE("the frost node's facts hold its stations, supplies and findings") {
   CHECK(f.stations.items[1].cluster_sectors == 8);
   CHECK(f.stations.items[1].max_sectors == 3842048);
   CHECK(f.stations.items[1].volume_label.view() == "FROSTNODE");
-  REQUIRE(f.margins.count == 22);
+  REQUIRE(f.margins.count == 29);
   const auto margin = std::find_if(f.margins.items.begin(), f.margins.items.end(), [](auto& m) {
     return m.id.view() == "board-entry-min" && m.phase == format::SupplyPhase::program;
   });
@@ -431,6 +431,7 @@ TEST_CASE("both supplies on are refused, and no deviation sets that aside") {
   CHECK_FALSE(job::rules::both_supplies.waivable);
   CHECK_FALSE(job::rules::absolute_max.waivable);
   copy.release.supply.source = format::SupplySource::board;
+  copy.release.stations.pop_back(); // bench-one's lines could not follow that supply
   CHECK_FALSE(compiled(copy.release, copy.folder.path()).findings.refused());
 }
 

@@ -49,7 +49,7 @@ TEST_CASE(
   CHECK(release.manifest.verify_limits.value.high_mv == 3500);
   const auto& margins = release.facts.margins;
   // program, erase, verify-low and verify-high with six each, one fall, three of all phases
-  CHECK(margins.count == 30);
+  CHECK(margins.count == 38);
   const auto margin = [&](std::string_view name, format::SupplyPhase phase) {
     return *std::find_if(margins.items.begin(), margins.items.end(),
                          [&](const auto& m) { return m.id.view() == name && m.phase == phase; });

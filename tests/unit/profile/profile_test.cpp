@@ -35,7 +35,7 @@ const std::string board_text = R"(<board id="b" revision="3" product="p" device=
         capacitance-microfarads="22" bleed-ohms="1000" source="s"/>
   <cable length-millimetres="300" awg="28" hottest-celsius="40" source="s"/>
   <contacts there="2" back="2" new-milliohms="50" worn-milliohms="500" source="s"/>
-  <signals high-min-millivolts="2100" max-millivolts="3900" source="s"/>
+  <signals high-min-millivolts="2100" max-millivolts="3900" over-device-millivolts="500" source="s"/>
   <panel><place slot="1" position="A1"/><place slot="3" position="B1"/></panel>
 </board>)";
 

@@ -41,6 +41,7 @@ inline const std::vector<Knob>& knobs() {
       KNOB("signal-tolerance-mv", 5, signals.tolerance_mv),
       KNOB("signal-min-mv", 1, board.signal_min_mv),
       KNOB("signal-max-mv", -1, board.signal_max_mv),
+      KNOB("signal-over-mv", -1, board.signal_over_mv),
       KNOB("cable-length-mm", 200, cable.length_mm),
       KNOB("cable-uohm-per-m", 100'000, cable.uohm_per_m),
       KNOB("cable-c", 25, cable.wire_c),

@@ -51,6 +51,7 @@ Inputs frost_node() {
   in.board.start_ua = 50'000;
   in.board.capacitance_nf = 470'000;
   in.board.signal_max_mv = 6'000;
+  in.board.signal_over_mv = 500;
   in.device = {.operating_min_mv = 1'800,
                .operating_max_mv = 3'600,
                .program_min_mv = 2'700,
@@ -151,7 +152,7 @@ TEST_CASE("the worst voltages of the worked example are the hand-computed ones")
   // 250 mA a slot by its share of 1 A: 470 uF * 3.383 V / (250 - 50 mA) = 7,950.05 us
   CHECK(margin_of(report, "charge-time", Phase::all).value == 7'951);
   CHECK(worst(report) == Standing::holds);
-  CHECK(report.margins.size() == 2 * 6 + 4);
+  CHECK(report.margins.size() == 2 * 7 + 2 + 4);
 }
 
 // V(device) behind a diode of 0.3 to 0.7 V; behind a regulator of 3.2 to 3.4 V with 0.4 V dropout.
@@ -229,7 +230,7 @@ TEST_CASE("each phase is held against the limits of what it does") {
   const Margin& rise = margin_of(report, "charge-verify-high", Phase::verify_high);
   CHECK(rise.value == 3'298);
   CHECK(rise.margin == 20'000 - 3'298);
-  CHECK(report.margins.size() == 5 * 6 + 2 + 4);
+  CHECK(report.margins.size() == 5 * 7 + 4 + 2 + 4);
 }
 
 // C * V / (limit - board current): 470 uF at 3.3 V takes 7.8 ms at 200 mA with no load, 31 ms with
@@ -302,6 +303,38 @@ TEST_CASE("lines that follow the supply are as high as it gets, fixed ones by th
   CHECK(margin_of(report_of(in), "signal-min", Phase::all).standing == Standing::misses);
 }
 
+// A line that follows the supply stands above the device by what the way there takes: 225,550.4 uV
+// of cable and worn contacts and 8,000 uV of shared return, as worked above, whatever the
+// tolerance. A fixed 5 V +- 100 mV is 5,100 - 2,983.449 mV above the device at its lowest. Between
+// supply and device a diode adds its drop, and a regulator of 2.5 V holds the device down: 3,383 -
+// 2,500 mV.
+TEST_CASE("a line that stands too far above the device's own supply harms") {
+  Inputs in = frost_node();
+  Report report = report_of(in);
+  CHECK(value_of(report, "line-over-uv", Phase::program) == 233'551);
+  CHECK(margin_of(report, "signal-over-device", Phase::program).margin == 266'449);
+  in.board.signal_over_mv = 233;
+  CHECK(margin_of(report_of(in), "signal-over-device", Phase::program).standing == Standing::harms);
+
+  in.board.entry = EntryKind::before_diode;
+  in.board.drop_least_mv = 200;
+  in.board.drop_most_mv = 700;
+  CHECK(value_of(report_of(in), "line-over-uv", Phase::program) == 933'551);
+  in.board.entry = EntryKind::before_regulator;
+  in.board.drop_most_mv = 100;
+  in.board.output_least_mv = 2'500;
+  in.board.output_most_mv = 2'600;
+  CHECK(value_of(report_of(in), "line-over-uv", Phase::program) == 883'000);
+
+  in = frost_node();
+  in.board.signal_max_mv = 5'500;
+  in.signals = {.follows_supply = false, .set_mv = 5'000, .tolerance_mv = 100};
+  report = report_of(in);
+  CHECK(margin_of(report, "signal-max", Phase::all).standing == Standing::holds);
+  CHECK(value_of(report, "line-over-uv", Phase::program) == 5'100'000 - 2'983'449);
+  CHECK(margin_of(report, "signal-over-device", Phase::program).standing == Standing::harms);
+}
+
 // What a board makes of its own supply has no cable, contacts or station's tolerance in it.
 TEST_CASE("a board that supplies itself is held against the device at its lowest and highest") {
   OwnInputs in;
@@ -311,7 +344,7 @@ TEST_CASE("a board that supplies itself is held against the device at its lowest
   in.board.entry_max_mv = 3'700;
   in.phases = {Phase::program, Phase::erase, Phase::verify};
   Report report = *calculate(in);
-  REQUIRE(report.margins.size() == 3 * 3 + 1);
+  REQUIRE(report.margins.size() == 3 * 3 + 2 * 2 + 2);
   CHECK(margin_of(report, "device-absolute-max", Phase::program).margin == 300'000);
   CHECK(margin_of(report, "device-program-max", Phase::program).margin == -100'000);
   CHECK(margin_of(report, "device-erase-min", Phase::erase).margin == 300'000);
@@ -324,13 +357,34 @@ TEST_CASE("a board that supplies itself is held against the device at its lowest
   report = *calculate(in);
   CHECK(margin_of(report, "device-program-max", Phase::program).value == 3'500'000);
   CHECK(margin_of(report, "device-program-min", Phase::program).value == 2'600'000);
+  CHECK(margin_of(report, "signal-max", Phase::all).value == 3'700'000); // before the diode
+  CHECK(margin_of(report, "signal-over-device", Phase::all).value == 400'000);
 
   in.board.entry = EntryKind::before_regulator;
   in.board.output_least_mv = 3'200;
   in.board.output_most_mv = 3'400;
   report = *calculate(in);
   CHECK(margin_of(report, "device-program-max", Phase::program).value == 3'400'000);
-  CHECK(margin_of(report, "device-program-min", Phase::program).value == 3'200'000);
+  // 3,000 - 400 mV of dropout at the lowest; 3,700 - 3,200 mV for a line at the highest
+  CHECK(margin_of(report, "device-program-min", Phase::program).value == 2'600'000);
+  CHECK(margin_of(report, "device-operating-min", Phase::program).value == 2'600'000);
+  CHECK(margin_of(report, "signal-over-device", Phase::all).value == 500'000);
+  for (const EntryKind entry :
+       {EntryKind::at_device, EntryKind::before_diode, EntryKind::before_regulator}) {
+    for (const bool follows : {true, false}) {
+      in.board.entry = entry;
+      in.signals = {.follows_supply = follows, .set_mv = 3'300, .tolerance_mv = 50};
+      report = *calculate(in);
+      for (const Quantity& quantity : report.sheet) {
+        if (!quantity.formula.empty()) {
+          Formula formula(report.sheet, quantity.phase, quantity.formula);
+          INFO(quantity.id << " = " << quantity.formula);
+          CHECK(formula.value() == static_cast<double>(*quantity.value));
+          CHECK(formula.good());
+        }
+      }
+    }
+  }
   in.phases = {Phase::verify_low};
   CHECK(calculate(in).error().id == "phase");
 }

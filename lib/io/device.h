@@ -1,0 +1,64 @@
+// A memory card in its reader, as Linux shows it: what stands behind a path, so that people can
+// tell it from their disk, and plain writing to it. A regular file may stand for a card.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "io/system.h"
+
+namespace cardseal::io {
+
+struct DeviceRoots { // where the system shows them; tests have their own
+  Path sys{"/sys"};
+  Path proc{"/proc"};
+};
+
+struct DeviceFacts {
+  std::string path;
+  std::string name; // the system's, such as sdb; a file's own name
+  bool file = false;
+  std::uint64_t bytes = 0;
+  std::string model; // maker and model as far as it tells them, printable ASCII; may be empty
+  std::string serial;
+  bool removable = false; // a card, a stick, or a file that stands for one
+  bool read_only = false;
+  bool partition = false;               // only a part of a device
+  std::vector<std::string> partitions;  // their names
+  std::vector<std::string> mounted;     // where it or a part of it is mounted
+  std::vector<std::string> other_users; // swap, or another device that is made of it
+  std::string id; // 8 hex digits, from name, model, serial and bytes: what people confirm
+};
+
+// Reads only. Fails for what is neither a regular file nor a block device.
+Try<DeviceFacts> look_at_device(System& system, const Path& path, const DeviceRoots& roots = {});
+
+// Of the block device with these numbers; `facts` has path and bytes.
+void add_block_facts(DeviceFacts& facts, std::uint32_t major, std::uint32_t minor,
+                     const DeviceRoots& roots);
+
+// Opened for writing; held exclusively when it is a block device.
+class Device {
+public:
+  static Try<Device> open(System& system, const Path& path);
+  Device(Device&& other) noexcept;
+  Device& operator=(Device&&) = delete;
+  ~Device();
+
+  const Path& path() const { return path_; }
+  std::uint64_t bytes() const { return bytes_; }
+  Try<void> write_at(std::uint64_t offset, ByteView bytes); // all of them
+  Try<void> read_at(std::uint64_t offset, ByteSpan out) const;
+  // Written out to the medium, and read from there next.
+  Try<void> flush();
+
+private:
+  Device(System& system, Path path, int file, std::uint64_t bytes);
+  System* system_;
+  Path path_;
+  int file_;
+  std::uint64_t bytes_;
+};
+
+} // namespace cardseal::io

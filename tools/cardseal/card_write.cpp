@@ -1,0 +1,138 @@
+#include "commands.h"
+#include "common.h"
+
+#include <chrono>
+#include <random>
+
+#include <unistd.h>
+
+#include <fmt/format.h>
+
+#include "card/verify.h"
+#include "card/write.h"
+
+namespace cardseal::tool {
+namespace {
+
+constexpr double mib = 1'048'576;
+
+std::string or_unknown(const std::string& text) {
+  return text.empty() ? "unknown" : text;
+}
+
+std::string listed(const std::vector<std::string>& names) {
+  std::string out;
+  for (const std::string& name : names) {
+    out += (out.empty() ? "" : ", ") + escaped(name);
+  }
+  return out.empty() ? "none" : out;
+}
+
+void describe_device(const io::DeviceFacts& d) {
+  say(fmt::format("device     {}  {}", d.path, d.file ? "a file" : d.name));
+  if (!d.file) {
+    say(fmt::format("model      {}, serial {}", or_unknown(d.model), or_unknown(d.serial)));
+    say(fmt::format("removable  {}", d.removable ? "yes" : "no"));
+    say(fmt::format("parts      {}", listed(d.partitions)));
+    say(fmt::format("mounted    {}", listed(d.mounted)));
+  }
+  say(fmt::format("size       {} bytes, {:.1f} MiB", d.bytes, static_cast<double>(d.bytes) / mib));
+  say(fmt::format("id         {}", d.id));
+}
+
+Try<void> verify_image(const CardWriteOptions& options, const io::ReadFile& image) {
+  if (options.root.empty()) {
+    note("signatures are not looked at: --root would verify the image first");
+    return {};
+  }
+  TRY(root, seal::read_root(io::real_system(), options.root));
+  fat32::FileSource source(image);
+  TRY(report, card::verify_card(source, root));
+  if (report.sound()) {
+    return {};
+  }
+  Error error;
+  error.kind = ErrorKind::refused;
+  error.code = "image-not-good";
+  error.what = "this card image does not verify";
+  error.place.file = options.image;
+  error.hint = "cardseal card verify says why; nothing was written";
+  return Unexpected(std::move(error));
+}
+
+Error not_confirmed(const CardWriteOptions& options, const io::DeviceFacts& device) {
+  Error error;
+  error.kind = ErrorKind::refused;
+  error.code = "not-confirmed";
+  error.what = options.confirm.empty() ? "everything on this device would be lost"
+                                       : "this is not the device that was confirmed";
+  error.place.file = options.device;
+  error.found = options.confirm.empty() ? "no --confirm" : options.confirm;
+  error.expected = "--confirm " + device.id;
+  error.hint = "nothing was written; compare the lines above with the card in your hand first";
+  return error;
+}
+
+// On a terminal one line that is written over; else nothing.
+class Meter {
+public:
+  void operator()(const card::WriteProgress& progress) {
+    if (isatty(STDERR_FILENO) == 0) {
+      return;
+    }
+    if (progress.step != step_) {
+      step_ = progress.step;
+      began_ = std::chrono::steady_clock::now();
+    }
+    const std::chrono::duration<double> took = std::chrono::steady_clock::now() - began_;
+    const double rate = static_cast<double>(progress.done) / mib / std::max(took.count(), 0.001);
+    const double left = static_cast<double>(progress.of - progress.done) / mib / rate;
+    fmt::print(stderr, "\r{} {:.0f} of {:.0f} MiB, {:.1f} MiB/s, {:.0f} s left   ",
+               progress.step == card::WriteStep::write ? "written" : "compared",
+               static_cast<double>(progress.done) / mib, static_cast<double>(progress.of) / mib,
+               rate, left);
+    if (progress.done == progress.of) {
+      fmt::print(stderr, "\n");
+    }
+  }
+
+private:
+  std::optional<card::WriteStep> step_;
+  std::chrono::steady_clock::time_point began_;
+};
+
+card::WriteOptions write_options(const CardWriteOptions& options) {
+  card::WriteOptions out;
+  out.full = options.full;
+  std::random_device random;
+  for (std::uint8_t& byte : out.nonce) {
+    byte = static_cast<std::uint8_t>(random());
+  }
+  out.progress = Meter();
+  return out;
+}
+
+} // namespace
+
+Ran run_card_write(const CardWriteOptions& options) {
+  io::System& system = io::real_system();
+  TRY(image, io::ReadFile::open(system, options.image));
+  TRY(facts, io::look_at_device(system, options.device));
+  describe_device(facts);
+  TRY_VOID(card::check_target(facts, image.size(), {options.large, options.fixed}));
+  TRY_VOID(verify_image(options, image));
+  if (options.confirm != facts.id) {
+    return Unexpected(not_confirmed(options, facts));
+  }
+  TRY(device, io::Device::open(system, options.device));
+  TRY(report, card::write_to_device(image, device, write_options(options)));
+  say(fmt::format("written    {} bytes, all read back and compared; {} places looked at over its "
+                  "length",
+                  report.written, report.marks));
+  note(
+      "take the card out by your system's way of ejecting it; cardseal card verify DEVICE reads it "
+      "once more");
+  return 0;
+}
+
+} // namespace cardseal::tool
