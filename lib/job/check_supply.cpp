@@ -291,13 +291,14 @@ private:
           "leave this station out");
       return;
     }
+    const std::string when =
+        margin.phase == supply::Phase::all ? "" : fmt::format("{}: ", phase_of(margin));
     add(rules::signals_above,
         margin.id == "signal-max"
             ? fmt::format("lines of {} can stand at {} when they are high, {} takes {}",
                           one.station->id, value, in_.board.id, limit)
-            : fmt::format("{}: lines of {} can stand {} above the supply of {}, {} takes {}",
-                          phase_of(margin), one.station->id, value, in_.device.id, in_.board.id,
-                          limit),
+            : fmt::format("{}lines of {} can stand {} above the supply of {}, {} takes {}", when,
+                          one.station->id, value, in_.device.id, in_.board.id, limit),
         "leave this station out, or correct the profile that states the level");
   }
 

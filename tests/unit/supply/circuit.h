@@ -82,6 +82,22 @@ public:
     return out;
   }
 
+  template <class At>
+  static double behind_entry(const BoardSide& board, double entry, bool high, At&& at) {
+    const double place = high ? 1 - at() : at();
+    const double drop_most = board.drop_most_mv * 1e-3;
+    if (board.entry == EntryKind::before_diode) {
+      const double least = board.drop_least_mv * 1e-3;
+      return std::max(0.0, entry - least - (drop_most - least) * place);
+    }
+    if (board.entry == EntryKind::before_regulator) {
+      const double most = board.output_most_mv * 1e-3;
+      const double output = most - (most - board.output_least_mv * 1e-3) * place;
+      return std::max(0.0, std::min(output, entry - drop_most * place));
+    }
+    return entry;
+  }
+
 private:
   static double greatest_load(const Inputs& in) {
     double most = 0;
@@ -107,22 +123,6 @@ private:
              (in.contacts.worn_uohm - in.contacts.new_uohm) * 1e-6 * at();
     }
     return ohm;
-  }
-
-  template <class At>
-  static double behind_entry(const BoardSide& board, double entry, bool high, At& at) {
-    const double place = high ? 1 - at() : at();
-    const double drop_most = board.drop_most_mv * 1e-3;
-    if (board.entry == EntryKind::before_diode) {
-      const double least = board.drop_least_mv * 1e-3;
-      return std::max(0.0, entry - least - (drop_most - least) * place);
-    }
-    if (board.entry == EntryKind::before_regulator) {
-      const double most = board.output_most_mv * 1e-3;
-      const double output = most - (most - board.output_least_mv * 1e-3) * place;
-      return std::max(0.0, std::min(output, entry - drop_most * place));
-    }
-    return entry;
   }
 
   // What lets a board's voltage fall: through the station unless a diode is in the way, and through

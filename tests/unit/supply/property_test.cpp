@@ -328,6 +328,26 @@ TEST_CASE("every formula's text gives the sheet's value, and every margin its ow
   }
 }
 
+TEST_CASE("what a board makes of its own supply is never outside its bounds") {
+  Dice dice(2'027);
+  for (int round = 0; round < 3'000; ++round) {
+    const Case one = random_case(dice, all_entries[round % 3]);
+    OwnInputs in{one.in.signals, one.in.board, one.in.device, {Phase::program, Phase::verify}};
+    const Report report = *calculate(in);
+    const double from = in.board.entry_min_mv * 1e-3;
+    const double own = from + (in.board.entry_max_mv * 1e-3 - from) * dice.unit();
+    const auto at = [&] { return dice.unit(); };
+    const double device = Circuit::behind_entry(in.board, own, round % 2 == 0, at);
+    const double off = in.signals.tolerance_mv * 1e-3 * (2 * dice.unit() - 1);
+    const double line = in.signals.follows_supply ? own : in.signals.set_mv * 1e-3 + off;
+    INFO(round);
+    CHECK(device >= volts(report, "device-low-uv", Phase::all) - nothing);
+    CHECK(device <= volts(report, "device-high-uv", Phase::all) + nothing);
+    CHECK(line <= volts(report, "signal-high-uv", Phase::all) + nothing);
+    CHECK(line - device <= volts(report, "line-over-uv", Phase::all) + nothing);
+  }
+}
+
 TEST_CASE("the givens of a margin are those that its formulas name") {
   Dice dice(1);
   const Report report = report_of(random_case(dice, EntryKind::at_device).in);
