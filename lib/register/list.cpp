@@ -59,6 +59,19 @@ Try<void> Register::each_allotment(const std::function<void(const AllotmentRow&)
   }
 }
 
+Try<std::optional<UnitResult>> Register::result_of(std::uint64_t allotment, std::uint64_t unit) {
+  REG_TRY(query, database_.query("SELECT substr(begun, ?2, 1), substr(good, ?2, 1) FROM outcome "
+                                 "WHERE allotment = ?1"));
+  REG_TRY(row, query.bind(allotment).bind(unit / 8 + 1).next());
+  std::array<std::uint8_t, 1> begun{};
+  std::array<std::uint8_t, 1> good{};
+  if (!row || !query.bytes_into(0, begun) || !query.bytes_into(1, good)) {
+    return std::optional<UnitResult>();
+  }
+  return std::optional(
+      UnitResult{(begun[0] >> unit % 8 & 1U) != 0, (good[0] >> unit % 8 & 1U) != 0});
+}
+
 Try<void> Register::each_entry(const std::function<void(const EntryRow&)>& take) {
   REG_TRY(query, database_.query("SELECT body, digest, time FROM entry ORDER BY number"));
   for (;;) {

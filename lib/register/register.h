@@ -80,6 +80,9 @@ public:
   // them. Joined to what is known; a unit once begun or good stays so.
   Try<void> add_outcome(std::uint64_t allotment, ByteView begun, ByteView good);
 
+  // Of one unit, 0 the allotment's first; none: nothing was reported of the allotment.
+  Try<std::optional<UnitResult>> result_of(std::uint64_t allotment, std::uint64_t unit);
+
   // Looking, in the order of giving.
   Try<void> each_allotment(const std::function<void(const AllotmentRow&)>& take);
   Try<void> each_entry(const std::function<void(const EntryRow&)>& take);

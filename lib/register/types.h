@@ -118,6 +118,11 @@ struct AllotmentRow {
   std::string time; // claimed; never decides
 };
 
+struct UnitResult { // as reported
+  bool begun = false;
+  bool good = false;
+};
+
 enum class Use : std::uint8_t {
   open,    // where a window begins; no numbers
   allot,   // on a card

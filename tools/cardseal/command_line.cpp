@@ -8,6 +8,7 @@
 #include "command_line_register.h"
 #include "command_line_serial.h"
 #include "command_line_trust.h"
+#include "commands_trace.h"
 #include "diag/exit.h"
 
 namespace cardseal::tool {
@@ -38,6 +39,7 @@ struct Commands {
   NewOptions fresh;
   CheckOptions check;
   DiffOptions diff;
+  TraceOptions trace;
   PackOptions pack;
   SignOptions sign;
   VerifyOptions verify;
@@ -156,6 +158,23 @@ void add_release(Commands& c) {
   app->add_option("-o,--output", pack.output, "the release package, .crp")->required();
   app->add_flag("--force", pack.force, "replace an existing output");
   app->add_flag("--dry-run", pack.dry_run, "everything but writing");
+}
+
+void add_trace(Commands& c) {
+  TraceOptions& o = c.trace;
+  CLI::App* app = command(
+      c, c.app, "trace",
+      "From one unit to its card, station, settings, firmware and the people who approved it.",
+      "cardseal trace FN000061 --register desk.register --package frost-node.crp",
+      [&o] { return run_trace(o); }, &o.json);
+  app->add_option("SERIAL", o.serial, "as it stands on the label");
+  app->add_option("--ordinal", o.ordinal, "instead: its place in the scheme, 0 the first");
+  app->add_option("--register", o.registered, "the desk's register, which gave the numbers")
+      ->required();
+  app->add_option("--package", o.packages, "release packages that it may be of")->required();
+  app->add_option("--root", o.root, "the owner's root: says whether the sign-offs count");
+  app->add_option("--trust", o.trust, "the trust list to judge them by");
+  add_json(app, o.json);
 }
 
 void add_diff(Commands& c) {
@@ -392,6 +411,7 @@ std::variant<Chosen, int> read_command_line(int argc, char** argv) {
                "fault,\n73 cannot create, 74 I/O, 77 permission, 78 configuration.");
   add_release(c);
   add_diff(c);
+  add_trace(c);
   add_image(c);
   add_sign(c);
   add_verify(c);

@@ -1,0 +1,178 @@
+#include "trace/trace.h"
+
+#include <algorithm>
+
+#include "base/number.h"
+#include "unit/unit.h"
+
+namespace cardseal::trace {
+namespace {
+
+struct Candidate { // a package's reading of the question
+  const package::Package* package;
+  std::uint64_t ordinal;
+};
+
+bool ordinal_in(const package::Package& package, const Question& question, std::uint64_t& ordinal) {
+  if (!package.manifest.scheme.present) {
+    return false;
+  }
+  const unit::Serials serials = unit::serials_of(package.manifest);
+  if (question.ordinal) {
+    std::uint64_t number = 0;
+    ordinal = *question.ordinal;
+    return unit::number_of(serials, ordinal, number).ok();
+  }
+  if (!package.manifest.parts.view().empty()) {
+    return unit::ordinal_of_text(serials, question.serial, ordinal).ok();
+  }
+  std::uint64_t number = 0;
+  return parse_uint(question.serial, number) &&
+         unit::ordinal_of_number(serials, number, ordinal).ok();
+}
+
+// What of an allotment stands in texts.
+format::Allotment stated_by(const registry::AllotmentRow& row) {
+  format::Allotment out;
+  for (std::size_t i = 0; i < format::work_class_words.size(); ++i) {
+    if (format::work_class_words[i] == row.work_class) {
+      out.work_class = static_cast<format::WorkClass>(i);
+    }
+  }
+  format::Text<16> date_code;
+  if (row.date_code && date_code.set(*row.date_code)) {
+    out.date_code.set(date_code);
+  }
+  return out;
+}
+
+Unit unit_of(const package::Package& package, std::uint64_t ordinal,
+             const format::Allotment* stated) {
+  const unit::Serials serials = unit::serials_of(package.manifest, stated);
+  Unit out;
+  out.ordinal = ordinal;
+  (void)unit::number_of(serials, ordinal, out.number); // it was found by the same scheme
+  unit::UnitText text;
+  if (!package.manifest.parts.view().empty() && unit::text_of(serials, ordinal, text).ok()) {
+    out.text = text.view();
+  }
+  return out;
+}
+
+bool covers(const registry::Range& range, std::uint64_t ordinal) {
+  return range.count != 0 && ordinal >= range.first && ordinal < range.past();
+}
+
+bool gave(const registry::AllotmentRow& row, const Candidate& candidate) {
+  const format::Manifest& manifest = candidate.package->manifest;
+  return row.scheme && *row.scheme == manifest.scheme.value.id.view() &&
+         row.product == manifest.product.view() && covers(row.range, candidate.ordinal);
+}
+
+Try<Result> result_of(registry::Register& numbers, const registry::AllotmentRow& row,
+                      std::uint64_t ordinal) {
+  Try<std::optional<registry::UnitResult>> known =
+      numbers.result_of(row.id, ordinal - row.range.first);
+  if (!known) {
+    return Unexpected(std::move(known).error());
+  }
+  if (!*known) {
+    return Result::not_reported;
+  }
+  return (*known)->good ? Result::good : (*known)->begun ? Result::begun : Result::unused;
+}
+
+class Tracing {
+public:
+  Tracing(registry::Register& numbers, const Question& question)
+      : numbers_(numbers), question_(question) {}
+
+  void read(const std::vector<package::Package>& packages) {
+    for (const package::Package& package : packages) {
+      std::uint64_t ordinal = 0;
+      if (ordinal_in(package, question_, ordinal)) {
+        candidates_.push_back({&package, ordinal});
+      }
+    }
+    answer_.is_a_serial = !candidates_.empty();
+  }
+
+  Try<Answer> run() {
+    std::vector<registry::AllotmentRow> rows;
+    Try<void> done =
+        numbers_.each_allotment([&](const registry::AllotmentRow& row) { rows.push_back(row); });
+    for (const registry::AllotmentRow& row : rows) {
+      done = done ? look_at(row) : std::move(done);
+    }
+    done = done ? look_apart() : std::move(done);
+    return done ? Try<Answer>(std::move(answer_)) : Unexpected(std::move(done).error());
+  }
+
+private:
+  // Under the very package of the allotment where that was given, else as any of the scheme's reads
+  // it: a scheme's texts are the same in all its packages, or the register had refused it.
+  Try<void> look_at(const registry::AllotmentRow& row) {
+    const Candidate* best = nullptr;
+    for (const Candidate& candidate : candidates_) {
+      if (gave(row, candidate) &&
+          (best == nullptr || candidate.package->manifest_digest == row.manifest)) {
+        best = &candidate;
+      }
+    }
+    if (best == nullptr) {
+      return {};
+    }
+    const format::Allotment stated = stated_by(row);
+    Found found;
+    found.unit = unit_of(*best->package, best->ordinal, &stated);
+    if (!question_.serial.empty() && !found.unit.text.empty() &&
+        found.unit.text != question_.serial) {
+      return {}; // another class or date code of the same number
+    }
+    if (best->package->manifest_digest == row.manifest) {
+      found.package = best->package;
+    }
+    Try<Result> result = result_of(numbers_, row, best->ordinal);
+    if (!result) {
+      return Unexpected(std::move(result).error());
+    }
+    found.result = *result;
+    found.allotment = row;
+    answer_.found.push_back(std::move(found));
+    return {};
+  }
+
+  Try<void> look_apart() {
+    Try<std::vector<registry::RangeRow>> ranges = numbers_.ranges();
+    if (!ranges) {
+      return Unexpected(std::move(ranges).error());
+    }
+    for (const registry::RangeRow& range : *ranges) {
+      const auto in =
+          std::find_if(candidates_.begin(), candidates_.end(), [&](const Candidate& candidate) {
+            return range.scheme == candidate.package->manifest.scheme.value.id.view() &&
+                   covers(range.range, candidate.ordinal);
+          });
+      if (in != candidates_.end()) {
+        answer_.apart.push_back({unit_of(*in->package, in->ordinal, nullptr), range});
+      }
+    }
+    return {};
+  }
+
+  registry::Register& numbers_;
+  const Question& question_;
+  std::vector<Candidate> candidates_;
+  Answer answer_;
+};
+
+} // namespace
+
+Try<Answer> trace(registry::Register& numbers, const std::vector<package::Package>& packages,
+                  const Question& question) {
+  Tracing tracing(numbers, question);
+  tracing.read(packages);
+  return tracing.run();
+}
+
+} // namespace cardseal::trace

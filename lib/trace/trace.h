@@ -1,0 +1,59 @@
+// From one unit back to everything: the register's allotment and what came back of it, the package
+// with its firmware, settings and sign-offs. A text may fit several packages (a new release under
+// the same scheme): each that the register gave that number under is told, and what is missing is
+// said, never guessed.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "package/package.h"
+#include "register/register.h"
+
+namespace cardseal::trace {
+
+struct Question {
+  std::string serial;                   // as it stands on the label; empty: by ordinal
+  std::optional<std::uint64_t> ordinal; // with every package that has a scheme
+};
+
+enum class Result : std::uint8_t {
+  not_reported, // no log and no tally of this allotment came back
+  unused,       // one did, and the unit was not begun
+  begun,        // and its end is not known, or was not good
+  good,
+};
+inline constexpr std::array<std::string_view, 4> result_words{"not-reported", "unused", "begun",
+                                                              "good"};
+
+struct Unit {
+  std::uint64_t ordinal = 0;
+  std::uint64_t number = 0;
+  std::string text; // empty: the scheme has none
+};
+
+struct Found {
+  const package::Package* package = nullptr; // null: the register names one that was not given
+  Unit unit;
+  registry::AllotmentRow allotment;
+  Result result = Result::not_reported;
+};
+
+// The number was given, or given up, outside of any card.
+struct Apart {
+  Unit unit;
+  registry::RangeRow range;
+};
+
+struct Answer {
+  std::vector<Found> found; // in the register's order
+  std::vector<Apart> apart;
+  bool is_a_serial = false; // it is one of at least one package's scheme
+};
+
+// `packages` outlive the answer. A package without a scheme is passed over.
+Try<Answer> trace(registry::Register& numbers, const std::vector<package::Package>& packages,
+                  const Question& question);
+
+} // namespace cardseal::trace

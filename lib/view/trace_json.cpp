@@ -1,0 +1,91 @@
+#include "view/trace_json.h"
+
+#include "crypto/sha256.h"
+#include "view/json_text.h"
+
+namespace cardseal::view {
+namespace {
+
+Json unit_json(const trace::Unit& unit) {
+  return {{"ordinal", unit.ordinal}, {"number", unit.number}, {"text", unit.text}};
+}
+
+std::string spelled(const Utc& time) {
+  char text[utc_length];
+  return {text, spell_utc(time, text)};
+}
+
+Json approvals_json(const package::Package& package) {
+  Json out = Json::array();
+  for (const package::SignoffEntry& entry : package.signoffs) {
+    const format::Signoff& s = entry.signoff;
+    out.push_back({{"person", std::string(s.person.view())},
+                   {"role", std::string(format::role_words[static_cast<std::size_t>(s.role)])},
+                   {"meaning", std::string(s.meaning.view())},
+                   {"reason", std::string(s.reason.view())},
+                   {"claimed_time", spelled(s.time)},
+                   {"key", crypto::hex(s.key)}});
+  }
+  return out;
+}
+
+Json traced_package(const trace::Found& found) {
+  Json out = {{"manifest", crypto::spell_digest(found.allotment.manifest)}};
+  if (found.package == nullptr) {
+    return out;
+  }
+  const format::Manifest& m = found.package->manifest;
+  const format::Facts& f = found.package->facts;
+  out["file"] = found.package->file;
+  out["product"] = std::string(m.product.view());
+  out["release"] = std::string(m.release.view());
+  out["firmware_name"] = std::string(f.firmware_name.view());
+  out["firmware_sha256"] = crypto::hex(f.firmware_digest);
+  out["supply_mv"] = m.supply_mv;
+  out["board"] = {{"id", std::string(m.board.view())}, {"revision", m.board_revision}};
+  out["signoffs"] = approvals_json(*found.package);
+  out["deviations"] = Json::array();
+  for (const format::Deviation& d : f.deviations.view()) {
+    out["deviations"].push_back(std::string(d.number.view()));
+  }
+  return out;
+}
+
+Json traced_json(const trace::Found& found) {
+  const registry::AllotmentRow& row = found.allotment;
+  return {{"unit", unit_json(found.unit)},
+          {"result", std::string(trace::result_words[static_cast<std::size_t>(found.result)])},
+          {"card", crypto::hex(row.card)},
+          {"station", row.station},
+          {"enrolment", row.enrolment},
+          {"allotment", row.serial},
+          {"work_order", row.work_order},
+          {"class", row.work_class},
+          {"spare", row.spare},
+          {"state", std::string(registry::state_words[static_cast<std::size_t>(row.state)])},
+          {"register_entry", row.entry_number},
+          {"claimed_time", row.time},
+          {"package", traced_package(found)}};
+}
+
+} // namespace
+
+std::string json_of(const trace::Answer& answer) {
+  Json out = start();
+  out["is_a_serial"] = answer.is_a_serial;
+  out["found"] = Json::array();
+  for (const trace::Found& found : answer.found) {
+    out["found"].push_back(traced_json(found));
+  }
+  out["apart"] = Json::array();
+  for (const trace::Apart& apart : answer.apart) {
+    out["apart"].push_back(
+        {{"unit", unit_json(apart.unit)},
+         {"use", std::string(registry::use_words[static_cast<std::size_t>(apart.range.use)])},
+         {"note", apart.range.note},
+         {"claimed_time", apart.range.time}});
+  }
+  return spell(out);
+}
+
+} // namespace cardseal::view
