@@ -180,6 +180,10 @@ constexpr FaultText texts[] = {
     {Fault::state_write, "MEMORY WRITE", "this station's memory can't be written", ask_service},
     {Fault::state_room, "MEMORY FULL", "this station's memory has no room for another product",
      ask_service},
+    {Fault::log_full, "LOG FULL", "the card's run log has no room for another cycle",
+     "finish with this card; ask the release engineer for a new one"},
+    {Fault::log_write, "LOG WRITE", "the run log can't be written",
+     "put the card in again; if it stays so, finish with this card"},
 };
 
 } // namespace

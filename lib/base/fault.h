@@ -126,6 +126,8 @@ enum class Fault : std::uint16_t {
   state_damaged = 602,
   state_write = 603,
   state_room = 604,
+  log_full = 611,
+  log_write = 612,
 };
 
 struct FaultText {

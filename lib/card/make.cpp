@@ -9,6 +9,7 @@
 #include "card/sheet.h"
 #include "crypto/sha256.h"
 #include "fat32/writer.h"
+#include "format/run_log.h"
 #include "trust/job_rules.h"
 
 namespace cardseal::card {
@@ -80,7 +81,7 @@ Try<void> check_log(const MakeInput& in, const format::StationFacts& station) {
   return Unexpected(config_error(
       "log-too-long", "the run log for so many units does not fit on this station's card",
       fmt::format("{} units", in.order.units),
-      fmt::format("fewer than {}", station.max_sectors / (2 * tries_a_unit)),
+      fmt::format("fewer than {}", station.max_sectors / format::log_records_a_unit),
       "share the lot among several cards"));
 }
 

@@ -5,7 +5,7 @@
 namespace cardseal::card {
 
 std::uint32_t log_sectors(std::uint32_t units) {
-  return 1 + 2 * tries_a_unit * units;
+  return 1 + format::log_records_a_unit * units;
 }
 
 io::Bytes empty_log(const format::CardId& card, std::uint32_t sectors) {

@@ -6,8 +6,7 @@
 
 namespace cardseal::card {
 
-// Header, and room for every unit to be tried `tries` times with a record at begin and end.
-inline constexpr std::uint32_t tries_a_unit = 3;
+// Header, and format::log_records_a_unit for each unit.
 std::uint32_t log_sectors(std::uint32_t units);
 io::Bytes empty_log(const format::CardId& card, std::uint32_t sectors);
 

@@ -16,6 +16,14 @@ using LogSector = std::span<std::uint8_t, log_sector>;
 using LogSectorView = std::span<const std::uint8_t, log_sector>;
 using LogWord = Text<24>;
 
+// Of a board in a cycle; each is a record at its begin and one at its end.
+inline constexpr std::uint8_t log_tries = 3;
+inline constexpr std::uint32_t log_records_a_unit = 2U * log_tries;
+
+// The two outcomes that mean the same on every station; any other word says what went wrong.
+inline constexpr std::string_view log_begun = "BEGUN"; // written before the first byte of the unit
+inline constexpr std::string_view log_good = "GOOD";
+
 struct LogRecord {
   LogWord station; // its id in capitals
   std::uint32_t enrolment = 1;
@@ -23,12 +31,15 @@ struct LogRecord {
   std::uint32_t cycle = 1;      // within the session
   std::uint8_t slot = 1;        // 1 to 32
   Maybe<std::uint64_t> ordinal; // may be empty: the release has no serials
-  LogWord outcome;              // e.g. BEGIN, PASS, VERIFY-FAIL
+  LogWord outcome;              // BEGUN, GOOD, or a code of what went wrong, e.g. VERIFY
   std::uint8_t tries = 1;       // of this board in this cycle
   std::uint16_t supply_mv = 0;  // as measured
   std::uint32_t duration_ms = 0;
   LogWord date, shift, fixture, reel, panel; // as keyed in or set on the station; may be empty
-  std::uint64_t chain = 0; // first 8 bytes, big-endian, of the digest that chains the records
+  // First 8 bytes, big-endian, of SHA-256 over the chain of the station's record before this one on
+  // this card (8 bytes, zero for its first) and this record's bytes before `chain`. It shows
+  // accidents; it has no key.
+  std::uint64_t chain = 0;
 };
 
 struct LogHeader {

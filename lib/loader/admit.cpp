@@ -1,6 +1,7 @@
 #include <new>
 
 #include "format/codec.h"
+#include "format/run_log.h"
 #include "loader/need.h"
 #include "loader/station.h"
 
@@ -41,6 +42,20 @@ Outcome read_signature(const Volume& volume, std::string_view path, SignatureByt
   return source.read(source.context, 0, out);
 }
 
+// The part of a card's log that holds the records of `units` units behind those of `before` others.
+format::LogExtent share_of(const format::LogExtent& log, std::uint32_t before,
+                           std::uint32_t units) {
+  const std::uint32_t records = log.count - 1; // behind the header; a signed log has one sector
+  const std::uint64_t skip = std::uint64_t{format::log_records_a_unit} * before;
+  const std::uint64_t wanted = std::uint64_t{format::log_records_a_unit} * units;
+  if (skip >= records) {
+    return {log.first + log.count, 0};
+  }
+  const auto skipped = static_cast<std::uint32_t>(skip);
+  const std::uint32_t left = records - skipped;
+  return {log.first + 1 + skipped, wanted < left ? static_cast<std::uint32_t>(wanted) : left};
+}
+
 // The signatures beside the trust list, from S01 to the first that is not there.
 Outcome read_list_signatures(const Volume& volume,
                              std::array<SignatureBytes, trust::max_signatures>& bytes,
@@ -65,7 +80,7 @@ Outcome read_list_signatures(const Volume& volume,
 } // namespace
 
 Outcome Station::admit() {
-  admitted_ = false;
+  admitted_ = finished_ = false;
   streaming_ = false;
   Outcome outcome = open_volume(card_, arena_.volume);
   if (outcome.ok()) {
@@ -104,6 +119,7 @@ Outcome Station::admit() {
     outcome = judge_job(later, chosen);
   }
   admitted_ = outcome.ok();
+  finished_ = outcome.fault == Fault::allotment_used_up;
   return outcome;
 }
 
@@ -278,19 +294,22 @@ Outcome Station::choose(Chosen& chosen) {
   const format::CardIndex& index = arena_.phase.index;
   const bool anyone = switched_off(Fault::allotment_station);
   bool named = false;
+  std::uint32_t units_before = 0;
   for (std::uint16_t i = 0; i < index.allotments.count; ++i) {
     format::Allotment allotment;
     const Outcome outcome = read_allotment(i, allotment);
     if (!outcome.ok()) {
       return outcome;
     }
+    units_before += allotment.units;
     if (allotment.station != memory_.head().station && !anyone) {
       continue;
     }
     named = true;
     for (const format::PackageOnCard& package : index.packages.view()) {
       if (package.manifest == allotment.manifest) {
-        chosen = {package, index.allotments.items[i], index.card_id, index.log.value};
+        chosen = {package, index.allotments.items[i], index.card_id,
+                  share_of(index.log.value, units_before - allotment.units, allotment.units)};
         return done;
       }
     }

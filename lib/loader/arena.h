@@ -23,7 +23,7 @@ struct Job { // what a station acts on, after admission
   format::Allotment allotment;
   trust::KeptAllotment used; // of the allotment
   format::CardId card_id{};
-  format::LogExtent log;
+  format::LogExtent log; // what of the card's run log is for this allotment's records
 };
 
 inline constexpr std::size_t arena_limit = 16'384; // bytes

@@ -2,9 +2,9 @@
 // (the order is the order of the functions in admit.cpp), the image block by block, the bytes of a
 // unit's serial, and the ordinals taken before a cycle begins.
 //
-// No unverified byte is handed out; the card is never written; the station's memory is written when
-// a newer trust list is met and when a cycle begins. A refused card leaves nothing behind but that
-// list, and the next card starts anew.
+// No unverified byte is handed out; the card is never written here (run_log.h writes its log); the
+// station's memory is written when a newer trust list is met and when a cycle begins. A refused
+// card leaves nothing behind but that list, and the next card starts anew.
 #pragma once
 
 #include "loader/arena.h"
@@ -24,6 +24,9 @@ public:
   // allotments, others), from 0.
   Outcome admit();
   bool admitted() const { return admitted_; }
+  // The last admit() said 395: the card is this station's, and every unit of it was started. What
+  // is known of the job still holds.
+  bool finished() const { return finished_; }
 
   const StationMemory& memory() const { return memory_; } // after admit got past 601 and 602
 
@@ -77,6 +80,7 @@ private:
   const trust::CryptoTable& crypto_;
   StationMemory memory_;
   bool admitted_ = false;
+  bool finished_ = false;
   bool streaming_ = false;
 };
 

@@ -11,7 +11,7 @@
 namespace cardseal::test {
 namespace {
 
-constexpr std::uint32_t log_records = 31;
+constexpr std::uint32_t log_records = 127;
 
 crypto::SigningKey key_from(std::uint8_t seed_byte) {
   std::array<std::uint8_t, crypto::seed_size> seed{};

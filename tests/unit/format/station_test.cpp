@@ -2,6 +2,7 @@
 // were made without Cardseal.
 #include <string>
 
+#include "format/log_note.h"
 #include "format/run_log.h"
 #include "format/station_state.h"
 #include "support/catch.h"
@@ -56,7 +57,7 @@ LogRecord record() {
   r.cycle = 3;
   r.slot = 4;
   r.ordinal.set(1234);
-  r.outcome = word("PASS");
+  r.outcome = word("GOOD");
   r.supply_mv = 3297;
   r.duration_ms = 8412;
   r.date = word("2026-03-02");
@@ -64,7 +65,7 @@ LogRecord record() {
   r.fixture = word("FX-07");
   r.reel = word("R0815");
   r.panel = word("P-12");
-  r.chain = 0x9F86D081884C7D65;
+  r.chain = 0xE46B8648F0954D70;
   return r;
 }
 
@@ -88,6 +89,35 @@ TEST_CASE("a log record is written and read as its page says") {
   const std::string line = page().example("text", "log-record");
   CHECK(text_of(log_bytes_before_crc(expected)) == line.substr(0, line.size() - 9));
   CHECK(text_of(log_bytes_before_chain(expected)) == line.substr(0, line.size() - 9 - 17));
+}
+
+TEST_CASE("the note of the last record is written and read as its page says") {
+  const SectorBytes sector = sector_of(page().example("text", "log-record"));
+  LogNote note;
+  note.generation = 9;
+  note.record = 7;
+  note.card = {1, 2, 3, 4, 5, 6, 7, 8};
+  note.sector = sector;
+  LogNoteBytes bytes{};
+  store_log_note(note, bytes);
+  std::vector<std::uint8_t> expected = page().hex_example("log-note-head");
+  expected.insert(expected.end(), sector.begin(), sector.end());
+  const std::vector<std::uint8_t> crc = page().hex_example("log-note-crc");
+  expected.insert(expected.end(), crc.begin(), crc.end());
+  CHECK(std::vector<std::uint8_t>(bytes.begin(), bytes.end()) == expected);
+  LogNote back;
+  REQUIRE(load_log_note(bytes, back));
+  CHECK(back.generation == 9);
+  CHECK(back.record == 7);
+  CHECK(back.card == note.card);
+  CHECK(back.sector == sector);
+  std::size_t taken = 0;
+  for (std::size_t bit = 0; bit < 8 * bytes.size(); ++bit) {
+    LogNoteBytes bad = bytes;
+    bad[bit / 8] = static_cast<std::uint8_t>(bad[bit / 8] ^ (1U << (bit % 8)));
+    taken += load_log_note(bad, back) ? 1 : 0;
+  }
+  CHECK(taken == 0);
 }
 
 TEST_CASE("a log header is written and read as its page says") {

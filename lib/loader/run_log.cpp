@@ -1,0 +1,212 @@
+#include "loader/run_log.h"
+
+#include "loader/need.h"
+
+namespace cardseal::loader {
+namespace {
+
+std::uint32_t bits_in(std::uint32_t mask) {
+  std::uint32_t count = 0;
+  for (; mask != 0; mask &= mask - 1) {
+    ++count;
+  }
+  return count;
+}
+
+std::uint32_t bit_of(std::uint8_t slot) {
+  return slot >= 1 && slot <= 32 ? std::uint32_t{1} << (slot - 1) : 0;
+}
+
+format::LogWord word_of(std::string_view text) {
+  format::LogWord word;
+  word.set(text);
+  return word;
+}
+
+// A station's id in the log's alphabet.
+format::LogWord capitals(const format::Id& id) {
+  format::LogWord word = word_of(id.view());
+  for (std::size_t i = 0; i < word.size; ++i) {
+    const char c = word.bytes[i];
+    word.bytes[i] = c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c;
+  }
+  return word;
+}
+
+} // namespace
+
+// The newer of the two cells that are whole; false when neither is.
+bool RunLog::find_note(format::LogNote& note) {
+  bool any = false;
+  cell_ = 1;
+  generation_ = 0;
+  for (unsigned cell = 0; cell < 2; ++cell) {
+    format::LogNoteBytes bytes{};
+    format::LogNote found;
+    if (notes_.read(notes_.context, cell, bytes) && format::load_log_note(bytes, found) &&
+        (!any || found.generation > generation_)) {
+      note = found;
+      cell_ = cell;
+      generation_ = found.generation;
+      any = true;
+    }
+  }
+  return any;
+}
+
+Outcome RunLog::open(const Entered& entered) {
+  open_ = false;
+  if (!station_.admitted() && !station_.finished()) {
+    return refuse(Fault::card_empty);
+  }
+  entered_ = entered;
+  cycle_ = slots_ = trying_ = 0;
+  const Job& job = station_.job();
+  const format::StateHead& head = station_.memory().head();
+  format::LogNote note;
+  format::LogRecord last;
+  const bool ours = find_note(note) && format::parse_log_record(note.sector, last).ok() &&
+                    last.station == capitals(head.station) && last.enrolment == head.enrolment;
+  session_ = ours ? last.session + 1 : head.generation;
+  chain_ = 0;
+  next_ = format::log_records_a_unit * job.used.units_started;
+  open_ = station_.admitted();
+  if (!ours || note.card != job.card_id || note.record >= job.log.count) {
+    return done;
+  }
+  chain_ = last.chain;
+  next_ = note.record + 1;
+  return write_card(note);
+}
+
+Outcome RunLog::room_for(std::uint32_t records) const {
+  const format::LogExtent& log = station_.job().log;
+  return need(next_ <= log.count && records <= log.count - next_, Fault::log_full,
+              log.first + log.count);
+}
+
+Outcome RunLog::begin_cycle(std::uint32_t slot_mask, std::uint16_t supply_mv,
+                            std::uint64_t& first_ordinal) {
+  if (!open_) {
+    return refuse(Fault::log_write);
+  }
+  Outcome outcome = room_for(2 * bits_in(slot_mask));
+  if (outcome.ok()) {
+    outcome = station_.begin_cycle(slot_mask, first_ordinal);
+  }
+  if (!outcome.ok()) {
+    return outcome;
+  }
+  ++cycle_;
+  slots_ = trying_ = slot_mask;
+  first_ordinal_ = first_ordinal;
+  for (std::uint8_t slot = 1; slot <= 32 && outcome.ok(); ++slot) {
+    tries_[slot - 1U] = 1;
+    if ((slot_mask & bit_of(slot)) != 0) {
+      outcome = put(slot, word_of(format::log_begun), supply_mv, 0);
+    }
+  }
+  return outcome;
+}
+
+Outcome RunLog::begin_again(std::uint8_t slot, std::uint16_t supply_mv) {
+  const std::uint32_t bit = bit_of(slot);
+  if (!open_ || (slots_ & bit) == 0 || (trying_ & bit) != 0) {
+    return refuse(open_ ? Fault::text_form : Fault::log_write);
+  }
+  if (tries_[slot - 1U] >= format::log_tries) {
+    return refuse(Fault::log_full, station_.job().log.first);
+  }
+  const Outcome outcome = room_for(2 + bits_in(trying_));
+  if (!outcome.ok()) {
+    return outcome;
+  }
+  ++tries_[slot - 1U];
+  trying_ |= bit;
+  return put(slot, word_of(format::log_begun), supply_mv, 0);
+}
+
+Outcome RunLog::end(const UnitEnd& end) {
+  const std::uint32_t bit = bit_of(end.slot);
+  if (!open_ || (trying_ & bit) == 0 || end.outcome == word_of(format::log_begun)) {
+    return refuse(open_ ? Fault::text_form : Fault::log_write);
+  }
+  const Outcome outcome = put(end.slot, end.outcome, end.supply_mv, end.duration_ms);
+  trying_ &= outcome.fault == Fault::text_form ? ~std::uint32_t{0} : ~bit;
+  return outcome;
+}
+
+std::uint64_t RunLog::chained(std::uint64_t before, format::LogSectorView sector) const {
+  std::array<std::uint8_t, 8> previous{};
+  store_be64(previous.data(), before);
+  const ByteView record = format::log_bytes_before_chain(sector);
+  format::Digest digest{};
+  crypto_.sha256_start(crypto_.context);
+  crypto_.sha256_add(crypto_.context, previous.data(), previous.size());
+  crypto_.sha256_add(crypto_.context, record.data(), record.size());
+  crypto_.sha256_finish(crypto_.context, digest.data());
+  return load_be64(digest.data());
+}
+
+bool RunLog::write_note(format::LogNote& note) {
+  note.generation = ++generation_;
+  cell_ = 1 - cell_;
+  format::LogNoteBytes bytes{};
+  format::store_log_note(note, bytes);
+  return notes_.write(notes_.context, cell_, bytes) && notes_.sync(notes_.context);
+}
+
+Outcome RunLog::write_card(const format::LogNote& note) {
+  const std::uint32_t lba = station_.job().log.first + note.record;
+  const bool written = card_.write(card_.context, lba, note.sector) && card_.sync(card_.context);
+  const Outcome outcome = need(written, Fault::log_write, lba);
+  open_ = open_ && outcome.ok();
+  return outcome;
+}
+
+format::LogRecord RunLog::record_of(std::uint8_t slot, const format::LogWord& outcome) const {
+  format::LogRecord r;
+  r.station = capitals(station_.memory().head().station);
+  r.enrolment = station_.memory().head().enrolment;
+  r.session = session_;
+  r.cycle = cycle_;
+  r.slot = slot;
+  if (station_.job().allotment.scheme.present) {
+    r.ordinal.set(first_ordinal_ + bits_in(slots_ & (bit_of(slot) - 1)));
+  }
+  r.outcome = outcome;
+  r.tries = tries_[slot - 1U];
+  r.date = entered_.date;
+  r.shift = entered_.shift;
+  r.fixture = entered_.fixture;
+  r.reel = entered_.reel;
+  r.panel = entered_.panel;
+  return r;
+}
+
+Outcome RunLog::put(std::uint8_t slot, const format::LogWord& outcome, std::uint16_t supply_mv,
+                    std::uint32_t duration_ms) {
+  const format::LogExtent& log = station_.job().log;
+  if (next_ >= log.count) { // whatever was promised: not beyond it
+    open_ = false;
+    return refuse(Fault::log_full, log.first + log.count);
+  }
+  format::LogRecord r = record_of(slot, outcome);
+  r.supply_mv = supply_mv;
+  r.duration_ms = duration_ms;
+  format::LogNote note;
+  if (!format::render_log_record(r, note.sector)) {
+    return refuse(Fault::text_form);
+  }
+  r.chain = chain_ = chained(chain_, note.sector);
+  format::render_log_record(r, note.sector);
+  note.record = next_++;
+  note.card = station_.job().card_id;
+  if (!write_note(note)) {
+    open_ = false;
+    return refuse(Fault::log_write, log.first + note.record);
+  }
+  return write_card(note);
+}
+
+} // namespace cardseal::loader

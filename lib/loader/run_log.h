@@ -1,0 +1,98 @@
+// The way back: what a station writes to the card about each board, into the signed log extent and
+// nowhere else. Nothing is ever decided by reading it; where the next record goes follows from the
+// station's memory and from its note of the last record (format/SPEC-station.md).
+//
+// Each record is in the note, synced, before it goes to the card; `open` writes the noted record
+// once more. So a cut at any moment spoils at most the record being written, and the next time the
+// card is in, that one is whole again.
+//
+// Faults besides those of Station: 611 no room for another cycle or try; 612 the note or the card
+// took no record: whatever board it was about stays in doubt, and nothing more is written until
+// `open`. Position is a sector of the card.
+#pragma once
+
+#include "format/log_note.h"
+#include "loader/station.h"
+
+namespace cardseal::loader {
+
+// Writing to the card. `write` may be cut anywhere; what `sync` has returned for stays.
+struct SectorWriter {
+  void* context = nullptr;
+  bool (*write)(void* context, std::uint32_t lba, ByteView sector) = nullptr;
+  bool (*sync)(void* context) = nullptr;
+};
+
+// Two cells of format::log_note_size bytes in the station that outlive power and card.
+struct NoteStorage {
+  void* context = nullptr;
+  bool (*read)(void* context, unsigned cell, ByteSpan out) = nullptr;
+  bool (*write)(void* context, unsigned cell, ByteView bytes) = nullptr;
+  bool (*sync)(void* context) = nullptr;
+};
+
+struct Entered { // by the operator, or set on the station; claimed, may be empty
+  format::LogWord date, shift, fixture, reel, panel;
+};
+
+struct UnitEnd {
+  std::uint8_t slot = 1; // begun in this cycle
+  format::LogWord outcome;
+  std::uint16_t supply_mv = 0; // as measured
+  std::uint32_t duration_ms = 0;
+};
+
+class RunLog {
+public:
+  // All must outlive the log.
+  RunLog(Station& station, const SectorWriter& card, const NoteStorage& notes,
+         const trust::CryptoTable& crypto)
+      : station_(station), card_(card), notes_(notes), crypto_(crypto) {}
+
+  // After each Station::admit that said `done`, or 395: then the noted record is written once more
+  // and nothing else can be.
+  Outcome open(const Entered& entered);
+
+  // Looks whether the log has room, takes the units as Station::begin_cycle does, and writes a
+  // BEGUN record for each slot. Only after `done` may a byte go to a board.
+  Outcome begin_cycle(std::uint32_t slot_mask, std::uint16_t supply_mv,
+                      std::uint64_t& first_ordinal);
+  // Another try of a board in the same cycle, with the same ordinal, after its try has ended.
+  Outcome begin_again(std::uint8_t slot, std::uint16_t supply_mv);
+  // What became of a try that was begun. 106: no such try, or the outcome's form.
+  Outcome end(const UnitEnd& end);
+
+  std::uint32_t session() const { return session_; }
+
+private:
+  bool find_note(format::LogNote& note);
+  bool write_note(format::LogNote& note);
+  Outcome write_card(const format::LogNote& note);
+  format::LogRecord record_of(std::uint8_t slot, const format::LogWord& outcome) const;
+  Outcome put(std::uint8_t slot, const format::LogWord& outcome, std::uint16_t supply_mv,
+              std::uint32_t duration_ms);
+  std::uint64_t chained(std::uint64_t before, format::LogSectorView sector) const;
+  Outcome room_for(std::uint32_t records) const;
+
+  Station& station_;
+  const SectorWriter& card_;
+  const NoteStorage& notes_;
+  const trust::CryptoTable& crypto_;
+  Entered entered_;
+  bool open_ = false;
+  unsigned cell_ = 1;            // where the newest note stands
+  std::uint32_t generation_ = 0; // its own
+  std::uint64_t chain_ = 0;
+  std::uint64_t first_ordinal_ = 0;
+  std::uint32_t session_ = 1;
+  std::uint32_t cycle_ = 0;
+  std::uint32_t next_ = 0;   // record
+  std::uint32_t slots_ = 0;  // of the cycle
+  std::uint32_t trying_ = 0; // those of them that are begun and not ended
+  std::array<std::uint8_t, 32> tries_{};
+};
+
+// Beside the arena; it stands at most 2 KiB deep besides what the call backs need.
+static_assert(sizeof(RunLog) <= 320);
+
+} // namespace cardseal::loader

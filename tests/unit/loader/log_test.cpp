@@ -1,0 +1,312 @@
+// The run log as a station writes it: where, in which order, and what a power cut leaves.
+#include <map>
+#include <set>
+
+#include "format/run_log.h"
+#include "log_kit.h"
+#include "support/catch.h"
+
+using namespace cardseal;
+using namespace cardseal::test;
+
+namespace {
+
+struct Read {
+  std::vector<format::LogRecord> records; // in the order of their sectors
+  std::size_t spoiled = 0;
+  std::size_t broken_chains = 0;
+};
+
+// SHA-256 over the chain before and the record, as SPEC-station.md has it, by Botan.
+std::uint64_t chain_after(std::uint64_t before, ByteView record) {
+  Bytes message(8);
+  store_be64(message.data(), before);
+  message.insert(message.end(), record.begin(), record.end());
+  return load_be64(digest_of(message).data());
+}
+
+Read read_log(const LogBench& bench) {
+  Read out;
+  std::uint64_t chain = 0;
+  for (std::uint32_t i = 0; i < 127; ++i) {
+    const Bytes sector = bench.log_sector(i);
+    const format::LogSectorView view(sector.data(), format::log_sector);
+    const format::LogSectorKind kind = format::log_sector_kind(view);
+    if (kind == format::LogSectorKind::other) {
+      ++out.spoiled;
+    } else if (kind == format::LogSectorKind::record) {
+      format::LogRecord r;
+      REQUIRE(format::parse_log_record(view, r).ok());
+      out.broken_chains +=
+          r.chain == chain_after(chain, format::log_bytes_before_chain(view)) ? 0 : 1;
+      chain = r.chain;
+      out.records.push_back(r);
+    }
+  }
+  return out;
+}
+
+// Works until every unit is used or something fails. Slot 3 needs a second try each time.
+bool work(LogBench& bench) {
+  while (bench.bench.station->units_left() > 0) {
+    const std::uint32_t left = bench.bench.station->units_left();
+    const std::uint32_t mask = left >= 6 ? 0x3FU : (1U << left) - 1;
+    std::uint64_t first = 0;
+    if (!bench.log->begin_cycle(mask, 3300, first).ok()) {
+      return false;
+    }
+    for (std::uint8_t slot = 1; slot <= 6; ++slot) {
+      const bool retried = slot == 3;
+      if ((mask >> (slot - 1) & 1) != 0 &&
+          (!bench.end(slot, retried ? "VERIFY" : "GOOD").ok() ||
+           (retried && (!bench.log->begin_again(slot, 3300).ok() || !bench.end(3, "GOOD").ok())))) {
+        return false;
+      }
+    }
+  }
+  return true;
+}
+
+// No ordinal in two cycles, none outside the allotment, none ended that was not begun before.
+void check_units(const std::vector<format::LogRecord>& records) {
+  std::map<std::uint64_t, std::set<std::pair<std::uint32_t, std::uint32_t>>> cycles;
+  std::set<std::pair<std::uint64_t, std::uint8_t>> begun;
+  for (const format::LogRecord& r : records) {
+    REQUIRE(r.ordinal.present);
+    CHECK((r.ordinal.value >= 1234 && r.ordinal.value < 1254));
+    cycles[r.ordinal.value].insert({r.session, r.cycle});
+    if (r.outcome.view() == format::log_begun) {
+      CHECK(begun.insert({r.ordinal.value, r.tries}).second);
+    } else {
+      CHECK(begun.count({r.ordinal.value, r.tries}) == 1);
+    }
+  }
+  for (const auto& [ordinal, where] : cycles) {
+    INFO(ordinal);
+    CHECK(where.size() == 1);
+  }
+}
+
+} // namespace
+
+TEST_CASE("each board has a record before its first byte and one of what became of it") {
+  CardKit kit;
+  LogBench bench(kit);
+  bench.entered.fixture = word("FX-07");
+  REQUIRE(bench.power_on().ok());
+  std::uint64_t first = 0;
+  REQUIRE(bench.log->begin_cycle(0x15, 3297, first).ok());
+  CHECK(first == 1234);
+  const Read begun = read_log(bench);
+  REQUIRE(begun.records.size() == 3);
+  CHECK(begun.records[1].slot == 3);
+  CHECK(begun.records[1].ordinal.value == 1235);
+  CHECK(begun.records[1].supply_mv == 3297);
+  REQUIRE(bench.end(5, "GOOD").ok());
+  REQUIRE(bench.end(1, "GOOD").ok());
+  REQUIRE(bench.end(3, "NO-CONTACT").ok());
+  const Read all = read_log(bench);
+  REQUIRE(all.records.size() == 6);
+  CHECK(all.broken_chains == 0);
+  CHECK(all.records[3].ordinal.value == 1236);
+  CHECK(all.records[5].outcome.view() == "NO-CONTACT");
+  CHECK(all.records[5].station.view() == "BENCH-1");
+  CHECK(all.records[5].fixture.view() == "FX-07");
+  CHECK(all.records[5].enrolment == 2);
+}
+
+TEST_CASE("what was not begun can't end, and what has ended can't end again") {
+  CardKit kit;
+  LogBench bench(kit);
+  REQUIRE(bench.power_on().ok());
+  std::uint64_t first = 0;
+  CHECK_FALSE(bench.end(1, "GOOD").ok());
+  REQUIRE(bench.log->begin_cycle(0x03, 3300, first).ok());
+  CHECK_FALSE(bench.end(3, "GOOD").ok());
+  CHECK_FALSE(bench.end(1, "BEGUN").ok());
+  CHECK_FALSE(bench.end(1, "no word").ok());
+  CHECK(bench.end(1, "GOOD").ok());
+  CHECK_FALSE(bench.end(1, "GOOD").ok());
+  CHECK_FALSE(bench.log->begin_again(2, 3300).ok()); // its try has not ended
+  REQUIRE(bench.end(2, "VERIFY").ok());
+  for (int i = 0; i < 2; ++i) {
+    REQUIRE(bench.log->begin_again(2, 3300).ok());
+    REQUIRE(bench.end(2, "VERIFY").ok());
+  }
+  CHECK_FALSE(bench.log->begin_again(2, 3300).ok()); // three tries
+}
+
+TEST_CASE("nothing outside the signed extent is written, and never its header") {
+  CardKit kit;
+  LogBench bench(kit);
+  REQUIRE(bench.power_on().ok());
+  REQUIRE(work(bench));
+  REQUIRE(bench.written.size() == 46); // two a board, two more for each second try
+  for (const std::uint32_t lba : bench.written) {
+    CHECK(lba >= bench.extent().first);
+    CHECK(lba > bench.bench.card.lba_of("CARDSEAL/LOG.CSV"));
+    CHECK(lba < bench.extent().first + bench.extent().count);
+  }
+}
+
+TEST_CASE("a log without room stops the cycle before a unit is taken", "[check-611]") {
+  CardKit kit;
+  kit.allotment.units = 100;
+  kit.allotment.count = 100;
+  LogBench bench(kit);
+  REQUIRE(bench.power_on().ok());
+  std::uint64_t first = 0;
+  for (int i = 0; i < 10; ++i) { // 12 of 127 records each
+    REQUIRE(bench.log->begin_cycle(0x3F, 3300, first).ok());
+    for (std::uint8_t slot = 1; slot <= 6; ++slot) {
+      REQUIRE(bench.end(slot, "GOOD").ok());
+    }
+  }
+  CHECK(number(bench.log->begin_cycle(0x3F, 3300, first)) == 611);
+  CHECK(bench.bench.station->units_left() == 40);
+  CHECK(bench.log->begin_cycle(0x07, 3300, first).ok()); // six of the seven that are left
+  CHECK(read_log(bench).spoiled == 0);
+}
+
+TEST_CASE("a card that takes no record stops the work until it is put in again", "[check-612]") {
+  CardKit kit;
+  LogBench bench(kit);
+  REQUIRE(bench.power_on().ok());
+  std::uint64_t first = 0;
+  bench.card_writes_left = 2;
+  CHECK(number(bench.log->begin_cycle(0x3F, 3300, first)) == 612);
+  CHECK(number(bench.log->begin_cycle(0x3F, 3300, first)) == 612);
+  CHECK_FALSE(bench.end(1, "GOOD").ok());
+  CHECK(bench.bench.station->units_left() == 14); // taken all the same
+  REQUIRE(bench.power_on().ok());
+  CHECK(bench.log->begin_cycle(0x3F, 3300, first).ok());
+  CHECK(first == 1240);
+}
+
+TEST_CASE(
+    "a second card is written from its start, and the first goes on behind what it can hold") {
+  CardKit kit;
+  LogBench bench(kit);
+  REQUIRE(bench.power_on().ok());
+  std::uint64_t first = 0;
+  REQUIRE(bench.log->begin_cycle(0x03, 3300, first).ok());
+  const std::uint32_t session = bench.log->session();
+  const Card one = bench.bench.card;
+  CardKit other;
+  other.allotment.card = other.index.card_id = {8, 7, 6, 5, 4, 3, 2, 1};
+  other.allotment.serial = 12;
+  other.allotment.first = 2000;
+  bench.bench.insert(other.build());
+  REQUIRE(bench.power_on().ok());
+  CHECK(bench.log->session() == session + 1);
+  REQUIRE(bench.log->begin_cycle(0x01, 3300, first).ok());
+  Read log = read_log(bench);
+  REQUIRE(log.records.size() == 1);
+  CHECK(log.broken_chains == 0);
+  CHECK(log.records[0].ordinal.value == 2000);
+  bench.bench.insert(one);
+  REQUIRE(bench.power_on().ok());
+  REQUIRE(bench.log->begin_cycle(0x03, 3300, first).ok());
+  log = read_log(bench);
+  REQUIRE(log.records.size() == 4);
+  CHECK(log.records[2].session == session + 2);
+  CHECK(log.records[2].ordinal.value == 1236);
+  check_units(log.records);
+  const Bytes after_the_gap = bench.log_sector(12); // two units, six records each
+  CHECK(after_the_gap[0] == 'B');
+}
+
+TEST_CASE("a station that lost its note numbers its sessions above those before") {
+  CardKit kit;
+  LogBench bench(kit);
+  std::uint32_t last = 0;
+  for (int i = 0; i < 6; ++i) {
+    if (i == 2 || i == 3) {
+      bench.cells[0].assign(format::log_note_size, 0xFF);
+      bench.cells[1].assign(format::log_note_size, 0xFF);
+    }
+    REQUIRE(bench.power_on().ok());
+    CHECK(bench.log->session() > last);
+    last = bench.log->session();
+    std::uint64_t first = 0;
+    REQUIRE(bench.log->begin_cycle(0x01, 3300, first).ok());
+  }
+  check_units(read_log(bench).records);
+}
+
+TEST_CASE("allotments of two stations on one card never share a record") {
+  CardKit kit;
+  format::Allotment other;
+  kit.on_allotment = [&](format::Allotment& sealed) {
+    other = sealed;
+    other.station = id("bench-2");
+    other.units = 7;
+    kit.files["CARDSEAL/A00.TXT"] = spelled(other);
+  };
+  kit.on_index = [](format::CardIndex& index) { // the other's is listed first
+    const auto listed = index.files;
+    index.files = {};
+    for (const format::FileOnCard& file : listed.view()) {
+      if (file.path.view() == "CARDSEAL/A00.TXT") {
+        const format::FileOnCard own = index.allotments.items[0];
+        index.allotments = {};
+        index.allotments.add(file);
+        index.allotments.add(own);
+      } else {
+        index.files.add(file);
+      }
+    }
+  };
+  LogBench bench(kit);
+  REQUIRE(bench.power_on().ok());
+  std::uint64_t first = 0;
+  REQUIRE(bench.log->begin_cycle(0x01, 3300, first).ok());
+  CHECK(bench.written ==
+        std::vector<std::uint32_t>{bench.bench.card.lba_of("CARDSEAL/LOG.CSV") + 1 + 6 * 7});
+}
+
+// Every write of a run is cut once: of the memory, of the note, of the card.
+TEST_CASE("after a cut at every single write the run goes on and no serial comes twice") {
+  CardKit kit;
+  LogBench whole(kit);
+  REQUIRE(whole.power_on().ok());
+  const std::size_t state_before = whole.bench.store.writes;
+  REQUIRE(work(whole));
+  const std::size_t state_writes = whole.bench.store.writes - state_before;
+  REQUIRE(state_writes > 100);
+  REQUIRE(whole.card_writes == 46);
+  const std::size_t cuts[] = {state_writes, whole.note_writes, whole.card_writes};
+  LogBench fresh(kit);
+  REQUIRE(fresh.power_on().ok());
+  const auto memory = fresh.bench.store.slots;
+  for (int where = 0; where < 3; ++where) {
+    for (std::size_t cut = 0; cut < cuts[where]; ++cut) {
+      INFO(where << " cut at " << cut);
+      LogBench bench(kit);
+      bench.bench.store.slots = memory;
+      REQUIRE(bench.power_on().ok());
+      if (where == 0) {
+        bench.bench.store.writes_left = bench.bench.store.writes + cut;
+      } else {
+        (where == 1 ? bench.note_writes_left : bench.card_writes_left) = cut;
+      }
+      REQUIRE_FALSE(work(bench));
+      CHECK(read_log(bench).spoiled <= 1);
+      REQUIRE(bench.power_on().ok());
+      const bool cut_before_the_last = bench.bench.station->admitted();
+      CHECK((!cut_before_the_last || work(bench)));
+      const Read log = read_log(bench);
+      CHECK(log.spoiled == 0);
+      CHECK(log.broken_chains == 0);
+      check_units(log.records);
+      CHECK(number(bench.bench.admit()) == 395); // every unit was started
+      std::set<std::uint64_t> good;
+      for (const format::LogRecord& r : log.records) {
+        if (r.outcome.view() == format::log_good) {
+          good.insert(r.ordinal.value);
+        }
+      }
+      CHECK(good.size() >= (cut_before_the_last ? 14U : 18U)); // a cycle is lost at most
+    }
+  }
+}
