@@ -1,0 +1,260 @@
+#include "runlog/account.h"
+
+#include <algorithm>
+#include <map>
+#include <set>
+#include <tuple>
+
+#include <fmt/format.h>
+
+#include "crypto/sha256.h"
+#include "runlog/copies.h"
+
+namespace cardseal::runlog {
+namespace {
+
+// Where a board sat: session, cycle, slot.
+using Board = std::tuple<std::uint32_t, std::uint32_t, std::uint8_t>;
+
+struct Attempt {
+  bool begun = false;
+  std::string outcome; // empty: no end is known
+};
+
+struct Work { // on one unit
+  std::set<Board> boards;
+  std::map<std::uint8_t, Attempt> tries;
+};
+
+struct Open { // an allotment's account being made
+  const registry::AllotmentRow* row = nullptr;
+  std::map<std::uint64_t, Work> works;   // by the unit's place in the allotment
+  std::map<Board, std::uint64_t> boards; // without serials: the unit of each board
+  std::string file;
+};
+
+std::string capitals(std::string text) {
+  for (char& c : text) {
+    c = c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c;
+  }
+  return text;
+}
+
+class Reconciler {
+public:
+  Reconciler(const std::vector<registry::AllotmentRow>& rows, Account& out)
+      : rows_(rows), out_(out) {}
+
+  void run() {
+    for (const LogFile& log : out_.logs) {
+      note_damage(log);
+    }
+    for (const Copies& card : lay_together(out_.logs)) {
+      if (card.diverged) {
+        problem("card-copied", card.file,
+                fmt::format("card {} was copied and worked with twice: each of its logs holds "
+                            "records that another lacks",
+                            crypto::hex(card.card)));
+      }
+      take_card(card);
+    }
+    for (auto& [row, open] : open_) {
+      close(open);
+    }
+    count_failures();
+  }
+
+private:
+  void problem(const char* code, const std::string& file, std::string what) {
+    out_.problems.push_back({code, file, std::move(what)});
+  }
+
+  void note_damage(const LogFile& log) {
+    const auto sectors = [](const std::vector<std::uint32_t>& all) {
+      return fmt::format("{} of {} in all", all.front(), all.size());
+    };
+    if (!log.spoiled.empty()) {
+      problem("record-spoiled", log.file,
+              fmt::format("a record can't be read: sector {}", sectors(log.spoiled)));
+    }
+    if (!log.broken.empty()) {
+      problem(
+          "record-missing", log.file,
+          fmt::format("a record is missing or was changed before sector {}", sectors(log.broken)));
+    }
+    if (!log.repeated.empty()) {
+      problem("record-repeated", log.file,
+              fmt::format("a record stands there twice: sector {}", sectors(log.repeated)));
+    }
+    if (log.missing_sectors > 0) {
+      problem("log-short", log.file,
+              fmt::format("the last {} sectors are not in this copy", log.missing_sectors));
+    }
+  }
+
+  // The allotment of a record, or null with the reason noted once a card.
+  Open* find(const Copies& card, const format::LogRecord& r) {
+    bool card_known = false;
+    for (const registry::AllotmentRow& row : rows_) {
+      if (row.card != card.card) {
+        continue;
+      }
+      card_known = true;
+      if (capitals(row.station) == r.station.view() && row.enrolment == r.enrolment) {
+        Open& open = open_[row.id];
+        open.row = &row;
+        open.file = card.file;
+        return &open;
+      }
+    }
+    const char* code = card_known ? "station-unknown" : "card-unknown";
+    if (noted_.insert({card.card, code}).second) {
+      problem(code, card.file,
+              card_known
+                  ? fmt::format("card {} was worked with by {}, enrolment {}, which it was not "
+                                "made for",
+                                crypto::hex(card.card), r.station.view(), r.enrolment)
+                  : fmt::format("this register gave nothing to card {}", crypto::hex(card.card)));
+    }
+    return nullptr;
+  }
+
+  void take_card(const Copies& card) {
+    for (const format::LogRecord& record : card.records) {
+      if (Open* open = find(card, record)) {
+        take(*open, record);
+      }
+    }
+  }
+
+  void take(Open& open, const format::LogRecord& r) {
+    const Board board{r.session, r.cycle, r.slot};
+    const registry::AllotmentRow& row = *open.row;
+    std::uint64_t unit = open.boards.size();
+    if (row.scheme) {
+      unit = r.ordinal.value - row.range.first;
+      if (!r.ordinal.present || r.ordinal.value < row.range.first || unit >= row.range.count) {
+        return problem("unit-outside", open.file,
+                       fmt::format("{}, session {}, cycle {}, slot {}: ordinal {} is outside {} "
+                                   "to {}",
+                                   row.station, r.session, r.cycle, r.slot,
+                                   r.ordinal.present ? std::to_string(r.ordinal.value) : "none",
+                                   row.range.first, row.range.past() - 1));
+      }
+    } else {
+      unit = open.boards.emplace(board, unit).first->second;
+    }
+    Work& work = open.works[unit];
+    work.boards.insert(board);
+    Attempt& one = work.tries[r.tries];
+    if (r.outcome.view() == format::log_begun) {
+      one.begun = true;
+    } else {
+      end(open, unit, one, std::string(r.outcome.view()));
+    }
+  }
+
+  void end(Open& open, std::uint64_t unit, Attempt& one, std::string outcome) {
+    if (!one.outcome.empty() && one.outcome != outcome) {
+      problem(
+          "record-contradicts", open.file,
+          fmt::format("{}: one try ended as {} and as {}", name(open, unit), one.outcome, outcome));
+    }
+    if (one.outcome != format::log_good) {
+      one.outcome = std::move(outcome);
+    }
+  }
+
+  static std::string name(const Open& open, std::uint64_t unit) {
+    return open.row->scheme ? fmt::format("ordinal {}", open.row->range.first + unit)
+                            : fmt::format("unit {} of {}", unit + 1, open.row->station);
+  }
+
+  void close(Open& open) {
+    AllotmentAccount account;
+    account.row = *open.row;
+    account.units.resize(open.row->units);
+    if (open.works.size() > open.row->units) {
+      problem("over-quota", open.file,
+              fmt::format("{} units were begun on card {}, {} were allotted", open.works.size(),
+                          crypto::hex(open.row->card), open.row->units));
+    }
+    for (const auto& [unit, work] : open.works) {
+      if (work.boards.size() > 1) {
+        problem("serial-twice", open.file,
+                fmt::format("{} went to {} boards", name(open, unit), work.boards.size()));
+      }
+      if (unit < account.units.size()) {
+        account.units[unit] = unit_of(work);
+      }
+      for (const auto& [number, one] : work.tries) {
+        if (!one.begun) {
+          problem("record-missing", open.file,
+                  fmt::format("{}: try {} ended, and no record says that it began",
+                              name(open, unit), number));
+        }
+        if (!one.outcome.empty() && one.outcome != format::log_good) {
+          ++failures_[one.outcome];
+        }
+      }
+    }
+    for (const Unit& unit : account.units) {
+      ++account.counts[static_cast<std::size_t>(unit.state)];
+    }
+    out_.allotments.push_back(std::move(account));
+  }
+
+  static Unit unit_of(const Work& work) {
+    Unit unit;
+    const auto& [session, cycle, slot] = *work.boards.begin();
+    unit.slot = slot;
+    unit.session = session;
+    bool good = false;
+    for (const auto& [number, one] : work.tries) {
+      const bool this_good = one.outcome == format::log_good;
+      good = good || this_good;
+      unit.first_pass = unit.first_pass || (this_good && number == 1);
+      unit.outcome = one.outcome.empty() ? unit.outcome : one.outcome;
+    }
+    const bool ended = !work.tries.rbegin()->second.outcome.empty();
+    unit.state = good ? UnitState::good : ended ? UnitState::failed : UnitState::in_doubt;
+    return unit;
+  }
+
+  void count_failures() {
+    for (const auto& [outcome, tries] : failures_) {
+      out_.failures.push_back({outcome, tries});
+    }
+    std::stable_sort(out_.failures.begin(), out_.failures.end(),
+                     [](const Failure& a, const Failure& b) { return a.tries > b.tries; });
+  }
+
+  const std::vector<registry::AllotmentRow>& rows_;
+  Account& out_;
+  std::map<std::uint64_t, Open> open_; // by allotment
+  std::set<std::pair<format::CardId, std::string>> noted_;
+  std::map<std::string, std::uint64_t> failures_;
+};
+
+} // namespace
+
+Account reconcile(std::vector<LogFile> logs, const std::vector<registry::AllotmentRow>& rows) {
+  Account account;
+  account.logs = std::move(logs);
+  Reconciler(rows, account).run();
+  return account;
+}
+
+Bits bits_of(const AllotmentAccount& account) {
+  const std::size_t bytes = (account.units.size() + 7) / 8;
+  Bits bits{io::Bytes(bytes), io::Bytes(bytes)};
+  for (std::size_t i = 0; i < account.units.size(); ++i) {
+    const auto bit = static_cast<std::uint8_t>(1U << (i % 8));
+    const UnitState state = account.units[i].state;
+    bits.begun[i / 8] |= state != UnitState::unused ? bit : std::uint8_t{0};
+    bits.good[i / 8] |= state == UnitState::good ? bit : std::uint8_t{0};
+  }
+  return bits;
+}
+
+} // namespace cardseal::runlog

@@ -1,0 +1,71 @@
+// What became of the units that were given out: the records of all logs laid together, unit by
+// unit, against the allotments of a register. A unit's state only moves forward: unused, in doubt,
+// failed, good; reading a log again, or another copy of it, changes nothing.
+//
+// A record belongs to the allotment of its card, station and enrolment, and to the unit that its
+// ordinal names. Without serials, boards are told apart by session, cycle and slot.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "register/types.h"
+#include "runlog/log_file.h"
+
+namespace cardseal::runlog {
+
+enum class UnitState : std::uint8_t {
+  unused,
+  in_doubt, // begun, and nobody wrote down how it ended
+  failed,
+  good,
+};
+inline constexpr std::array<std::string_view, 4> unit_state_words{"unused", "in-doubt", "failed",
+                                                                  "good"};
+
+struct Unit {
+  UnitState state = UnitState::unused;
+  bool first_pass = false; // good at the first try
+  std::uint8_t slot = 0;   // 0: unused
+  std::uint32_t session = 0;
+  std::string outcome; // of the last try that ended
+};
+
+struct AllotmentAccount {
+  registry::AllotmentRow row;
+  std::vector<Unit> units; // as many as were allotted
+  std::array<std::uint64_t, unit_state_words.size()> counts{};
+
+  std::uint64_t count(UnitState state) const { return counts[static_cast<std::size_t>(state)]; }
+};
+
+// What does not fit: codes card-unknown, station-unknown, unit-outside, over-quota, serial-twice,
+// card-copied, record-contradicts, record-missing, record-spoiled, record-repeated, log-short.
+struct Problem {
+  std::string code;
+  std::string file; // one of them
+  std::string what; // a sentence
+};
+
+struct Failure { // what went wrong, over all tries
+  std::string outcome;
+  std::uint64_t tries = 0;
+};
+
+struct Account {
+  std::vector<LogFile> logs;
+  std::vector<AllotmentAccount> allotments; // those that some log is about, in the register's order
+  std::vector<Failure> failures;            // the most frequent first
+  std::vector<Problem> problems;
+};
+
+Account reconcile(std::vector<LogFile> logs, const std::vector<registry::AllotmentRow>& rows);
+
+// One bit a unit, bit 0 of byte 0 the first, as a register takes them.
+struct Bits {
+  io::Bytes begun;
+  io::Bytes good;
+};
+Bits bits_of(const AllotmentAccount& account);
+
+} // namespace cardseal::runlog

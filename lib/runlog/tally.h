@@ -1,0 +1,41 @@
+// The way back from a station that reads plain files and writes no log: what two people counted, as
+// the set-up sheet asks for it.
+#pragma once
+
+#include <array>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "register/types.h"
+#include "runlog/account.h"
+
+namespace cardseal::runlog {
+
+struct Tally {
+  std::uint64_t issued = 0; // boards given out to the station
+  std::uint64_t good = 0;
+  std::uint64_t scrap = 0;
+  std::uint64_t counter_before = 0; // of programmed boards, as the station shows it
+  std::uint64_t counter_after = 0;
+  std::array<std::string, 2> initials;
+  std::vector<std::uint64_t> scrapped; // ordinals of the scrap, as far as they are known
+};
+
+struct TallyAccount {
+  registry::AllotmentRow row;
+  Tally tally;
+  std::uint64_t used = 0;     // numbers, by the counter: from the first on
+  std::uint64_t returned = 0; // boards that came back unprogrammed
+  // Which units are good is known only when each scrapped one is named; else none is taken as good.
+  bool good_known = false;
+  Bits bits;
+  std::vector<Problem> problems; // codes tally-boards, tally-counter, over-quota
+};
+
+// Errors: tally-initials (not two people), tally-counter (it ran backwards), tally-scrapped (an
+// ordinal outside the numbers used, named twice, or more than were scrapped), tally-boards (more
+// good and scrap than were issued).
+Try<TallyAccount> judge_tally(const Tally& tally, const registry::AllotmentRow& row);
+
+} // namespace cardseal::runlog

@@ -1,0 +1,37 @@
+// Yields of an account by slot, session, station and work order, and the slots that fail more often
+// than their station's others. Units in doubt count neither as good nor as failed.
+#pragma once
+
+#include "runlog/account.h"
+#include "runlog/statistics.h"
+
+namespace cardseal::runlog {
+
+struct Yield {
+  std::string station;     // empty for a work order
+  std::string of;          // the slot's or session's number, or the work order; empty for a station
+  std::uint64_t units = 0; // whose end is known
+  std::uint64_t first_pass = 0;     // good at the first try
+  std::uint64_t good = 0;           // in the end
+  Interval first_range, good_range; // Wilson, 95 %
+};
+
+struct SlotFinding { // of a slot that differs for the worse
+  std::string station;
+  std::uint8_t slot = 0;
+  Count here, others;       // units not good at the first try
+  double probability = 1;   // Fisher's exact test
+  std::size_t compared = 1; // slots that were: the probability is held against 0.05 of that part
+  std::string sentence;
+};
+
+struct Yields {
+  std::vector<Yield> slots, sessions, stations, work_orders;
+  std::vector<SlotFinding> findings; // the most improbable first
+};
+
+// A slot is named when so large a difference has a probability below 0.05 divided by the number of
+// slots compared: Bonferroni, NIST/SEMATECH e-Handbook 7.4.7.3; 0.05 is common practice, no source.
+Yields yields_of(const Account& account);
+
+} // namespace cardseal::runlog

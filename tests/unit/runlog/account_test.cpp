@@ -1,0 +1,165 @@
+// What became of each unit, from one log or several.
+#include <algorithm>
+
+#include "logs.h"
+#include "runlog/yields.h"
+#include "support/catch.h"
+
+using namespace cardseal;
+using namespace cardseal::runlog;
+
+namespace {
+
+std::vector<std::string> codes(const Account& account) {
+  std::vector<std::string> out;
+  for (const Problem& problem : account.problems) {
+    out.push_back(problem.code);
+  }
+  return out;
+}
+
+using Codes = std::vector<std::string>;
+
+Account of(const std::vector<std::vector<Entry>>& logs, std::uint64_t units = 4,
+           bool serials = true) {
+  std::vector<LogFile> files;
+  for (const auto& entries : logs) {
+    files.push_back(log_of(entries, "log-" + std::to_string(files.size() + 1) + ".csv"));
+    if (!serials) {
+      for (Line& line : files.back().lines) {
+        line.record.ordinal = {};
+      }
+    }
+  }
+  return reconcile(std::move(files), {row_of(units, serials)});
+}
+
+const std::vector<Entry> day{
+    {1, 1, 1, 100, "BEGUN"},   {1, 1, 2, 101, "BEGUN"},  {1, 1, 3, 102, "BEGUN"},
+    {1, 1, 1, 100, "GOOD"},    {1, 1, 2, 101, "VERIFY"}, {1, 1, 2, 101, "BEGUN", 2},
+    {1, 1, 2, 101, "GOOD", 2}, {2, 1, 1, 103, "BEGUN"},  {2, 1, 1, 103, "NO-CONTACT"}};
+
+} // namespace
+
+TEST_CASE("each unit is good, failed, in doubt or unused") {
+  const Account account = of({day}, 5);
+  CHECK(account.problems.empty());
+  REQUIRE(account.allotments.size() == 1);
+  const AllotmentAccount& one = account.allotments[0];
+  REQUIRE(one.units.size() == 5);
+  CHECK(one.units[0].state == UnitState::good);
+  CHECK(one.units[0].first_pass);
+  CHECK(one.units[1].state == UnitState::good);
+  CHECK_FALSE(one.units[1].first_pass);
+  CHECK(one.units[2].state == UnitState::in_doubt);
+  CHECK(one.units[3].state == UnitState::failed);
+  CHECK(one.units[3].outcome == "NO-CONTACT");
+  CHECK(one.units[4].state == UnitState::unused);
+  CHECK(one.count(UnitState::good) == 2);
+  const Bits bits = bits_of(one);
+  CHECK(bits.begun == io::Bytes{0x0F});
+  CHECK(bits.good == io::Bytes{0x03});
+  REQUIRE(account.failures.size() == 2);
+}
+
+TEST_CASE("a try that was begun again and has no end leaves the unit in doubt") {
+  const Account account =
+      of({{{1, 1, 1, 100, "BEGUN"}, {1, 1, 1, 100, "VERIFY"}, {1, 1, 1, 100, "BEGUN", 2}}});
+  CHECK(account.allotments[0].units[0].state == UnitState::in_doubt);
+}
+
+TEST_CASE("logs read early and late, in any order, give one account") {
+  const std::vector<Entry> early(day.begin(), day.begin() + 5);
+  const Account late_only = of({day}, 5);
+  for (const auto& logs :
+       {std::vector{early, day}, std::vector{day, early}, std::vector{day, day}}) {
+    const Account both = of(logs, 5);
+    CHECK(codes(both).empty());
+    CHECK(both.allotments[0].counts == late_only.allotments[0].counts);
+  }
+  // The early log alone: what is not known yet is in doubt, and moves forward with the other.
+  CHECK(of({early}, 5).allotments[0].units[1].state == UnitState::failed);
+  CHECK(of({early}, 5).allotments[0].units[2].state == UnitState::in_doubt);
+}
+
+TEST_CASE("two copies of a card that were both worked with are noticed") {
+  std::vector<Entry> one(day.begin(), day.begin() + 3);
+  std::vector<Entry> other = one;
+  one.push_back({1, 1, 1, 100, "GOOD"});
+  other.push_back({2, 1, 1, 103, "BEGUN"});
+  CHECK(codes(of({one, other})) == Codes{"card-copied"});
+}
+
+TEST_CASE("a serial on two boards, outside, and more than were allotted are named") {
+  CHECK(codes(of({{{1, 1, 1, 100, "BEGUN"}, {1, 2, 4, 100, "BEGUN"}}})) == Codes{"serial-twice"});
+  CHECK(codes(of({{{1, 1, 1, 99, "BEGUN"}}})) == Codes{"unit-outside"});
+  CHECK(codes(of({{{1, 1, 1, 104, "BEGUN"}}})) == Codes{"unit-outside"});
+  CHECK(codes(of({{{1, 1, 1, 0, "BEGUN"}, {1, 1, 2, 0, "BEGUN"}, {1, 1, 3, 0, "BEGUN"}}}, 2,
+                 false)) == Codes{"over-quota"});
+}
+
+TEST_CASE("without serials boards are told apart by where and when they were worked on") {
+  const Account account = of({{{1, 1, 1, 0, "BEGUN"},
+                               {1, 1, 2, 0, "BEGUN"},
+                               {1, 1, 1, 0, "GOOD"},
+                               {1, 1, 2, 0, "VERIFY"},
+                               {1, 2, 1, 0, "BEGUN"}}},
+                             4, false);
+  CHECK(account.problems.empty());
+  CHECK(account.allotments[0].count(UnitState::good) == 1);
+  CHECK(account.allotments[0].count(UnitState::failed) == 1);
+  CHECK(account.allotments[0].count(UnitState::in_doubt) == 1);
+}
+
+TEST_CASE("cards and stations that the register knows nothing of are named") {
+  LogFile foreign = log_of(day, "other.csv", {9, 9, 9, 9, 9, 9, 9, 9});
+  CHECK(codes(reconcile({foreign}, {row_of(5)})) == Codes{"card-unknown"});
+  registry::AllotmentRow other = row_of(5);
+  other.station = "orchard-2";
+  const Account account = reconcile({log_of(day)}, {other});
+  CHECK(codes(account) == Codes{"station-unknown"});
+  CHECK(account.allotments.empty());
+}
+
+TEST_CASE("an end without a begin, and two ends of one try, are named") {
+  CHECK(codes(of({{{1, 1, 1, 100, "GOOD"}}})) == Codes{"record-missing"});
+  const Account two =
+      of({{{1, 1, 1, 100, "BEGUN"}, {1, 1, 1, 100, "GOOD"}, {1, 1, 1, 100, "VERIFY"}}});
+  CHECK(codes(two) == Codes{"record-contradicts"});
+  CHECK(two.allotments[0].units[0].state == UnitState::good);
+}
+
+TEST_CASE("a slot that fails more often than the others is named, and no other") {
+  std::vector<Entry> entries;
+  for (std::uint32_t cycle = 1; cycle <= 10; ++cycle) {
+    for (std::uint8_t slot = 1; slot <= 6; ++slot) {
+      const std::uint64_t ordinal = 100 + 6 * (cycle - 1) + slot - 1U;
+      const bool bad = (slot == 4 && cycle % 2 == 0) || (slot == 2 && cycle == 3);
+      entries.push_back({1, cycle, slot, ordinal, "BEGUN"});
+      entries.push_back({1, cycle, slot, ordinal, bad ? "NO-CONTACT" : "GOOD"});
+    }
+  }
+  const Yields yields = yields_of(of({entries}, 60));
+  REQUIRE(yields.findings.size() == 1);
+  const SlotFinding& found = yields.findings[0];
+  CHECK(found.slot == 4);
+  CHECK(found.here.hits == 5);
+  CHECK(found.others.hits == 1);
+  CHECK(found.others.all == 50);
+  CHECK(found.compared == 6);
+  CHECK(found.sentence.find("slot 4: 5 of 10 boards") != std::string::npos);
+  REQUIRE(yields.slots.size() == 6);
+  CHECK(yields.slots[3].first_pass == 5);
+  CHECK(yields.stations.at(0).good == 54);
+  CHECK(yields.work_orders.at(0).of == "WO-1");
+}
+
+TEST_CASE("bad boards that are spread over all slots name none") {
+  std::vector<Entry> entries;
+  for (std::uint32_t i = 0; i < 60; ++i) {
+    const auto slot = static_cast<std::uint8_t>(i % 6 + 1);
+    entries.push_back({1, i / 6 + 1, slot, 100 + i, "BEGUN"});
+    entries.push_back({1, i / 6 + 1, slot, 100 + i, i % 7 == 0 ? "VERIFY" : "GOOD"});
+  }
+  CHECK(yields_of(of({entries}, 60)).findings.empty());
+}
