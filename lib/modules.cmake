@@ -71,4 +71,4 @@ cardseal_module(card USES base format diag io crypto trust image seal package re
 cardseal_module(trace USES base diag format unit package register)
 cardseal_module(runlog USES base format diag io crypto register fat32)
 cardseal_module(compare USES base format diag crypto image package card)
-cardseal_module(view USES base format diag crypto image seal package register card fat32 compare trace THIRD nlohmann_json::nlohmann_json)
+cardseal_module(view USES base format diag crypto image seal package register card fat32 runlog compare trace THIRD nlohmann_json::nlohmann_json)

@@ -19,7 +19,7 @@ class ManPages(unittest.TestCase):
         with tempfile.TemporaryDirectory(prefix="cardseal-man-") as folder:
             subprocess.run([FOLDER / "make", BINARIES, folder], check=True)
             made = sorted(path.name for path in Path(folder).iterdir())
-            self.assertEqual(["cardseal.1", "station-check.1"], made)
+            self.assertEqual(["cardseal.1", "station-check.1", "station-sim.1"], made)
             for name in made:
                 self.assertEqual((Path(folder) / name).read_text(encoding="utf-8"),
                                  (FOLDER / name).read_text(encoding="utf-8"),
@@ -28,7 +28,7 @@ class ManPages(unittest.TestCase):
     def test_man_reads_them_without_a_warning(self):
         if shutil.which("groff") is None:
             self.skipTest("groff is not installed")  # no judge that a release depends on
-        for name in ("cardseal.1", "station-check.1"):
+        for name in ("cardseal.1", "station-check.1", "station-sim.1"):
             done = subprocess.run(["groff", "-man", "-ww", "-Tutf8", FOLDER / name],
                                   capture_output=True, text=True, check=False)
             self.assertEqual((0, ""), (done.returncode, done.stderr))

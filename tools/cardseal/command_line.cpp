@@ -5,6 +5,7 @@
 #include "../cli/cli.h"
 
 #include "command_line_parts.h"
+#include "command_line_reconcile.h"
 #include "command_line_register.h"
 #include "command_line_serial.h"
 #include "command_line_trust.h"
@@ -385,6 +386,13 @@ void add_card(Commands& c) {
   add_card_write(c, *card);
 }
 
+void add_reconcile(Commands& c) {
+  add_reconcile_command([&c](const char* name, const char* does, const char* example,
+                             std::function<Ran()> run, const bool* json) {
+    return command(c, c.app, name, does, example, std::move(run), json);
+  });
+}
+
 // An empty word is a script's unset variable, never a wish for nothing.
 void refuse_empty(CLI::App& app) {
   const auto not_empty = [](const std::string& word) {
@@ -419,6 +427,7 @@ std::variant<Chosen, int> read_command_line(int argc, char** argv) {
   add_trust(c);
   add_serial(c);
   add_card(c);
+  add_reconcile(c);
   refuse_empty(c.app);
   c.app.failure_message([](const CLI::App*, const CLI::Error& error) {
     return std::string("cardseal: ") + error.what() + " (see --help)\n";

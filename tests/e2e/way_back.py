@@ -1,0 +1,262 @@
+"""A lot comes back: a station works through its card with a slot whose contact is loose, the account
+names that slot, and reading it again changes nothing. A plain card comes back as a hand tally."""
+
+import json
+import os
+import re
+import shutil
+import tempfile
+import unittest
+from pathlib import Path
+
+from world import WORKED_HEX, World, main, run
+
+STATION_SIM = os.environ.get("STATION_SIM", "station-sim")
+SECTOR = 512
+
+
+class WayBack(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        folder = tempfile.TemporaryDirectory(prefix="cardseal-back-")
+        cls.addClassCleanup(folder.cleanup)
+        cls.world = World(Path(folder.name) / "world").make_owner().make_package("frost-node.crp")
+
+    def setUp(self):
+        """A register, a card of 60 units for orchard-1 and its memory, anew for each test."""
+        for name in ("desk.register", "card.img", "plain.img", "station.state", "dump.hex"):
+            for path in self.world.folder.glob(name + "*"):
+                path.unlink()
+        self.must("serial", "new", "desk.register", "--root", "owner.root")
+        self.must("serial", "enrol", "desk.register", "--station", "orchard-1")
+        self.make_card("card.img", "orchard-1", "row-six", 60)
+        self.world.enrol("station.state")
+
+    def must(self, *arguments):
+        return self.world.must(*arguments)
+
+    def make_card(self, name, station, model, units):
+        self.must("card", "make", "frost-node.crp", "--root", "owner.root", "--trust",
+                  "owner.trust", *self.world.key("desk"), "--register", "desk.register",
+                  "--station", station, "--model", model, "--units", units, "--work-order",
+                  "WO-1001", "-o", name)
+
+    def sim(self, *arguments, scenario=""):
+        (self.world.folder / "day.txt").write_text(scenario, encoding="ascii")
+        return run(STATION_SIM, "card.img", "--state", "station.state", "--scenario", "day.txt",
+                   *arguments, cwd=self.world.folder)
+
+    def work(self, *arguments, scenario=""):
+        said = self.sim(*arguments, scenario=scenario)
+        self.assertEqual(0, said.returncode, said.stdout + said.stderr)
+        return said.stdout
+
+    def reconcile(self, *arguments, code=0):
+        said = self.world.run("reconcile", *arguments, "--register", "desk.register")
+        self.assertEqual(code, said.returncode, said.stdout + said.stderr)
+        return said.stdout + said.stderr
+
+    def account(self, *arguments, code=0):
+        said = self.world.run("reconcile", *arguments, "--register", "desk.register", "--json")
+        self.assertEqual(code, said.returncode, said.stdout + said.stderr)
+        return json.loads(said.stdout)
+
+    def codes(self, account):
+        return [problem["code"] for problem in account["problems"]]
+
+    def entries(self):
+        return json.loads(self.must("serial", "list", "desk.register", "--json"))["head"]["entries"]
+
+    def allotment(self, station):
+        rows = json.loads(self.must("serial", "list", "desk.register", "--json"))["allotments"]
+        return next(row for row in rows if row["station"] == station)
+
+    def test_the_account_says_which_slot_is_loose_and_reading_it_again_changes_nothing(self):
+        self.work("--fixture", "FX-07", scenario="seed 3\nslot 4 loose-contact 60\n")
+        said = self.reconcile("card.img")
+        self.assertIn("orchard-1, slot 4: ", said)
+        self.assertIn("look at the fixture", said)
+        account = self.account("card.img")
+        self.assertEqual([4], [found["slot"] for found in account["slots_that_differ"]])
+        one = account["allotments"][0]
+        self.assertEqual(60, one["good"] + one["failed"])
+        self.assertEqual((0, 0), (one["in_doubt"], one["unused"]))
+        self.assertEqual([4], sorted({unit["slot"] for unit in one["not_good"]}))
+        row = self.allotment("orchard-1")
+        self.assertEqual((60, one["good"]), (row["begun"], row["good"]))
+        entries = self.entries()
+        self.assertIn("the register knew all of it", self.reconcile("card.img"))
+        self.assertEqual(entries, self.entries())
+        self.must("serial", "check", "desk.register")
+
+    def test_a_day_without_trouble_names_no_slot(self):
+        self.work()
+        account = self.account("card.img")
+        self.assertEqual([], account["slots_that_differ"])
+        self.assertEqual(60, account["allotments"][0]["good"])
+        self.assertEqual(10, account["yields"]["slots"][0]["units"])
+
+    def test_cuts_and_a_pulled_card_leave_units_in_doubt_and_no_record_spoiled(self):
+        self.work(scenario="cycle 2 power-cut 60\ncycle 4 card-pulled 8\n"
+                           "cycle 10 slot 2 verify-error 0x0100\ncycle 10 card-pulled 13\n")
+        account = self.account("card.img")
+        self.assertEqual([], account["problems"])
+        one = account["allotments"][0]
+        self.assertEqual(60, one["good"] + one["failed"] + one["in_doubt"] + one["unused"])
+        self.assertGreater(one["in_doubt"], 0)
+        ordinals = [unit["ordinal"] for unit in one["not_good"]]
+        self.assertEqual(len(ordinals), len(set(ordinals)))
+
+    def test_dry_run_tells_the_same_and_keeps_nothing(self):
+        self.work("--cycles", "2")
+        entries = self.entries()
+        self.assertIn("12 good", self.reconcile("card.img", "--dry-run"))
+        self.assertEqual(entries, self.entries())
+        self.assertEqual(0, self.allotment("orchard-1")["begun"])
+
+    def test_a_card_that_comes_back_twice_is_told_from_a_copied_one(self):
+        self.work("--cycles", "3")
+        shutil.copy(self.world.path("card.img"), self.world.path("early.img"))
+        shutil.copy(self.world.path("station.state"), self.world.path("early.state"))
+        self.work("--cycles", "3")
+        both = self.account("early.img", "card.img")
+        self.assertEqual([], both["problems"])
+        self.assertEqual(36, both["allotments"][0]["good"])
+        # The copy goes on where the station is, not where the copy is: each lacks what the other has.
+        shutil.copy(self.world.path("early.img"), self.world.path("copy.img"))
+        said = run(STATION_SIM, "copy.img", "--state", "station.state", "--cycles", "1",
+                   cwd=self.world.folder)
+        self.assertEqual(0, said.returncode, said.stdout + said.stderr)
+        self.assertIn("card-copied", self.codes(self.account("card.img", "copy.img", code=1)))
+
+    def test_a_station_whose_memory_was_set_back_is_found_by_its_serials(self):
+        shutil.copy(self.world.path("station.state"), self.world.path("kept.state"))
+        self.work("--cycles", "2")
+        log = self.extract("first.csv")
+        shutil.copy(self.world.path("kept.state"), self.world.path("station.state"))
+        self.world.path("station.state.note").unlink()
+        self.make_blank_log()
+        self.work("--cycles", "1", scenario="cycle 1 slot 1 no-board\n")
+        account = self.account(log, "card.img", code=1)
+        self.assertIn("serial-twice", self.codes(account))
+
+    def log_sectors(self):
+        listed = json.loads(self.must("card", "list", "card.img", "--json"))
+        entry = next(file for file in listed["files"] if file["path"] == "CARDSEAL/LOG.CSV")
+        return entry["first_sector"], entry["size"] // SECTOR
+
+    def extract(self, name):
+        first, count = self.log_sectors()
+        with open(self.world.path("card.img"), "rb") as image:
+            image.seek(first * SECTOR)
+            self.world.path(name).write_bytes(image.read(count * SECTOR))
+        return name
+
+    def make_blank_log(self):
+        first, count = self.log_sectors()
+        with open(self.world.path("card.img"), "r+b") as image:
+            image.seek((first + 1) * SECTOR)
+            image.write((b" " * (SECTOR - 1) + b"\n") * (count - 1))
+
+    def test_an_extracted_log_opens_as_a_table_and_reads_as_the_image_does(self):
+        self.work("--cycles", "2", scenario="tries 1\nslot 2 loose-contact 100\n")
+        self.extract("log.csv")
+        lines = [line.rstrip() for line in
+                 self.world.path("log.csv").read_text(encoding="ascii").splitlines()]
+        records = [line.split(",") for line in lines[1:] if line]
+        self.assertEqual(24, len(records))
+        self.assertEqual({17}, {len(record) for record in records})
+        self.assertEqual({"ORCHARD-1"}, {record[0] for record in records})
+        self.assertEqual(2, sum(record[6] == "NO-CONTACT" for record in records))
+        from_image = self.account("card.img")
+        from_log = self.account("log.csv")
+        self.assertEqual(from_image["allotments"], from_log["allotments"])
+
+    def test_a_spoiled_record_is_reported_with_its_sector(self):
+        self.work("--cycles", "2")
+        log = self.world.path(self.extract("log.csv"))
+        content = bytearray(log.read_bytes())
+        content[5 * SECTOR + 3] ^= 1
+        log.write_bytes(content)
+        account = self.account("log.csv", code=1)
+        self.assertIn("record-spoiled", self.codes(account))
+        self.assertRegex(account["problems"][0]["what"], "sector 5 of 1")
+
+    def test_a_dumped_board_holds_the_approved_firmware_and_its_own_serial(self):
+        self.work("--cycles", "1", "--dump", "3:dump.hex")
+        said = self.world.run("image", WORKED_HEX, "--read-back", "dump.hex", "--release",
+                              "frost-node.crp", "--unit", "3", "--erased", "FF")
+        self.assertEqual(0, said.returncode, said.stdout + said.stderr)
+        other = self.world.run("image", WORKED_HEX, "--read-back", "dump.hex", "--release",
+                               "frost-node.crp", "--unit", "4", "--erased", "FF")
+        self.assertEqual(1, other.returncode, other.stdout + other.stderr)
+        against = self.world.run("image", WORKED_HEX, "--against", "dump.hex")
+        self.assertEqual(1, against.returncode)  # the serial's own bytes differ, and nothing else
+        self.assertNotIn("unexplained", said.stdout.replace("0 unexplained", ""))
+
+    def test_a_used_up_card_and_another_s_are_refused(self):
+        self.work()
+        said = self.sim()
+        self.assertEqual(1, said.returncode)
+        self.assertIn("395 CARD USED UP", said.stdout)
+
+    def plain_card(self):
+        self.must("serial", "enrol", "desk.register", "--station", "bench-1")
+        self.make_card("plain.img", "bench-1", "bench-one", 20)
+        return self.allotment("bench-1")["card"]
+
+    TALLY = ["--issued", "20", "--good", "18", "--scrap", "2", "--counter", "400:420",
+             "--initials", "AB:CD"]
+
+    def test_a_plain_card_comes_back_as_a_hand_tally(self):
+        card = self.plain_card()
+        said = self.reconcile("--tally", card, *self.TALLY)
+        self.assertIn("20 issued, 18 good, 2 scrap", said)
+        self.assertIn("name every scrapped one", said)
+        row = self.allotment("bench-1")
+        self.assertEqual((20, 0), (row["begun"], row["good"]))
+        first = row["first"]
+        named = ["--scrapped", f"{first + 3},{first + 11}"]
+        self.reconcile("--tally", card, *self.TALLY, *named)
+        row = self.allotment("bench-1")
+        self.assertEqual((20, 18), (row["begun"], row["good"]))
+        entries = self.entries()
+        self.assertIn("knew all of it", self.reconcile("--tally", card, *self.TALLY, *named))
+        self.assertEqual(entries, self.entries())
+
+    def test_a_tally_by_one_person_and_one_that_contradicts_itself_change_nothing(self):
+        card = self.plain_card()
+        entries = self.entries()
+        one_person = [*self.TALLY[:-1], "AB:AB"]
+        self.assertIn("two people", self.reconcile("--tally", card, *one_person, code=65))
+        self.assertEqual(entries, self.entries())
+        short = [*self.TALLY]
+        short[short.index("400:420")] = "400:419"
+        account = self.account("--tally", card, *short, code=1)
+        self.assertEqual(["tally-counter"], self.codes(account))
+        self.reconcile("--tally", "00000000000000ff", *self.TALLY, code=78)
+
+    def test_a_plain_card_has_no_log_and_the_message_says_what_to_do(self):
+        self.plain_card()
+        self.assertIn("--tally", self.reconcile("plain.img", code=65))
+
+    def test_a_card_of_another_desk_is_named_and_nothing_is_kept(self):
+        self.world.make_card("frost-node.crp", "other.img")
+        said = run(STATION_SIM, "other.img", "--state", "station.state", "--cycles", "1",
+                   cwd=self.world.folder)
+        self.assertEqual(0, said.returncode, said.stdout + said.stderr)
+        entries = self.entries()
+        self.assertEqual(["card-unknown"], self.codes(self.account("other.img", code=1)))
+        self.assertEqual(entries, self.entries())
+        self.world.path("other.img").unlink()
+
+    def test_bad_scenarios_name_their_line(self):
+        for line in ("slot 33 loose-contact 5", "cycle 0 power-cut 1", "cycle 1 slot 1 on-fire",
+                     "cycle 1 slot 1 verify-error", "tries 4", "nonsense"):
+            said = self.sim(scenario="seed 1\n" + line + "\n")
+            self.assertEqual(65, said.returncode, line)
+            self.assertIn("day.txt:2", said.stderr)
+
+
+if __name__ == "__main__":
+    main()

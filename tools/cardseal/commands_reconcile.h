@@ -1,0 +1,27 @@
+// `cardseal reconcile`: what came back.
+#pragma once
+
+#include "commands.h"
+
+namespace cardseal::tool {
+
+struct TallyOptions {
+  std::string card; // its id; empty: no tally
+  std::uint64_t issued = 0;
+  std::uint64_t good = 0;
+  std::uint64_t scrap = 0;
+  std::string counter;  // BEFORE:AFTER
+  std::string initials; // ONE:OTHER
+  std::vector<std::uint64_t> scrapped;
+};
+
+struct ReconcileOptions {
+  std::vector<std::string> logs;
+  std::string registered;
+  TallyOptions tally;
+  bool dry_run = false;
+  bool json = false;
+};
+Ran run_reconcile(const ReconcileOptions& options);
+
+} // namespace cardseal::tool

@@ -1,0 +1,136 @@
+#include "commands_reconcile.h"
+#include "common.h"
+
+#include <algorithm>
+
+#include <fmt/format.h>
+
+#include "crypto/sha256.h"
+#include "reconcile_print.h"
+#include "register/register.h"
+#include "runlog/tally.h"
+#include "runlog/yields.h"
+#include "view/account_json.h"
+
+namespace cardseal::tool {
+namespace {
+
+using registry::AllotmentRow;
+using registry::Register;
+
+Try<std::vector<AllotmentRow>> rows_of(Register& numbers) {
+  std::vector<AllotmentRow> rows;
+  TRY_VOID(numbers.each_allotment([&](const AllotmentRow& row) { rows.push_back(row); }));
+  return rows;
+}
+
+// What the register holds of these allotments now.
+Try<std::vector<Kept>> keep(Register& numbers, const std::vector<std::uint64_t>& ids,
+                            const std::vector<runlog::Bits>& bits, bool dry_run) {
+  TRY(before, numbers.head());
+  for (std::size_t i = 0; i < ids.size() && !dry_run; ++i) {
+    TRY_VOID(numbers.add_outcome(ids[i], bits[i].begun, bits[i].good));
+  }
+  TRY(after, numbers.head());
+  std::vector<Kept> kept;
+  TRY_VOID(numbers.each_allotment([&](const AllotmentRow& row) {
+    if (std::find(ids.begin(), ids.end(), row.id) != ids.end()) {
+      kept.push_back({row.id, row.begun, row.good, after.entries - before.entries});
+    }
+  }));
+  return kept;
+}
+
+Ran reconcile_logs(const ReconcileOptions& options, Register& numbers) {
+  std::vector<runlog::LogFile> logs;
+  for (const std::string& file : options.logs) {
+    TRY(log, runlog::read_log(io::real_system(), file));
+    logs.push_back(std::move(log));
+  }
+  TRY(rows, rows_of(numbers));
+  const runlog::Account account = runlog::reconcile(std::move(logs), rows);
+  const runlog::Yields yields = runlog::yields_of(account);
+  std::vector<std::uint64_t> ids;
+  std::vector<runlog::Bits> bits;
+  for (const runlog::AllotmentAccount& one : account.allotments) {
+    ids.push_back(one.row.id);
+    bits.push_back(runlog::bits_of(one));
+  }
+  TRY(kept, keep(numbers, ids, bits, options.dry_run));
+  if (options.json) {
+    say(view::json_of(account, yields));
+  } else {
+    print_account(account, yields);
+    print_kept(kept, options.dry_run);
+  }
+  return account.problems.empty() ? 0 : 1;
+}
+
+Try<std::pair<std::string, std::string>> pair_of(const std::string& text, const char* what) {
+  const std::vector<std::string> parts = split(text, ':');
+  if (parts.size() != 2) {
+    return Unexpected(usage_error(std::string(what) + " has another form", text,
+                                  "two parts with ':' between them"));
+  }
+  return std::pair{parts[0], parts[1]};
+}
+
+Try<runlog::Tally> tally_of(const TallyOptions& options) {
+  TRY(counter, pair_of(options.counter, "--counter"));
+  TRY(initials, pair_of(options.initials, "--initials"));
+  constexpr std::uint64_t most = 999'999'999;
+  runlog::Tally tally;
+  TRY(before, to_uint(counter.first, "the counter before", most));
+  TRY(after, to_uint(counter.second, "the counter after", most));
+  tally.issued = options.issued;
+  tally.good = options.good;
+  tally.scrap = options.scrap;
+  tally.counter_before = before;
+  tally.counter_after = after;
+  tally.initials = {initials.first, initials.second};
+  tally.scrapped = options.scrapped;
+  return tally;
+}
+
+Try<AllotmentRow> row_of_card(Register& numbers, const std::string& card) {
+  TRY(rows, rows_of(numbers));
+  for (const AllotmentRow& row : rows) {
+    if (crypto::hex(row.card) == card) {
+      return row;
+    }
+  }
+  Error error = usage_error("this register gave nothing to that card", card,
+                            "the card's id, 16 hex digits, as its set-up sheet has it",
+                            "list them: cardseal serial list");
+  error.kind = ErrorKind::config;
+  error.code = "card-unknown";
+  return Unexpected(std::move(error));
+}
+
+Ran reconcile_tally(const ReconcileOptions& options, Register& numbers) {
+  TRY(tally, tally_of(options.tally));
+  TRY(row, row_of_card(numbers, options.tally.card));
+  TRY(account, runlog::judge_tally(tally, row));
+  TRY(kept, keep(numbers, {row.id}, {account.bits}, options.dry_run));
+  if (options.json) {
+    say(view::json_of(account));
+  } else {
+    print_tally(account);
+    print_kept(kept, options.dry_run);
+  }
+  return account.problems.empty() ? 0 : 1;
+}
+
+} // namespace
+
+Ran run_reconcile(const ReconcileOptions& options) {
+  const bool by_hand = !options.tally.card.empty();
+  if (by_hand != options.logs.empty()) {
+    return Unexpected(
+        usage_error("name either logs or a --tally", by_hand ? "both" : "neither", "one of them"));
+  }
+  TRY(numbers, Register::open(io::real_system(), options.registered, std::nullopt));
+  return by_hand ? reconcile_tally(options, numbers) : reconcile_logs(options, numbers);
+}
+
+} // namespace cardseal::tool

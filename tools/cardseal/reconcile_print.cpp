@@ -1,0 +1,129 @@
+#include "reconcile_print.h"
+
+#include <algorithm>
+
+#include <fmt/format.h>
+
+#include "common.h"
+#include "crypto/sha256.h"
+
+namespace cardseal::tool {
+namespace {
+
+using runlog::UnitState;
+
+constexpr std::size_t most_listed = 20;
+
+std::string percent(std::uint64_t part, std::uint64_t all) {
+  return all == 0 ? std::string("-")
+                  : fmt::format("{:.1f} %",
+                                100.0 * static_cast<double>(part) / static_cast<double>(all));
+}
+
+std::string range(const runlog::Interval& interval) {
+  return fmt::format("{:.1f} to {:.1f}", 100 * interval.low, 100 * interval.high);
+}
+
+void print_yields(const char* title, const char* of, const std::vector<runlog::Yield>& yields) {
+  if (yields.empty()) {
+    return;
+  }
+  say(fmt::format("{:<22} {:>6}  {:>10}  {:<14} {:>8}  {}", title, "units", "first pass", "95 %",
+                  "final", "95 %"));
+  for (const runlog::Yield& y : yields) {
+    const std::string name =
+        y.station + (y.station.empty() || y.of.empty() ? "" : ", ") +
+        (y.of.empty() ? "" : (*of == '\0' ? "" : std::string(of) + " ") + y.of);
+    say(fmt::format("  {:<20} {:>6}  {:>10}  {:<14} {:>8}  {}", escaped(name), y.units,
+                    percent(y.first_pass, y.units), range(y.first_range), percent(y.good, y.units),
+                    range(y.good_range)));
+  }
+}
+
+// The units that somebody has to look for.
+void print_open_units(const runlog::AllotmentAccount& one) {
+  std::size_t listed = 0;
+  for (std::size_t i = 0; i < one.units.size(); ++i) {
+    const runlog::Unit& unit = one.units[i];
+    if (unit.state != UnitState::in_doubt && unit.state != UnitState::failed) {
+      continue;
+    }
+    if (++listed > most_listed) {
+      continue;
+    }
+    const std::string name = one.row.scheme ? fmt::format("ordinal {}", one.row.range.first + i)
+                                            : fmt::format("unit {}", i + 1);
+    say(fmt::format("    {:<16} {:<9} session {}, slot {}{}{}", name,
+                    unit.state == UnitState::failed ? "failed" : "in doubt", unit.session,
+                    unit.slot, unit.outcome.empty() ? "" : ", last ", unit.outcome));
+  }
+  if (listed > most_listed) {
+    say(fmt::format("    and {} more; --json has them all", listed - most_listed));
+  }
+}
+
+void print_problems(const std::vector<runlog::Problem>& problems) {
+  for (const runlog::Problem& problem : problems) {
+    const std::string file = problem.file.empty() ? "" : escaped(problem.file) + ": ";
+    say(fmt::format("wrong     {}{} [{}]", file, escaped(problem.what), problem.code));
+  }
+}
+
+} // namespace
+
+void print_account(const runlog::Account& account, const runlog::Yields& yields) {
+  for (const runlog::LogFile& log : account.logs) {
+    say(fmt::format("log       {}  card {}, {} records", escaped(log.file), crypto::hex(log.card),
+                    log.lines.size()));
+  }
+  for (const runlog::AllotmentAccount& one : account.allotments) {
+    say(fmt::format("allotment {}  {}, {}, {} units: {} good, {} failed, {} in doubt, {} unused",
+                    one.row.id, one.row.station, escaped(one.row.work_order), one.row.units,
+                    one.count(UnitState::good), one.count(UnitState::failed),
+                    one.count(UnitState::in_doubt), one.count(UnitState::unused)));
+    print_open_units(one);
+  }
+  print_yields("by work order", "", yields.work_orders);
+  print_yields("by station", "", yields.stations);
+  print_yields("by session", "session", yields.sessions);
+  print_yields("by slot", "slot", yields.slots);
+  for (const runlog::Failure& failure : account.failures) {
+    say(fmt::format("{:<9} {} tries ended so", failure.outcome, failure.tries));
+  }
+  for (const runlog::SlotFinding& finding : yields.findings) {
+    say("differs   " + finding.sentence);
+  }
+  print_problems(account.problems);
+}
+
+void print_tally(const runlog::TallyAccount& account) {
+  const runlog::Tally& t = account.tally;
+  say(fmt::format("tally     card {}, {}, {}, by {} and {}", crypto::hex(account.row.card),
+                  account.row.station, escaped(account.row.work_order), t.initials[0],
+                  t.initials[1]));
+  say(fmt::format("boards    {} issued, {} good, {} scrap, {} came back unprogrammed", t.issued,
+                  t.good, t.scrap, account.returned));
+  say(fmt::format("numbers   {} used by the counter, {} of {} unused", account.used,
+                  account.row.units - std::min(account.row.units, account.used),
+                  account.row.units));
+  say(fmt::format("yield     {}  95 %: {}", percent(t.good, t.good + t.scrap),
+                  range(runlog::wilson({t.good, t.good + t.scrap}))));
+  print_problems(account.problems);
+  if (!account.good_known) {
+    note("which units are good is not known: name every scrapped one with --scrapped");
+  }
+}
+
+void print_kept(const std::vector<Kept>& kept, bool dry_run) {
+  for (const Kept& one : kept) {
+    say(fmt::format("register  allotment {}: {} begun, {} good", one.allotment, one.begun,
+                    one.good));
+  }
+  if (dry_run) {
+    note("dry run: the register stays as it is");
+  } else if (!kept.empty() && kept.front().new_entries == 0) {
+    note("the register knew all of it");
+  }
+}
+
+} // namespace cardseal::tool

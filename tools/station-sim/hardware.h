@@ -1,0 +1,81 @@
+// What a simulated station is made of: a card in a file that is written in place, two cells for the
+// note of the last record in another, the memory of station-check; and the power for all three,
+// which can go in the middle of a write.
+#pragma once
+
+#include <string>
+
+#include "io/file.h"
+#include "loader/run_log.h"
+
+#include "../station-check/state_file.h"
+
+namespace cardseal::station_sim {
+
+// A file that is read and written in place.
+class InPlace {
+public:
+  static Try<InPlace> open(io::System& system, const std::string& path);
+  // Opens it, or makes one of `size` bytes, erased.
+  static Try<InPlace> open_or_make(io::System& system, const std::string& path, std::size_t size);
+  InPlace(InPlace&& other) noexcept;
+  InPlace& operator=(InPlace&&) = delete;
+  ~InPlace();
+
+  std::uint64_t size() const { return size_; }
+  bool read(std::uint64_t offset, ByteSpan out) const;
+  bool write(std::uint64_t offset, ByteView bytes) const;
+  bool sync() const { return system_->sync(file_).has_value(); }
+
+private:
+  InPlace(io::System& system, int file, std::uint64_t size)
+      : system_(&system), file_(file), size_(size) {}
+  io::System* system_;
+  int file_;
+  std::uint64_t size_;
+};
+
+// Counts writes; the one that is to fail comes through by half, and then nothing does until `on`.
+class Power {
+public:
+  void on() { left_ = card_left_ = forever, dead_ = card_dead_ = false; }
+  void cut_at(std::uint32_t write) { left_ = write - 1; }
+  void pull_card_at(std::uint32_t write) { card_left_ = write - 1; }
+  bool dead() const { return dead_; }
+  bool card_dead() const { return dead_ || card_dead_; }
+  // How much of a write of `size` bytes comes through.
+  std::size_t take(std::size_t size, bool card);
+
+private:
+  static constexpr std::uint64_t forever = ~std::uint64_t{0};
+  std::uint64_t left_ = forever;
+  std::uint64_t card_left_ = forever;
+  bool dead_ = false;
+  bool card_dead_ = false;
+};
+
+class Hardware {
+public:
+  Hardware(InPlace card, InPlace notes, station_check::StateFile state)
+      : card_(std::move(card)), notes_(std::move(notes)), state_(std::move(state)),
+        memory_(state_.storage()) {}
+  Hardware(const Hardware&) = delete;
+  Hardware& operator=(const Hardware&) = delete;
+
+  loader::SectorReader reader();
+  loader::SectorWriter writer();
+  loader::NoteStorage notes();
+  loader::StateStorage memory();
+
+  Power power;
+
+private:
+  InPlace card_;
+  InPlace notes_;
+  station_check::StateFile state_;
+  loader::StateStorage memory_; // of state_, without the power
+};
+
+inline constexpr std::size_t note_stride = 1024; // from cell to cell
+
+} // namespace cardseal::station_sim

@@ -1,0 +1,238 @@
+#include "run.h"
+
+#include <bit>
+
+namespace cardseal::station_sim {
+namespace {
+
+std::uint32_t bit_of(std::uint8_t slot) {
+  return std::uint32_t{1} << (slot - 1);
+}
+
+template <class Each>
+void each_slot(std::uint32_t slots, Each each) {
+  for (std::uint8_t slot = 1; slot <= 32; ++slot) {
+    if ((slots & bit_of(slot)) != 0) {
+      each(slot);
+    }
+  }
+}
+
+} // namespace
+
+Outcome Run::power_on() {
+  hardware_.power.on();
+  station_ = std::make_unique<loader::Station>(*arena_, reader_, memory_, crypto_);
+  log_ = std::make_unique<loader::RunLog>(*station_, writer_, notes_, crypto_);
+  const Outcome outcome = station_->admit();
+  if (!outcome.ok() && !station_->finished()) {
+    return outcome;
+  }
+  const Outcome opened = log_->open(options_.entered);
+  return outcome.ok() ? opened : outcome;
+}
+
+std::uint16_t Run::supply_mv() const {
+  return static_cast<std::uint16_t>(station_->job().manifest.supply_mv);
+}
+
+// The lowest enabled slots that somebody put a board into, no more than there are units.
+Run::Slots Run::boards_in() const {
+  Slots slots = 0;
+  std::uint32_t left = station_->units_left();
+  each_slot(station_->job().allotment.enabled_slots, [&](std::uint8_t slot) {
+    const BoardEvent* event = scenario_.board(report_.cycles, slot);
+    if (left > 0 && (event == nullptr || event->fault != BoardFault::no_board)) {
+      slots |= bit_of(slot);
+      --left;
+    }
+  });
+  return slots;
+}
+
+std::uint64_t Run::ordinal_of(std::uint8_t slot) const {
+  return first_ordinal_ + static_cast<unsigned>(std::popcount(slots_ & (bit_of(slot) - 1)));
+}
+
+// What a station finds before the first byte goes to a board.
+void Run::look(std::uint8_t slot, std::uint8_t number) {
+  const BoardEvent* event = scenario_.board(report_.cycles, slot);
+  std::string& outcome = outcome_[slot - 1U];
+  outcome.clear();
+  if (!scenario_.contact(report_.cycles, slot, number)) {
+    outcome = "NO-CONTACT";
+  } else if (event != nullptr && event->fault == BoardFault::over_current) {
+    outcome = "OVER-CURRENT";
+  } else if (event != nullptr && event->fault == BoardFault::wrong_device) {
+    outcome = "WRONG-DEVICE";
+  } else if (event != nullptr && event->fault == BoardFault::locked) {
+    outcome = "LOCKED";
+  }
+}
+
+Outcome Run::program(Slots slots) {
+  Outcome outcome = station_->start_image();
+  ByteView block;
+  std::uint64_t offset = 0;
+  do {
+    outcome = outcome.ok() ? station_->next_block(block) : outcome;
+    if (!outcome.ok()) {
+      return outcome;
+    }
+    for (const PlacedPiece& piece : placed(station_->job().manifest, offset, block)) {
+      each_slot(slots, [&](std::uint8_t slot) {
+        if (is_well(slot)) {
+          boards_[slot - 1U].write(piece.address, piece.bytes);
+        }
+      });
+    }
+    offset += block.size();
+  } while (!block.empty());
+  return outcome;
+}
+
+Outcome Run::serial(std::uint8_t slot) {
+  const format::Manifest& manifest = station_->job().manifest;
+  for (std::size_t i = 0; i < manifest.placements.count && manifest.scheme.present; ++i) {
+    unit::UnitBytes bytes;
+    const Outcome outcome = station_->unit_bytes(ordinal_of(slot), i, bytes);
+    if (!outcome.ok()) {
+      return outcome;
+    }
+    boards_[slot - 1U].write(manifest.placements.items[i].address, bytes.view());
+  }
+  return done;
+}
+
+// Reads the boards back against the image, block by block once more; the serial's own places hold
+// something else, so they are written after it.
+Outcome Run::verify(Slots slots) {
+  Outcome outcome = station_->start_image();
+  ByteView block;
+  std::uint64_t offset = 0;
+  do {
+    outcome = outcome.ok() ? station_->next_block(block) : outcome;
+    if (!outcome.ok()) {
+      return outcome;
+    }
+    for (const PlacedPiece& piece : placed(station_->job().manifest, offset, block)) {
+      each_slot(slots, [&](std::uint8_t slot) {
+        if (is_well(slot) && !boards_[slot - 1U].holds(piece.address, piece.bytes)) {
+          outcome_[slot - 1U] = "VERIFY";
+        }
+      });
+    }
+    offset += block.size();
+  } while (!block.empty());
+  return outcome;
+}
+
+Outcome Run::write_down(std::uint8_t slot) {
+  std::string& word = outcome_[slot - 1U];
+  if (word.empty()) {
+    word = format::log_good;
+  }
+  loader::UnitEnd end;
+  end.slot = slot;
+  end.outcome.set(word);
+  end.supply_mv = supply_mv();
+  // As long as the image's bytes would take at 64 bytes a millisecond; invented.
+  end.duration_ms = 400 + station_->job().manifest.image_size / 64;
+  const Outcome outcome = log_->end(end);
+  report_.outcomes[word] += outcome.ok() ? 1 : 0;
+  return outcome;
+}
+
+Outcome Run::attempt(Slots slots, std::uint8_t number, Slots& failed) {
+  each_slot(slots, [&](std::uint8_t slot) {
+    look(slot, number);
+    boards_[slot - 1U].erase();
+  });
+  Outcome outcome = program(slots);
+  each_slot(slots, [&](std::uint8_t slot) {
+    const BoardEvent* event = scenario_.board(report_.cycles, slot);
+    if (event != nullptr && event->fault == BoardFault::verify_error) {
+      boards_[slot - 1U].spoil(event->address);
+    }
+  });
+  outcome = outcome.ok() ? verify(slots) : outcome;
+  failed = 0;
+  each_slot(slots, [&](std::uint8_t slot) {
+    if (outcome.ok() && is_well(slot)) {
+      outcome = serial(slot);
+    }
+    outcome = outcome.ok() ? write_down(slot) : outcome;
+    failed |= outcome_[slot - 1U] == format::log_good ? 0 : bit_of(slot);
+  });
+  return outcome;
+}
+
+Outcome Run::cycle(Slots slots) {
+  slots_ = slots;
+  if (const Cut* cut = scenario_.cut(report_.cycles)) {
+    if (cut->card_only) {
+      hardware_.power.pull_card_at(cut->write);
+    } else {
+      hardware_.power.cut_at(cut->write);
+    }
+  }
+  Outcome outcome = log_->begin_cycle(slots, supply_mv(), first_ordinal_);
+  Slots trying = slots;
+  for (std::uint8_t number = 1; outcome.ok() && trying != 0 && number <= scenario_.tries;
+       ++number) {
+    if (number > 1) {
+      each_slot(trying, [&](std::uint8_t slot) {
+        outcome = outcome.ok() ? log_->begin_again(slot, supply_mv()) : outcome;
+      });
+    }
+    outcome = outcome.ok() ? attempt(trying, number, trying) : outcome;
+  }
+  return outcome;
+}
+
+Try<void> Run::keep_dumps(Slots slots) {
+  Try<void> kept;
+  each_slot(slots, [&](std::uint8_t slot) {
+    for (const Dump& dump : options_.dumps) {
+      const bool wanted = station_->job().manifest.scheme.present &&
+                          dump.ordinal == ordinal_of(slot) &&
+                          outcome_[slot - 1U] == format::log_good;
+      if (wanted && kept) {
+        auto hex = boards_[slot - 1U].as_hex();
+        if (!hex) {
+          kept = Unexpected(std::move(hex).error());
+          return;
+        }
+        report_.dumps[dump.ordinal] = *hex;
+      }
+    }
+  });
+  return kept;
+}
+
+Try<RunReport> Run::work() {
+  report_ = {};
+  report_.admitted = power_on();
+  Outcome outcome = report_.admitted;
+  while (outcome.ok() && station_->units_left() > 0 &&
+         (options_.cycles == 0 || report_.cycles < options_.cycles)) {
+    ++report_.cycles;
+    const Slots slots = boards_in();
+    outcome = slots == 0 ? Outcome(done) : cycle(slots);
+    if (outcome.ok()) {
+      if (auto kept = keep_dumps(slots); !kept) {
+        return Unexpected(kept.error());
+      }
+    } else if (scenario_.cut(report_.cycles) != nullptr) {
+      ++report_.interrupted;
+      outcome = power_on();
+    }
+  }
+  report_.units_left = report_.admitted.ok() && station_->admitted() ? station_->units_left() : 0;
+  if (outcome.fault != Fault::allotment_used_up) { // after a cut in the last cycle
+    report_.stopped = outcome;
+  }
+  return report_;
+}
+
+} // namespace cardseal::station_sim

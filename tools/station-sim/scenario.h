@@ -1,0 +1,55 @@
+// What goes wrong in a simulated run, from a text file: one event a line, '#' begins a comment.
+//
+//   tries 2                         of a board in a cycle, 1 to 3; else 2
+//   seed 7                          of what happens by chance
+//   slot 4 loose-contact 40         40 of 100 tries of this slot find no contact
+//   cycle 2 slot 1 no-board         nobody put one in
+//   cycle 2 slot 3 verify-error 0x0120
+//   cycle 2 slot 3 wrong-device | over-current | locked
+//   cycle 3 power-cut 5             in the middle of the fifth write of memory, note or card
+//   cycle 4 card-pulled 2           the card is gone from its second write on
+//
+// Cycles count from 1 over the whole run.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "io/system.h"
+
+namespace cardseal::station_sim {
+
+enum class BoardFault : std::uint8_t { no_board, verify_error, wrong_device, over_current, locked };
+
+struct BoardEvent {
+  std::uint32_t cycle = 1;
+  std::uint8_t slot = 1;
+  BoardFault fault = BoardFault::no_board;
+  std::uint64_t address = 0; // of a verify error
+};
+
+struct Cut {
+  std::uint32_t cycle = 1;
+  bool card_only = false;  // the card was pulled; else the power went
+  std::uint32_t write = 1; // the one that does not come through
+};
+
+struct Scenario {
+  std::uint8_t tries = 2;
+  std::uint64_t seed = 1;
+  std::map<std::uint8_t, std::uint32_t> loose; // slot to tries of 100
+  std::vector<BoardEvent> boards;
+  std::vector<Cut> cuts;
+
+  const BoardEvent* board(std::uint32_t cycle, std::uint8_t slot) const; // null: nothing
+  const Cut* cut(std::uint32_t cycle) const;
+  // By chance, the same for the same seed.
+  bool contact(std::uint32_t cycle, std::uint8_t slot, std::uint8_t attempt) const;
+};
+
+// Errors name the line: scenario-line.
+Try<Scenario> read_scenario(io::System& system, const std::string& file);
+
+} // namespace cardseal::station_sim
