@@ -184,6 +184,8 @@ constexpr FaultText texts[] = {
      "finish with this card; ask the release engineer for a new one"},
     {Fault::log_write, "LOG WRITE", "the run log can't be written",
      "put the card in again; if it stays so, finish with this card"},
+    {Fault::slot_stopped, "SLOT STOPPED", "too many boards in a row failed at this slot",
+     "look at its contacts and cable before the boards; then put the card in again"},
 };
 
 } // namespace

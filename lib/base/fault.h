@@ -128,6 +128,7 @@ enum class Fault : std::uint16_t {
   state_room = 604,
   log_full = 611,
   log_write = 612,
+  slot_stopped = 613,
 };
 
 struct FaultText {

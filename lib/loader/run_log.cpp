@@ -60,7 +60,8 @@ Outcome RunLog::open(const Entered& entered) {
     return refuse(Fault::card_empty);
   }
   entered_ = entered;
-  cycle_ = slots_ = trying_ = 0;
+  cycle_ = slots_ = trying_ = failed_ = 0;
+  in_row_ = {};
   const Job& job = station_.job();
   const format::StateHead& head = station_.memory().head();
   format::LogNote note;
@@ -79,6 +80,16 @@ Outcome RunLog::open(const Entered& entered) {
   return write_card(note);
 }
 
+std::uint32_t RunLog::stopped_slots() const {
+  const std::uint8_t limit = open_ ? station_.job().manifest.stop_after : std::uint8_t{0};
+  std::uint32_t stopped = 0;
+  for (std::uint8_t slot = 1; slot <= 32 && limit != 0; ++slot) {
+    const std::uint32_t row = in_row_[slot - 1U] + ((failed_ & bit_of(slot)) != 0 ? 1U : 0U);
+    stopped |= row >= limit ? bit_of(slot) : 0;
+  }
+  return stopped;
+}
+
 Outcome RunLog::room_for(std::uint32_t records) const {
   const format::LogExtent& log = station_.job().log;
   return need(next_ <= log.count && records <= log.count - next_, Fault::log_full,
@@ -90,7 +101,11 @@ Outcome RunLog::begin_cycle(std::uint32_t slot_mask, std::uint16_t supply_mv,
   if (!open_) {
     return refuse(Fault::log_write);
   }
-  Outcome outcome = room_for(2 * bits_in(slot_mask));
+  const std::uint32_t stopped = stopped_slots();
+  Outcome outcome = need((slot_mask & stopped) == 0, Fault::slot_stopped, stopped);
+  if (outcome.ok()) {
+    outcome = room_for(2 * bits_in(slot_mask));
+  }
   if (outcome.ok()) {
     outcome = station_.begin_cycle(slot_mask, first_ordinal);
   }
@@ -98,6 +113,11 @@ Outcome RunLog::begin_cycle(std::uint32_t slot_mask, std::uint16_t supply_mv,
     return outcome;
   }
   ++cycle_;
+  for (std::uint8_t slot = 1; slot <= 32; ++slot) {
+    std::uint8_t& row = in_row_[slot - 1U];
+    row = static_cast<std::uint8_t>(row + ((failed_ & bit_of(slot)) != 0 && row < 99 ? 1 : 0));
+  }
+  failed_ = 0;
   slots_ = trying_ = slot_mask;
   first_ordinal_ = first_ordinal;
   for (std::uint8_t slot = 1; slot <= 32 && outcome.ok(); ++slot) {
@@ -132,6 +152,12 @@ Outcome RunLog::end(const UnitEnd& end) {
     return refuse(open_ ? Fault::text_form : Fault::log_write);
   }
   const Outcome outcome = put(end.slot, end.outcome, end.supply_mv, end.duration_ms);
+  if (end.outcome == word_of(format::log_good)) {
+    in_row_[end.slot - 1U] = 0;
+    failed_ &= ~bit;
+  } else if (outcome.fault != Fault::text_form) {
+    failed_ |= bit;
+  }
   trying_ &= outcome.fault == Fault::text_form ? ~std::uint32_t{0} : ~bit;
   return outcome;
 }

@@ -77,6 +77,83 @@ void compare_slots(const ByPlace<unsigned>& slots, const std::map<std::string, T
                    [](const auto& a, const auto& b) { return a.probability < b.probability; });
 }
 
+struct Group {
+  std::string what;
+  Tally tally;
+};
+
+Count not_good_first(const Tally& tally) {
+  return {tally.units - tally.first_pass, tally.units};
+}
+
+std::string sentence_of(const GroupFinding& f) {
+  const std::string why = f.by_chart
+                              ? fmt::format("above the control limit of {:.1f} %", 100 * f.limit)
+                              : fmt::format("probability by chance {:.2g}", f.probability);
+  return fmt::format("{}: {} of {} boards were not good at the first try, elsewhere {} of {} ({}, "
+                     "{} compared); look at what was different there: reel, fixture, cable, people",
+                     f.what, f.here.hits, f.here.all, f.others.hits, f.others.all, why, f.compared);
+}
+
+constexpr double expected_at_least = 5; // units on either side, in a group of a control chart
+
+bool fit_a_chart(const std::vector<Group>& groups, double mean) {
+  return std::all_of(groups.begin(), groups.end(), [&](const Group& group) {
+    const auto size = static_cast<double>(group.tally.units);
+    return size * mean >= expected_at_least && size * (1 - mean) >= expected_at_least;
+  });
+}
+
+void compare_groups(const std::vector<Group>& groups, std::vector<GroupFinding>& findings) {
+  Count all;
+  for (const Group& group : groups) {
+    const Count one = not_good_first(group.tally);
+    all = {all.hits + one.hits, all.all + one.all};
+  }
+  if (groups.size() < 2) {
+    return;
+  }
+  const double mean = static_cast<double>(all.hits) / static_cast<double>(all.all);
+  for (const Group& group : groups) {
+    GroupFinding f;
+    f.what = group.what;
+    f.here = not_good_first(group.tally);
+    f.others = {all.hits - f.here.hits, all.all - f.here.all};
+    f.compared = groups.size();
+    f.by_chart = fit_a_chart(groups, mean);
+    f.limit = chart_limits(mean, f.here.all).high;
+    f.probability = fisher(f.here, f.others);
+    const bool worse = f.here.hits * f.others.all > f.others.hits * f.here.all;
+    const double here = static_cast<double>(f.here.hits) / static_cast<double>(f.here.all);
+    const bool found = f.by_chart ? here > f.limit
+                                  : f.probability * static_cast<double>(f.compared) < may_be_chance;
+    if (worse && found) {
+      f.sentence = sentence_of(f);
+      findings.push_back(std::move(f));
+    }
+  }
+}
+
+void compare_sessions(const ByPlace<std::uint32_t>& sessions, std::vector<GroupFinding>& findings) {
+  std::map<std::string, std::vector<Group>> of_station;
+  for (const auto& [place, tally] : sessions) {
+    of_station[place.first].push_back(
+        {fmt::format("session {} of {}", place.second, place.first), tally});
+  }
+  for (const auto& [station, groups] : of_station) {
+    compare_groups(groups, findings);
+  }
+}
+
+void compare_named(const char* kind, const std::map<std::string, Tally>& tallies,
+                   std::vector<GroupFinding>& findings) {
+  std::vector<Group> groups;
+  for (const auto& [name, tally] : tallies) {
+    groups.push_back({fmt::format("{} {}", kind, name), tally});
+  }
+  compare_groups(groups, findings);
+}
+
 } // namespace
 
 Yields yields_of(const Account& account) {
@@ -104,6 +181,9 @@ Yields yields_of(const Account& account) {
     out.work_orders.push_back(yield_of("", order, tally));
   }
   compare_slots(slots, stations, out.findings);
+  compare_sessions(sessions, out.groups);
+  compare_named("station", stations, out.groups);
+  compare_named("work order", orders, out.groups);
   return out;
 }
 

@@ -25,13 +25,28 @@ struct SlotFinding { // of a slot that differs for the worse
   std::string sentence;
 };
 
+struct GroupFinding { // of a session, station or work order that differs for the worse
+  std::string what;   // "session 3 of orchard-1"
+  Count here, others; // units not good at the first try
+  bool by_chart = false;
+  double limit = 0;       // by chart: the upper one
+  double probability = 1; // else: Fisher's exact test
+  std::size_t compared = 1;
+  std::string sentence;
+};
+
 struct Yields {
   std::vector<Yield> slots, sessions, stations, work_orders;
   std::vector<SlotFinding> findings; // the most improbable first
+  std::vector<GroupFinding> groups;
 };
 
 // A slot is named when so large a difference has a probability below 0.05 divided by the number of
 // slots compared: Bonferroni, NIST/SEMATECH e-Handbook 7.4.7.3; 0.05 is common practice, no source.
+//
+// Sessions of a station, stations and work orders are held against each other by a control chart of
+// proportions where each group is large enough for one (five units expected on either side), else
+// each against all others as slots are.
 Yields yields_of(const Account& account);
 
 } // namespace cardseal::runlog

@@ -79,6 +79,18 @@ Json finding_json(const runlog::SlotFinding& finding) {
           {"sentence", finding.sentence}};
 }
 
+Json finding_json(const runlog::GroupFinding& finding) {
+  return {{"what", finding.what},
+          {"not_good_first", finding.here.hits},
+          {"units", finding.here.all},
+          {"others_not_good_first", finding.others.hits},
+          {"others_units", finding.others.all},
+          {"control_limit", finding.by_chart ? Json(finding.limit) : Json(nullptr)},
+          {"probability", finding.by_chart ? Json(nullptr) : Json(finding.probability)},
+          {"groups_compared", finding.compared},
+          {"sentence", finding.sentence}};
+}
+
 } // namespace
 
 std::string json_of(const runlog::Account& account, const runlog::Yields& yields) {
@@ -99,6 +111,10 @@ std::string json_of(const runlog::Account& account, const runlog::Yields& yields
   out["slots_that_differ"] = Json::array();
   for (const runlog::SlotFinding& finding : yields.findings) {
     out["slots_that_differ"].push_back(finding_json(finding));
+  }
+  out["groups_that_differ"] = Json::array();
+  for (const runlog::GroupFinding& finding : yields.groups) {
+    out["groups_that_differ"].push_back(finding_json(finding));
   }
   out["failures"] = Json::array();
   for (const runlog::Failure& failure : account.failures) {

@@ -200,6 +200,13 @@ class WayBack(unittest.TestCase):
         self.assertEqual(1, said.returncode)
         self.assertIn("395 CARD USED UP", said.stdout)
 
+    def test_a_full_log_stops_the_work_and_what_was_written_counts(self):
+        said = self.sim(scenario="log-records 30\n")  # two cycles of twelve, and not a third
+        self.assertEqual(1, said.returncode)
+        self.assertIn("611 LOG FULL", said.stdout)
+        one = self.account("card.img")["allotments"][0]
+        self.assertEqual((12, 48), (one["good"], one["unused"]))
+
     def plain_card(self):
         self.must("serial", "enrol", "desk.register", "--station", "bench-1")
         self.make_card("plain.img", "bench-1", "bench-one", 20)

@@ -93,6 +93,9 @@ void print_account(const runlog::Account& account, const runlog::Yields& yields)
   for (const runlog::SlotFinding& finding : yields.findings) {
     say("differs   " + finding.sentence);
   }
+  for (const runlog::GroupFinding& finding : yields.groups) {
+    say("differs   " + escaped(finding.sentence));
+  }
   print_problems(account.problems);
 }
 

@@ -1,5 +1,6 @@
 #include "run.h"
 
+#include <algorithm>
 #include <bit>
 
 namespace cardseal::station_sim {
@@ -28,6 +29,8 @@ Outcome Run::power_on() {
   if (!outcome.ok() && !station_->finished()) {
     return outcome;
   }
+  format::LogExtent& log = arena_->phase.job.log;
+  log.count = std::min(log.count, scenario_.log_records.value_or(log.count));
   const Outcome opened = log_->open(options_.entered);
   return outcome.ok() ? opened : outcome;
 }
@@ -40,13 +43,14 @@ std::uint16_t Run::supply_mv() const {
 Run::Slots Run::boards_in() const {
   Slots slots = 0;
   std::uint32_t left = station_->units_left();
-  each_slot(station_->job().allotment.enabled_slots, [&](std::uint8_t slot) {
-    const BoardEvent* event = scenario_.board(report_.cycles, slot);
-    if (left > 0 && (event == nullptr || event->fault != BoardFault::no_board)) {
-      slots |= bit_of(slot);
-      --left;
-    }
-  });
+  each_slot(station_->job().allotment.enabled_slots & ~log_->stopped_slots(),
+            [&](std::uint8_t slot) {
+              const BoardEvent* event = scenario_.board(report_.cycles, slot);
+              if (left > 0 && (event == nullptr || event->fault != BoardFault::no_board)) {
+                slots |= bit_of(slot);
+                --left;
+              }
+            });
   return slots;
 }
 
@@ -218,6 +222,10 @@ Try<RunReport> Run::work() {
          (options_.cycles == 0 || report_.cycles < options_.cycles)) {
     ++report_.cycles;
     const Slots slots = boards_in();
+    if (slots == 0 && log_->stopped_slots() != 0) { // somebody looks at the slots, and goes on
+      outcome = power_on();
+      continue;
+    }
     outcome = slots == 0 ? Outcome(done) : cycle(slots);
     if (outcome.ok()) {
       if (auto kept = keep_dumps(slots); !kept) {

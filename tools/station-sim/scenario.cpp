@@ -78,6 +78,9 @@ bool take(const Words& w, Scenario& out) {
   if (w.size() == 2 && w[0] == "seed") {
     return number(w[1], 0, 999'999'999, out.seed);
   }
+  if (w.size() == 2 && w[0] == "log-records") {
+    return number(w[1], 0, 9'999'999, out.log_records.emplace());
+  }
   if (w.size() == 4 && w[0] == "slot" && w[2] == "loose-contact") {
     std::uint8_t slot = 0;
     return number(w[1], 1, 32, slot) && number(w[3], 0, 100, out.loose[slot]);

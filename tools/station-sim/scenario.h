@@ -2,6 +2,7 @@
 //
 //   tries 2                         of a board in a cycle, 1 to 3; else 2
 //   seed 7                          of what happens by chance
+//   log-records 24                  as if the card's log had room for no more
 //   slot 4 loose-contact 40         40 of 100 tries of this slot find no contact
 //   cycle 2 slot 1 no-board         nobody put one in
 //   cycle 2 slot 3 verify-error 0x0120
@@ -39,6 +40,7 @@ struct Cut {
 struct Scenario {
   std::uint8_t tries = 2;
   std::uint64_t seed = 1;
+  std::optional<std::uint32_t> log_records;
   std::map<std::uint8_t, std::uint32_t> loose; // slot to tries of 100
   std::vector<BoardEvent> boards;
   std::vector<Cut> cuts;

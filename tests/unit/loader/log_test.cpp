@@ -184,6 +184,46 @@ TEST_CASE("a card that takes no record stops the work until it is put in again",
 }
 
 TEST_CASE(
+    "a slot at which too many boards in a row failed is stopped until the card is put in again",
+    "[check-613]") {
+  CardKit kit;
+  kit.manifest.stop_after = 2;
+  LogBench bench(kit);
+  REQUIRE(bench.power_on().ok());
+  std::uint64_t first = 0;
+  const auto cycle = [&](const char* of_slot_2) {
+    REQUIRE(bench.log->begin_cycle(0x03, 3300, first).ok());
+    REQUIRE(bench.end(1, "GOOD").ok());
+    REQUIRE(bench.end(2, of_slot_2).ok());
+  };
+  cycle("VERIFY");
+  CHECK(bench.log->stopped_slots() == 0);
+  cycle("GOOD"); // the row begins anew
+  cycle("VERIFY");
+  cycle("NO-CONTACT");
+  CHECK(bench.log->stopped_slots() == 0x02);
+  CHECK(number(bench.log->begin_cycle(0x03, 3300, first)) == 613);
+  CHECK(bench.bench.station->units_left() == 12);
+  REQUIRE(bench.log->begin_cycle(0x01, 3300, first).ok());
+  REQUIRE(bench.power_on().ok());
+  cycle("GOOD");
+}
+
+TEST_CASE("a board that failed and was good at its second try does not count against its slot") {
+  CardKit kit;
+  kit.manifest.stop_after = 1;
+  LogBench bench(kit);
+  REQUIRE(bench.power_on().ok());
+  std::uint64_t first = 0;
+  REQUIRE(bench.log->begin_cycle(0x01, 3300, first).ok());
+  REQUIRE(bench.end(1, "VERIFY").ok());
+  CHECK(bench.log->stopped_slots() == 0x01);
+  REQUIRE(bench.log->begin_again(1, 3300).ok());
+  REQUIRE(bench.end(1, "GOOD").ok());
+  CHECK(bench.log->stopped_slots() == 0);
+}
+
+TEST_CASE(
     "a second card is written from its start, and the first goes on behind what it can hold") {
   CardKit kit;
   LogBench bench(kit);

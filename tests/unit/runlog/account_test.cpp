@@ -163,3 +163,43 @@ TEST_CASE("bad boards that are spread over all slots name none") {
   }
   CHECK(yields_of(of({entries}, 60)).findings.empty());
 }
+
+namespace {
+
+// Sessions of one slot, each with this many boards and so many of them bad.
+std::vector<Entry> sessions_of(const std::vector<std::pair<std::uint32_t, std::uint32_t>>& sizes) {
+  std::vector<Entry> entries;
+  std::uint64_t ordinal = 100;
+  std::uint32_t session = 0;
+  for (const auto& [boards, bad] : sizes) {
+    ++session;
+    for (std::uint32_t cycle = 1; cycle <= boards; ++cycle, ++ordinal) {
+      entries.push_back({session, cycle, 1, ordinal, "BEGUN"});
+      entries.push_back({session, cycle, 1, ordinal, cycle <= bad ? "VERIFY" : "GOOD"});
+    }
+  }
+  return entries;
+}
+
+} // namespace
+
+TEST_CASE("sessions that are large enough are held against a control chart's limits") {
+  // The example of NIST/SEMATECH e-Handbook 6.3.3.2 has groups of 50 and an upper limit of 0.4102
+  // at a mean of 0.2313; 50, 50, 50, 50 with 8, 8, 8, 22 have 0.23 and 0.4085.
+  const Yields in = yields_of(of({sessions_of({{50, 11}, {50, 11}, {50, 10}, {50, 14}})}, 200));
+  CHECK(in.groups.empty());
+  const Yields out = yields_of(of({sessions_of({{50, 8}, {50, 8}, {50, 8}, {50, 22}})}, 200));
+  REQUIRE(out.groups.size() == 1);
+  CHECK(out.groups[0].what == "session 4 of orchard-1");
+  CHECK(out.groups[0].by_chart);
+  CHECK(out.groups[0].limit > 0.4084);
+  CHECK(out.groups[0].limit < 0.4087);
+}
+
+TEST_CASE("sessions that are too small for a chart are held against each other exactly") {
+  const Yields out = yields_of(of({sessions_of({{12, 0}, {12, 0}, {12, 5}})}, 36));
+  REQUIRE(out.groups.size() == 1);
+  CHECK_FALSE(out.groups[0].by_chart);
+  CHECK(out.groups[0].what == "session 3 of orchard-1");
+  CHECK(yields_of(of({sessions_of({{12, 0}, {12, 1}, {12, 1}})}, 36)).groups.empty());
+}
