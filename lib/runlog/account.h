@@ -1,6 +1,7 @@
 // What became of the units that were given out: the records of all logs laid together, unit by
-// unit, against the allotments of a register. A unit's state only moves forward: unused, in doubt,
-// failed, good; reading a log again, or another copy of it, changes nothing.
+// unit, against the allotments of a register. What a unit is known to have been, begun or good, it
+// stays; a failed one that was begun again is in doubt until its end is known. Reading a log again,
+// or another copy of it, changes nothing.
 //
 // A record belongs to the allotment of its card, station and enrolment, and to the unit that its
 // ordinal names. Without serials, boards are told apart by session, cycle and slot.

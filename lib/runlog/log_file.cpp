@@ -107,8 +107,14 @@ Try<LogFile> take_log(const std::string& file, std::uint64_t size, const ReadSec
   }
   log.card = header.card;
   const std::uint64_t there = size / format::log_sector - 1;
-  const auto count =
-      static_cast<std::uint32_t>(std::min<std::uint64_t>(there, header.record_sectors));
+  if (there > header.record_sectors) {
+    Error error = log_error(file, "log-header", "the run log is longer than its header says",
+                            "copy LOG.CSV off the card as it is");
+    error.found = fmt::format("{} sectors behind the header", there);
+    error.expected = std::to_string(header.record_sectors);
+    return Unexpected(std::move(error));
+  }
+  const auto count = static_cast<std::uint32_t>(there);
   log.missing_sectors = header.record_sectors - count;
   Taker taker(log);
   for (std::uint32_t at = 0; at < count; at += sectors_at_once) {
