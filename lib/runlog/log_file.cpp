@@ -64,7 +64,7 @@ public:
       return;
     }
     check_chain(sector, r, format::log_bytes_before_chain(bytes));
-    log_.lines.push_back(std::move(line));
+    log_.lines.push_back(line);
   }
 
 private:

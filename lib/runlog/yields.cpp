@@ -64,8 +64,8 @@ void compare_slots(const ByPlace<unsigned>& slots, const std::map<std::string, T
     f.others = {all.units - all.first_pass - f.here.hits, all.units - here.units};
     f.probability = fisher(f.here, f.others);
     f.compared =
-        static_cast<std::size_t>(std::count_if(slots.begin(), slots.end(), [&](const auto& one) {
-          return one.first.first == place.first;
+        static_cast<std::size_t>(std::count_if(slots.begin(), slots.end(), [&f](const auto& one) {
+          return one.first.first == f.station;
         }));
     const bool worse = f.here.hits * f.others.all > f.others.hits * f.here.all;
     if (worse && f.probability * static_cast<double>(f.compared) < may_be_chance) {

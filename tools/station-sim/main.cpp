@@ -36,7 +36,7 @@ struct Options {
 };
 
 int report(const Error& error) {
-  std::fprintf(stderr, "station-sim: %s\n", describe(error).c_str());
+  (void)std::fprintf(stderr, "station-sim: %s\n", describe(error).c_str());
   return exit_code(error.kind);
 }
 
@@ -207,7 +207,7 @@ int main(int argc, char** argv) {
   try {
     return run(argc, argv);
   } catch (const std::exception& error) {
-    std::fprintf(stderr, "station-sim: our fault: %s\n", error.what());
+    (void)std::fprintf(stderr, "station-sim: our fault: %s\n", error.what());
     return cardseal::exit_code(cardseal::ErrorKind::internal);
   }
 }

@@ -116,7 +116,8 @@ const Cut* Scenario::cut(std::uint32_t cycle) const {
 
 bool Scenario::contact(std::uint32_t cycle, std::uint8_t slot, std::uint8_t attempt) const {
   const auto at = loose.find(slot);
-  const std::uint64_t draw = mixed(mixed(mixed(seed) + cycle) + 256U * slot + attempt) % 100;
+  const std::uint64_t draw =
+      mixed(mixed(mixed(seed) + cycle) + std::uint64_t{256} * slot + attempt) % 100;
   return at == loose.end() || draw >= at->second;
 }
 
