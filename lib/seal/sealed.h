@@ -30,11 +30,17 @@ crypto::Signature sign(const crypto::SigningKey& key, std::string_view kind, Byt
 // "x.s01" for 0 and so on.
 io::Path signature_path(const io::Path& text_path, std::size_t index);
 
-// The text and the signature files beside it, numbered from 01 without a gap.
+// The text and the signature files beside it, numbered from 01 without a gap; what stands in
+// `pending_path` where a write was cut.
 Try<SignedText> read_signed(io::System& system, const io::Path& path, std::size_t limit);
 
-// Signatures first, then the text, so that a text never stands without its signatures. With
-// `replace`, signature files numbered above the new ones are removed.
+// "x.pending": text and signatures in one file, which gets its name in one step.
+io::Path pending_path(const io::Path& text_path);
+
+// A new text: signatures first, so that it never stands without them. With `replace`, everything is
+// in `pending_path` before the first file is touched, and that file goes last: whatever is cut,
+// read_signed gives all of the old or all of the new. Signature files numbered above the new ones
+// are removed.
 Try<void> write_signed(io::System& system, const io::Path& path, const SignedText& signed_text,
                        io::IfExists if_exists);
 
