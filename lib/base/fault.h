@@ -34,7 +34,7 @@ enum class Fault : std::uint16_t {
   container_signoffs = 207,
   container_manifest = 208, // an entry is not what the manifest says
 
-  // 30x to 33x: trust list and signatures
+  // 30x to 33x: roots, trust list, signatures, withdrawals
   root_other_owner = 301,
   root_newer = 302,
   trust_signature = 303,
@@ -43,13 +43,20 @@ enum class Fault : std::uint16_t {
   trust_same_sequence = 306,
   trust_missing = 307,
   trust_windows = 308,
+  root_signature = 309,
+  root_step = 310,
   index_signature = 311,
   index_owner = 312,
   index_trust = 313,
   index_root = 314,
+  root_older = 315,
+  root_differs = 316,
   signature_form = 321,
   signature_bad = 322,
   signature_order = 323,
+  withdrawal_signature = 331,
+  withdrawal_owner = 332,
+  withdrawal_person = 333,
 
   // 34x to 35x: sign-offs
   signoff_release = 341,
@@ -100,6 +107,7 @@ enum class Fault : std::uint16_t {
   allotment_used_up = 395,
   allotment_units = 396,
   allotment_date_code = 397,
+  allotment_withdrawn = 398,
 
   // 4xx: job settings against the station's own limits
   station_model = 401,

@@ -35,6 +35,14 @@ void place(std::vector<fat32::Node>& nodes, std::string_view path, std::uint64_t
 
 } // namespace
 
+std::string withdrawal_path(std::size_t index) {
+  return fmt::format("{}/W{:02}.TXT", folder, index + 1);
+}
+
+std::string withdrawal_signature_path(std::size_t index) {
+  return fmt::format("{}/W{:02}.S01", folder, index + 1);
+}
+
 std::string trust_signature_path(std::size_t index) {
   return fmt::format("{}/TRUST.S{:02}", folder, index + 1);
 }

@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include "card/plain_file.h"
+#include "card/roots.h"
 #include "card/run_log.h"
 #include "card/sheet.h"
 #include "crypto/sha256.h"
@@ -150,10 +151,14 @@ void add(std::vector<CardFile>& files, std::string_view path, ByteView content) 
   files.push_back({std::string(path), {content.begin(), content.end()}});
 }
 
-void add_trust(std::vector<CardFile>& files, const seal::SignedText& trust) {
-  add(files, trust_path, trust.text);
-  for (std::size_t i = 0; i < trust.signatures.size(); ++i) {
-    add(files, trust_signature_path(i), trust.signatures[i]);
+void add_trust(std::vector<CardFile>& files, const seal::OwnerTrust& trust) {
+  add(files, trust_path, trust.file.text);
+  for (std::size_t i = 0; i < trust.file.signatures.size(); ++i) {
+    add(files, trust_signature_path(i), trust.file.signatures[i]);
+  }
+  for (std::size_t i = 0; i < trust.withdrawals.size(); ++i) {
+    add(files, withdrawal_path(i), trust.withdrawals[i].file.text);
+    add(files, withdrawal_signature_path(i), trust.withdrawals[i].file.signatures[0]);
   }
 }
 
@@ -173,7 +178,14 @@ Try<std::vector<CardFile>> collect(const MakeInput& in, const SheetInput& sheet_
   card.setup_sheet = *sheet;
   add(files, setup_path, bytes_of(card.setup_sheet));
   add(files, readme_path, bytes_of(readme(sheet_input)));
-  add_trust(files, in.trust.file);
+  if (in.root.root.version > 1) {
+    Try<io::Bytes> roots = roots_file(in.root);
+    if (!roots) {
+      return Unexpected(std::move(roots).error());
+    }
+    add(files, roots_path, *roots);
+  }
+  add_trust(files, in.trust);
   add(files, package_path, in.package.bytes);
   add(files, allotment_path, card.allotment_text);
   add(files, allotment_signature_path, card.allotment_signature);

@@ -6,9 +6,14 @@
 #include <fmt/format.h>
 
 #include "card/plain_file.h"
+#include "card/roots.h"
 #include "card/run_log.h"
+#include "crypto/sha256.h"
 #include "crypto/table.h"
+#include "format/root_chain.h"
+#include "seal/withdrawal.h"
 #include "trust/job_rules.h"
+#include "trust/withdrawal_rules.h"
 
 namespace cardseal::card {
 namespace {
@@ -34,7 +39,9 @@ public:
   void run();
 
 private:
+  bool check_roots();
   bool check_trust();
+  bool check_withdrawals();
   bool check_index();
   void check_files();
   void check_packages();
@@ -52,7 +59,7 @@ private:
                                        const format::Digest& digest);
 
   fat32::Volume& volume_;
-  const seal::OwnerRoot& root_;
+  seal::OwnerRoot root_; // the newest that the card leads to
   const std::string& card_;
   CardReport& report_;
   crypto::BotanContext botan_;
@@ -110,6 +117,26 @@ std::optional<io::Bytes> Verifier::read_listed(std::string_view path, std::uint3
   return bytes;
 }
 
+bool Verifier::check_roots() {
+  if (volume_.find(roots_path) == nullptr) {
+    if (root_.root.version > 1) {
+      problem(refuse(Fault::root_older), roots_path);
+    }
+    return root_.root.version == 1;
+  }
+  const std::optional<io::Bytes> bytes = read(roots_path, format::root_chain_limit);
+  if (!bytes) {
+    return false;
+  }
+  Try<seal::OwnerRoot> newest = follow_roots(root_, *bytes, card_);
+  if (!newest) {
+    problem(std::move(newest).error(), roots_path);
+    return false;
+  }
+  root_ = std::move(*newest);
+  return true;
+}
+
 bool Verifier::check_trust() {
   seal::SignedText file;
   std::optional<io::Bytes> text = read(trust_path, format::TrustList::limit);
@@ -140,6 +167,30 @@ bool Verifier::check_trust() {
     return false;
   }
   report_.trust = list;
+  return true;
+}
+
+bool Verifier::check_withdrawals() {
+  for (std::size_t i = 0; i < trust::max_withdrawals; ++i) {
+    const std::string path = withdrawal_path(i);
+    if (volume_.find(path) == nullptr) {
+      return true;
+    }
+    const std::optional<io::Bytes> text = read(path, format::Withdrawal::limit);
+    const std::optional<io::Bytes> signature = read(withdrawal_signature_path(i), 64);
+    if (!text || !signature) {
+      return false;
+    }
+    format::Withdrawal withdrawal;
+    const Outcome outcome = trust::judge_withdrawal(crypto_, root_.view(), *report_.trust, *text,
+                                                    *signature, withdrawal);
+    if (!outcome.ok()) {
+      problem(outcome, path);
+      return false;
+    }
+    (void)seal::stop_by(*report_.trust, withdrawal);
+    report_.withdrawals.push_back(withdrawal);
+  }
   return true;
 }
 
@@ -209,6 +260,12 @@ void Verifier::check_allotment(const format::FileOnCard& listed) {
   }
   if (!outcome.ok()) {
     return problem(outcome, listed.path.view());
+  }
+  const format::Digest digest = crypto::sha256(*text);
+  for (const format::Withdrawal& withdrawal : report_.withdrawals) {
+    if (withdrawal.allotment.present && withdrawal.allotment.value == digest) {
+      return problem(refuse(Fault::allotment_withdrawn), listed.path.view());
+    }
   }
   for (const CardPackage& on_card : report_.packages) {
     if (on_card.package.manifest_digest != allotment.manifest) {
@@ -297,7 +354,9 @@ void Verifier::list_unplanned() {
 }
 
 void Verifier::run() {
-  if (!check_trust() || !check_index()) {
+  const bool roots = check_roots();
+  report_.root_version = root_.root.version;
+  if (!roots || !check_trust() || !check_withdrawals() || !check_index()) {
     return;
   }
   check_files();

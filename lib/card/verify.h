@@ -28,7 +28,9 @@ struct CardReport {
   std::optional<format::TrustList> trust;
   std::vector<CardPackage> packages;
   std::vector<format::Allotment> allotments;
+  std::vector<format::Withdrawal> withdrawals; // what they stop is off `trust` already
   std::uint32_t files_checked = 0;
+  std::uint32_t root_version = 0; // the newest that the card leads to
 
   bool sound() const;
 };

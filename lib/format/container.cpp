@@ -1,6 +1,6 @@
 #include "format/container.h"
 
-#include "base/check_switch.h"
+#include "format/container_walk.h"
 #include "format/signoff.h"
 
 namespace cardseal::format {
@@ -20,139 +20,11 @@ constexpr HeaderField fixed_fields[] = {
     {100, mode_text}, {108, zero_text},  {116, zero_text}, {136, "00000000000 "}, {148, "        "},
     {156, "0"},       {257, magic_text}, {329, zero_text}, {337, zero_text},
 };
-constexpr std::size_t size_offset = 124;
-constexpr std::size_t size_digits = 11;
 constexpr std::size_t checksum_offset = 148;
 
 void put_octal(std::uint32_t value, std::size_t digits, std::uint8_t* at) {
   for (std::size_t i = digits; i-- > 0; value >>= 3) {
     at[i] = static_cast<std::uint8_t>('0' + (value & 7U));
-  }
-}
-
-bool parse_octal(ByteView digits, std::uint32_t& out) {
-  std::uint64_t value = 0;
-  for (const std::uint8_t digit : digits) {
-    if (digit < '0' || digit > '7') {
-      return false;
-    }
-    value = (value << 3) | (digit - '0');
-  }
-  out = static_cast<std::uint32_t>(value);
-  return value <= 0x7FFF'FFFF;
-}
-
-bool is_zero(ByteView bytes) {
-  for (const std::uint8_t byte : bytes) {
-    if (byte != 0) {
-      return false;
-    }
-  }
-  return true;
-}
-
-// Walks the entries from the front; the first fault sticks.
-class Walk {
-public:
-  explicit Walk(const Source& source) : source_(source) {}
-
-  bool ok() const { return outcome_.ok(); }
-  Outcome outcome() const { return outcome_; }
-  void fail(Fault fault) {
-    if (ok() && !switched_off(fault)) {
-      outcome_ = refuse(fault, header_at_);
-    }
-  }
-
-  // Reads the next header and checks its form; false at the end mark or after a fault.
-  bool next();
-  std::string_view name() const { return {name_.data(), name_size_}; }
-
-  // Takes the current entry's content, at most `limit` bytes of it, and steps over it.
-  Extent take(std::uint32_t limit);
-  void finish(); // at the end mark: exactly two zero blocks are left
-
-private:
-  bool read(std::uint32_t offset, ByteSpan out);
-  bool render_matches(ByteView header);
-
-  const Source& source_;
-  std::uint32_t at_ = 0;
-  std::uint32_t header_at_ = 0;
-  std::uint32_t size_ = 0;
-  std::array<char, entry_name_size> name_{};
-  std::size_t name_size_ = 0;
-  std::array<std::uint8_t, tar_block> block_{};
-  Outcome outcome_{};
-};
-
-bool Walk::read(std::uint32_t offset, ByteSpan out) {
-  if (!ok()) {
-    return false;
-  }
-  if (offset > source_.size || out.size() > source_.size - offset) {
-    outcome_ = refuse(Fault::container_short, source_.size);
-    return false;
-  }
-  outcome_ = source_.read(source_.context, offset, out);
-  return ok();
-}
-
-bool Walk::next() {
-  header_at_ = at_;
-  if (!read(at_, block_) || is_zero(block_)) {
-    return false;
-  }
-  name_size_ = 0;
-  while (name_size_ < entry_name_size && block_[name_size_] != 0) {
-    name_[name_size_] = static_cast<char>(block_[name_size_]);
-    ++name_size_;
-  }
-  if (!parse_octal(ByteView(block_).subspan(size_offset, size_digits), size_) ||
-      !render_matches(block_)) {
-    fail(Fault::container_header);
-  }
-  at_ += tar_block;
-  return ok();
-}
-
-bool Walk::render_matches(ByteView header) {
-  std::array<std::uint8_t, tar_block> rendered{};
-  render_header(name(), size_, rendered);
-  return equal(header, rendered);
-}
-
-Extent Walk::take(std::uint32_t limit) {
-  if (!ok()) {
-    return {};
-  }
-  if (size_ == 0 || size_ > limit) {
-    fail(Fault::container_size);
-  }
-  const Extent extent{at_, size_};
-  const std::uint64_t end = std::uint64_t{at_} + padded(size_);
-  if (end > source_.size) {
-    outcome_ = refuse(Fault::container_short, source_.size);
-    return {};
-  }
-  const ByteSpan tail = ByteSpan(block_).first(padded(size_) - size_);
-  if (read(at_ + size_, tail) && !is_zero(tail)) {
-    fail(Fault::container_padding);
-  }
-  at_ = static_cast<std::uint32_t>(end);
-  return extent;
-}
-
-void Walk::finish() {
-  if (!ok()) {
-    return;
-  }
-  if (source_.size - at_ < 2 * tar_block) {
-    outcome_ = refuse(Fault::container_short, source_.size);
-    return;
-  }
-  if (read(at_ + tar_block, block_) && (!is_zero(block_) || source_.size - at_ != 2 * tar_block)) {
-    fail(Fault::container_end);
   }
 }
 
@@ -221,8 +93,8 @@ void render_header(std::string_view name, std::uint32_t size,
   for (const HeaderField& field : fixed_fields) {
     copy(out.subspan(field.offset, field.text.size()), bytes_of(field.text));
   }
-  put_octal(size, size_digits, &out[size_offset]);
-  out[size_offset + size_digits] = ' ';
+  put_octal(size, size_field.digits, &out[size_field.offset]);
+  out[size_field.offset + size_field.digits] = ' ';
   std::uint32_t sum = 0;
   for (const std::uint8_t byte : out) {
     sum += byte;

@@ -4,6 +4,8 @@
 #include "format/run_log.h"
 #include "loader/need.h"
 #include "loader/station.h"
+#include "trust/root_rules.h"
+#include "trust/withdrawal_rules.h"
 
 namespace cardseal::loader {
 namespace {
@@ -12,7 +14,9 @@ using SignatureBytes = std::array<std::uint8_t, trust::signature_size>;
 
 constexpr std::string_view index_path = "CARDSEAL/CARD.TXT";
 constexpr std::string_view index_signature_path = "CARDSEAL/CARD.S01";
+constexpr std::string_view roots_path = "CARDSEAL/ROOTS.TAR";
 constexpr std::string_view trust_path = "CARDSEAL/TRUST.TXT";
+constexpr std::string_view withdrawal_path = "CARDSEAL/W01.TXT"; // W02 and so on
 constexpr std::string_view log_path = "CARDSEAL/LOG.CSV";
 constexpr std::string_view text_extension = ".TXT";
 
@@ -89,18 +93,24 @@ Outcome Station::admit() {
   if (!outcome.ok()) {
     return outcome;
   }
-  new (&arena_.phase.root) format::Root();
-  trust::RootView root{arena_.phase.root, memory_.head().owner};
+  new (&arena_.phase.roots) Arena::Roots();
+  trust::RootView root{arena_.phase.roots.now, memory_.head().owner};
   outcome = find_root(root);
   if (outcome.ok()) {
+    outcome = walk_roots(root);
+  }
+  if (outcome.ok()) {
     outcome = judge_list(root);
+  }
+  if (outcome.ok()) {
+    outcome = judge_withdrawals(root);
   }
   if (!outcome.ok()) {
     return outcome;
   }
   // From here on only the root's version counts; its keys make room for the card index.
   format::Root version_only;
-  version_only.version = arena_.phase.root.version;
+  version_only.version = arena_.phase.roots.now.version;
   const trust::RootView later{version_only, root.owner};
   new (&arena_.phase.index) format::CardIndex();
   Chosen chosen;
@@ -137,12 +147,12 @@ Outcome Station::read_whole(std::string_view path, ByteSpan buffer, ByteSpan& te
   return source.read(source.context, 0, text);
 }
 
-// The root as enrolment left it: its own text says whose it is.
+// The root as enrolment or the newest card left it: its own text says whose it is.
 Outcome Station::find_root(trust::RootView& root) {
   ByteSpan text;
   Outcome outcome = memory_.read_root(crypto_, arena_.text, text);
   if (outcome.ok()) {
-    outcome = need(format::decode(text, arena_.phase.root).ok(), Fault::state_damaged);
+    outcome = need(format::decode(text, arena_.phase.roots.now).ok(), Fault::state_damaged);
   }
   if (!outcome.ok()) {
     return outcome;
@@ -152,6 +162,66 @@ Outcome Station::find_root(trust::RootView& root) {
   return need(owner == root.owner, Fault::root_other_owner);
 }
 
+// The root in force moves on through the card's roots, one step at a time, each kept before the
+// next is looked at. Roots before the one in force are passed over: it vouched for nothing but
+// itself.
+Outcome Station::walk_roots(const trust::RootView& root) {
+  CardFile file;
+  Outcome outcome = find_file(arena_.volume, roots_path, file);
+  if (outcome.fault == Fault::card_missing) {
+    return need(root.root.version == 1, Fault::root_older);
+  }
+  if (!outcome.ok()) {
+    return outcome;
+  }
+  const format::Source source = source_of(file);
+  format::RootChain chain(source);
+  format::RootExtents extents;
+  std::uint32_t newest = 0;
+  while (outcome.ok() && chain.next(extents)) {
+    newest = extents.version;
+    if (newest >= root.root.version) {
+      outcome = judge_root(root, source, extents);
+    }
+  }
+  if (outcome.ok()) {
+    outcome = chain.outcome();
+  }
+  return outcome.ok() ? need(newest >= root.root.version, Fault::root_older) : outcome;
+}
+
+Outcome Station::judge_root(const trust::RootView& root, const format::Source& source,
+                            const format::RootExtents& extents) {
+  const ByteSpan text = ByteSpan(arena_.text).first(extents.text.size);
+  Outcome outcome = source.read(source.context, extents.text.offset, text);
+  if (outcome.ok() && extents.version == root.root.version) {
+    return need(trust::digest_of(crypto_, text) == memory_.head().root_digest, Fault::root_differs,
+                extents.text.offset);
+  }
+  std::array<SignatureBytes, trust::max_signatures> bytes{};
+  trust::SignatureSet set;
+  for (const format::Extent& each : extents.signatures.view()) {
+    const ByteSpan signature = ByteSpan(bytes[set.count]).first(each.size);
+    if (outcome.ok()) {
+      outcome = source.read(source.context, each.offset, signature);
+    }
+    set.signatures[set.count++] = signature;
+  }
+  Arena::Roots& roots = arena_.phase.roots;
+  if (outcome.ok()) {
+    new (&roots.next) format::Root();
+    outcome =
+        trust::judge_next_root(crypto_, root, memory_.head().root_digest, text, set, roots.next);
+  }
+  if (outcome.ok()) {
+    outcome = memory_.keep_root(trust::digest_of(crypto_, text), text);
+  }
+  if (outcome.ok()) {
+    roots.now = roots.next;
+  }
+  return outcome;
+}
+
 // The newest list of card and memory; a newer one from the card is kept before anything else is
 // looked at.
 Outcome Station::judge_list(const trust::RootView& root) {
@@ -159,13 +229,13 @@ Outcome Station::judge_list(const trust::RootView& root) {
   Outcome outcome = find_file(arena_.volume, trust_path, file);
   const bool kept = memory_.head().trust_size > 0;
   if (outcome.fault == Fault::card_missing) {
-    return kept ? recall_list() : need(false, Fault::trust_missing);
+    return kept ? recall_list(root) : need(false, Fault::trust_missing);
   }
   bool from_card = false;
   if (outcome.ok()) {
     outcome = judge_card_list(root, from_card);
   }
-  return outcome.ok() && !from_card ? recall_list() : outcome;
+  return outcome.ok() && !from_card ? recall_list(root) : outcome;
 }
 
 Outcome Station::judge_card_list(const trust::RootView& root, bool& use) {
@@ -197,12 +267,59 @@ Outcome Station::judge_card_list(const trust::RootView& root, bool& use) {
              : outcome;
 }
 
-Outcome Station::recall_list() {
+// A list that was signed under an earlier root counts no more: its signers may be why the root was
+// changed.
+Outcome Station::recall_list(const trust::RootView& root) {
   ByteSpan text;
-  const Outcome outcome = memory_.read_trust(crypto_, arena_.text, text);
+  Outcome outcome =
+      need(memory_.head().trust_root_version == root.root.version, Fault::trust_missing);
+  if (outcome.ok()) {
+    outcome = memory_.read_trust(crypto_, arena_.text, text);
+  }
   new (&arena_.list) format::TrustList();
   return outcome.ok() ? need(format::decode(text, arena_.list).ok(), Fault::state_damaged)
                       : outcome;
+}
+
+// What the card stops is kept before the rest of the card is looked at, so that it stays stopped
+// although this card may be refused.
+Outcome Station::judge_withdrawals(const trust::RootView& root) {
+  Outcome outcome = memory_.stop_keys(arena_.list);
+  bool there = true;
+  for (std::size_t i = 0; outcome.ok() && there && i < trust::max_withdrawals; ++i) {
+    format::CardPath path;
+    path.set(withdrawal_path);
+    path.bytes[withdrawal_path.size() - text_extension.size() - 1] = static_cast<char>('1' + i);
+    outcome = judge_withdrawal(root, path.view(), there);
+    outcome.item = outcome.ok() ? outcome.item : static_cast<std::uint16_t>(i);
+  }
+  return outcome;
+}
+
+Outcome Station::judge_withdrawal(const trust::RootView& root, std::string_view path, bool& there) {
+  format::CardPath beside;
+  SignatureBytes signature{};
+  ByteSpan text;
+  Outcome outcome = read_whole(path, ByteSpan(arena_.text).first(format::Withdrawal::limit), text);
+  there = outcome.fault != Fault::card_missing;
+  if (!there) {
+    return done;
+  }
+  signature_path(path, 0, beside);
+  if (outcome.ok()) {
+    outcome = read_signature(arena_.volume, beside.view(), signature);
+  }
+  format::Withdrawal withdrawal;
+  if (outcome.ok()) {
+    outcome = trust::judge_withdrawal(crypto_, root, arena_.list, text, signature, withdrawal);
+  }
+  if (!outcome.ok()) {
+    return outcome;
+  }
+  const format::Digest value = trust::withdrawn_value(withdrawal);
+  outcome = memory_.keep_withdrawn(value);
+  trust::stop_key(arena_.list, value);
+  return outcome;
 }
 
 Outcome Station::judge_index(const trust::RootView& root) {
@@ -376,6 +493,13 @@ Outcome Station::judge_work(const trust::RootView& root, const Chosen& chosen) {
   }
   if (outcome.ok()) {
     outcome = read_signature(arena_.volume, path.view(), signature);
+  }
+  bool withdrawn = false;
+  if (outcome.ok()) {
+    outcome = memory_.is_withdrawn(trust::digest_of(crypto_, text), withdrawn);
+  }
+  if (outcome.ok()) {
+    outcome = need(!withdrawn, Fault::allotment_withdrawn);
   }
   if (outcome.ok()) {
     outcome = memory_.read_kept(kept);

@@ -1,9 +1,10 @@
 // All memory the loader keeps between calls, given by the caller: at most 16 KiB. Crypto memory and
 // stack come on top: measured at the call backs, the loader stands at most 5.3 KiB deep on x86-64.
 //
-// What is needed one after the other shares its place: the root's keys while the trust list is
-// judged, the card index while the files are hashed, the job from then on. `text` holds one sealed
-// text at a time, and the image's blocks when the texts are done.
+// What is needed one after the other shares its place: the root in force, and the one that may
+// follow it, until the trust list is judged, the card index while the files are hashed, the job
+// from then on. `text` holds one sealed text at a time, and the image's blocks when the texts are
+// done.
 #pragma once
 
 #include "format/card_texts.h"
@@ -30,11 +31,15 @@ inline constexpr std::size_t arena_limit = 16'384; // bytes
 inline constexpr std::size_t text_size = 8192;
 
 struct Arena {
+  struct Roots {
+    format::Root now;
+    format::Root next;
+  };
   union Phases {
-    format::Root root;
+    Roots roots;
     format::CardIndex index;
     Job job;
-    Phases() : root() {}
+    Phases() : roots() {}
   };
   union Stream { // not there before start_image
     trust::ImageStream stream;

@@ -3,10 +3,11 @@
 // unit's serial, and the ordinals taken before a cycle begins.
 //
 // No unverified byte is handed out; the card is never written here (run_log.h writes its log); the
-// station's memory is written when a newer trust list is met and when a cycle begins. A refused
-// card leaves nothing behind but that list, and the next card starts anew.
+// station's memory is written when a newer root, a newer trust list or a withdrawal is met and when
+// a cycle begins. A refused card leaves nothing behind but those, and the next card starts anew.
 #pragma once
 
+#include "format/root_chain.h"
 #include "loader/arena.h"
 #include "unit/unit.h"
 
@@ -59,9 +60,14 @@ private:
   };
 
   Outcome find_root(trust::RootView& root);
+  Outcome walk_roots(const trust::RootView& root);
+  Outcome judge_root(const trust::RootView& root, const format::Source& source,
+                     const format::RootExtents& extents);
   Outcome judge_list(const trust::RootView& root);
   Outcome judge_card_list(const trust::RootView& root, bool& newer);
-  Outcome recall_list();
+  Outcome recall_list(const trust::RootView& root);
+  Outcome judge_withdrawals(const trust::RootView& root);
+  Outcome judge_withdrawal(const trust::RootView& root, std::string_view path, bool& there);
   Outcome judge_index(const trust::RootView& root);
   Outcome judge_log();
   Outcome judge_files();

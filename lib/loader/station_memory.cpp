@@ -3,6 +3,7 @@
 #include "base/crc.h"
 #include "loader/need.h"
 #include "trust/signatures.h"
+#include "trust/withdrawal_rules.h"
 
 namespace cardseal::loader {
 namespace {
@@ -162,7 +163,7 @@ Outcome StationMemory::find_mark(const format::Id& product, std::uint8_t& index,
   return done;
 }
 
-Outcome StationMemory::is_withdrawn(const format::Digest& manifest, bool& withdrawn) const {
+Outcome StationMemory::is_withdrawn(const format::Digest& value, bool& withdrawn) const {
   withdrawn = false;
   for (std::uint32_t i = 0; i < head_.withdrawn_count && !withdrawn; ++i) {
     format::Digest one{};
@@ -170,9 +171,45 @@ Outcome StationMemory::is_withdrawn(const format::Digest& manifest, bool& withdr
     if (!outcome.ok()) {
       return outcome;
     }
-    withdrawn = one == manifest;
+    withdrawn = one == value;
   }
   return done;
+}
+
+Outcome StationMemory::stop_keys(format::TrustList& list) const {
+  for (std::uint32_t i = 0; i < head_.withdrawn_count; ++i) {
+    format::Digest one{};
+    const Outcome outcome = read(state::withdrawn + i * state::withdrawn_size, one);
+    if (!outcome.ok()) {
+      return outcome;
+    }
+    trust::stop_key(list, one);
+  }
+  return done;
+}
+
+Outcome StationMemory::keep_root(const format::Digest& digest, ByteView text) {
+  const std::array<Patch, 1> patches{{{state::root_text, text}}};
+  format::StateHead head = head_;
+  head.root_size = static_cast<std::uint16_t>(text.size());
+  head.root_digest = digest;
+  return commit(head, patches);
+}
+
+Outcome StationMemory::keep_withdrawn(const format::Digest& value) {
+  bool known = false;
+  const Outcome outcome = is_withdrawn(value, known);
+  if (!outcome.ok() || known) {
+    return outcome;
+  }
+  format::StateHead head = head_;
+  if (head.withdrawn_count == state::withdrawn_count) {
+    return refuse(Fault::state_room);
+  }
+  const std::uint32_t at = head.withdrawn_count * state::withdrawn_size;
+  const std::array<Patch, 1> patches{{{state::withdrawn + at, value}}};
+  ++head.withdrawn_count;
+  return commit(head, patches);
 }
 
 Outcome StationMemory::keep_trust(const format::TrustList& list, const format::Digest& digest,

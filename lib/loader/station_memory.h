@@ -35,10 +35,19 @@ public:
   Outcome read_kept(KeptAllotments& kept) const;
   // `index` is where the product's mark stands, or the number of marks when there is none.
   Outcome find_mark(const format::Id& product, std::uint8_t& index, trust::ProductMark& mark) const;
-  Outcome is_withdrawn(const format::Digest& manifest, bool& withdrawn) const;
+  // Of a manifest, a public key or an allotment's text.
+  Outcome is_withdrawn(const format::Digest& value, bool& withdrawn) const;
+  // Every key that was withdrawn becomes a revoked one on `list`.
+  Outcome stop_keys(format::TrustList& list) const;
+
+  // Takes a judged root that follows the one kept.
+  Outcome keep_root(const format::Digest& digest, ByteView text);
 
   // Takes a judged, newer trust list: its text, and its withdrawals for good.
   Outcome keep_trust(const format::TrustList& list, const format::Digest& digest, ByteView text);
+
+  // Takes what a judged withdrawal stops, for good; writes nothing when it is known.
+  Outcome keep_withdrawn(const format::Digest& value);
 
   // One step of a run: floors and used counters, all or nothing. `mark_index` as find_mark gave it.
   Outcome keep_progress(const KeptAllotments& kept, std::uint8_t mark_index,

@@ -31,38 +31,6 @@ void sort_list(format::List<T, N>& list, Less less) {
 
 } // namespace
 
-Try<OwnerRoot> read_root(io::System& system, const io::Path& path) {
-  Try<SignedText> file = read_signed(system, path, format::Root::limit);
-  if (!file) {
-    return Unexpected(std::move(file).error());
-  }
-  Try<format::Root> root = decode_file<format::Root>(file->text, path);
-  if (!root) {
-    return Unexpected(std::move(root).error());
-  }
-  OwnerRoot out{std::move(*file), *root, crypto::sha256({})};
-  if (out.root.owner.present) {
-    out.owner = out.root.owner.value;
-  } else {
-    out.owner = crypto::sha256(out.file.text);
-  }
-  crypto::BotanContext botan;
-  const Outcome outcome = trust::judge_root_signatures(
-      crypto::botan_table(botan), out.root, format::Root::kind, out.file.text, set_of(out.file));
-  if (!outcome.ok()) {
-    return Unexpected(error_from(outcome, path.string()));
-  }
-  return out;
-}
-
-Try<SignedText> make_first_root(const format::Root& root) {
-  Try<io::Bytes> text = spell(root);
-  if (!text) {
-    return Unexpected(std::move(text).error());
-  }
-  return SignedText{std::move(*text), {}};
-}
-
 Try<OwnerTrust> read_trust_form(io::System& system, const io::Path& path) {
   Try<SignedText> file = read_signed(system, path, format::TrustList::limit);
   if (!file) {
@@ -105,12 +73,17 @@ Try<OwnerTrust> read_trust(io::System& system, const io::Path& path, const Owner
   return out;
 }
 
-std::vector<format::Key> keys_of(const format::Root& root) {
-  std::vector<format::Key> keys;
-  for (const format::RootKey& key : root.keys.view()) {
-    keys.push_back(key.key);
+Try<OwnerTrust> read_trust_of_chain(io::System& system, const io::Path& path,
+                                    const OwnerRoot& root) {
+  Try<OwnerTrust> form = read_trust_form(system, path);
+  if (!form) {
+    return form;
   }
-  return keys;
+  const Try<OwnerRoot> then = root_of_version(root, form->list.root_version, path);
+  if (!then) {
+    return Unexpected(then.error());
+  }
+  return read_trust(system, path, *then);
 }
 
 void sort_lists(format::TrustList& list) {

@@ -6,6 +6,7 @@
 #include "crypto/sha256.h"
 #include "view/json_text.h"
 #include "view/station_verdict.h"
+#include "view/verdict_json.h"
 
 namespace cardseal::view {
 namespace {
@@ -22,6 +23,15 @@ std::string word(E value, const std::array<std::string_view, N>& words) {
 
 Json maybe_digest(const format::Maybe<format::Digest>& digest) {
   return digest.present ? Json(crypto::spell_digest(digest.value)) : Json(nullptr);
+}
+
+Json persons_json(const format::List<format::Person, 16>& persons) {
+  Json list = Json::array();
+  for (const format::Person& person : persons.view()) {
+    list.push_back(
+        {{"id", std::string(person.id.view())}, {"name", std::string(person.name.view())}});
+  }
+  return list;
 }
 
 Json error_json(const Error& error) {
@@ -443,6 +453,7 @@ std::string json_of(const StationVerdict& v, const std::string& card) {
   out["verdict"] = v.outcome.ok() ? "admitted" : "refused";
   out["card"] = escaped(card);
   out["station"] = {{"name", v.station}, {"model", v.model}, {"enrolment", v.enrolment}};
+  out["learned"] = v.learned;
   if (!v.outcome.ok()) {
     const FaultText& fault = fault_text(v.outcome.fault);
     out["reason"] = {{"number", static_cast<unsigned>(v.outcome.fault)},
@@ -532,9 +543,40 @@ std::string json_of(const package::Package& package) {
   return spell(package_json(package));
 }
 
-std::string json_of(const package::Package& package, const Outcome& verdict) {
+std::string json_of(const package::Package& package, const std::vector<ListVerdict>& verdicts) {
   Json out = package_json(package);
-  out["verdict"] = verdict_json(verdict);
+  Outcome first;
+  Json lists = Json::array();
+  for (const ListVerdict& each : verdicts) {
+    first = first.ok() ? each.outcome : first;
+    Json list = {{"of", each.of.empty() ? Json() : Json(each.of)},
+                 {"trust", crypto::spell_digest(each.list)},
+                 {"sequence", each.sequence},
+                 {"root_version", each.root_version},
+                 {"verdict", verdict_json(each.outcome)}};
+    list["reasons"] = Json::array();
+    for (const package::Reason& reason : each.reasons) {
+      list["reasons"].push_back({{"step", reason.step},
+                                 {"text", reason.text},
+                                 {"digest", reason.digest.empty() ? Json() : Json(reason.digest)},
+                                 {"by", reason.by}});
+    }
+    lists.push_back(std::move(list));
+  }
+  out["verdict"] = verdict_json(first);
+  out["lists"] = std::move(lists);
+  return spell(out);
+}
+
+std::string json_of(const format::Withdrawal& withdrawal) {
+  Json out = start();
+  out["owner"] = crypto::spell_digest(withdrawal.owner);
+  out["manifest"] = maybe_digest(withdrawal.manifest);
+  out["key"] = withdrawal.key.present ? Json(crypto::hex(withdrawal.key.value)) : Json();
+  out["allotment"] = maybe_digest(withdrawal.allotment);
+  out["person"] = std::string(withdrawal.person.view());
+  out["reason"] = std::string(withdrawal.reason.view());
+  out["time"] = time_text(withdrawal.time);
   return spell(out);
 }
 
@@ -543,12 +585,33 @@ std::string json_of(const format::TrustList& list, const format::Digest& digest)
   out["trust"] = crypto::spell_digest(digest);
   out["sequence"] = list.sequence;
   out["root_version"] = list.root_version;
+  out["owner"] = crypto::spell_digest(list.owner);
+  out["previous"] = maybe_digest(list.previous);
+  out["persons"] = persons_json(list.persons);
   out["keys"] = Json::array();
   for (const format::TrustedKey& key : list.keys.view()) {
-    out["keys"].push_back({{"key", crypto::hex(key.key)},
-                           {"person", std::string(key.person.view())},
-                           {"role", word(key.role, format::role_words)},
-                           {"state", word(key.state, format::key_state_words)}});
+    out["keys"].push_back(
+        {{"key", crypto::hex(key.key)},
+         {"person", std::string(key.person.view())},
+         {"role", word(key.role, format::role_words)},
+         {"product", key.product.present ? Json(std::string(key.product.value.view())) : Json()},
+         {"state", word(key.state, format::key_state_words)}});
+  }
+  out["thresholds"] = Json::array();
+  for (const format::Threshold& threshold : list.thresholds.view()) {
+    out["thresholds"].push_back(
+        {{"role", word(threshold.role, format::role_words)}, {"persons", threshold.persons}});
+  }
+  out["windows"] = Json::array();
+  for (const format::Window& window : list.windows.view()) {
+    out["windows"].push_back({{"key", crypto::hex(window.key)},
+                              {"scheme", std::string(window.scheme.view())},
+                              {"first", window.first},
+                              {"last", window.last}});
+  }
+  out["withdrawn"] = Json::array();
+  for (const format::Digest& manifest : list.withdrawn.view()) {
+    out["withdrawn"].push_back(crypto::spell_digest(manifest));
   }
   out["products"] = Json::array();
   for (const format::Product& product : list.products.view()) {
@@ -564,6 +627,8 @@ std::string json_of(const format::Root& root, const format::Digest& owner) {
   out["owner"] = crypto::spell_digest(owner);
   out["version"] = root.version;
   out["threshold"] = root.threshold;
+  out["previous"] = maybe_digest(root.previous);
+  out["persons"] = persons_json(root.persons);
   out["keys"] = Json::array();
   for (const format::RootKey& key : root.keys.view()) {
     out["keys"].push_back(
@@ -575,6 +640,7 @@ std::string json_of(const format::Root& root, const format::Digest& owner) {
 std::string json_of(const card::CardReport& report) {
   Json out = start();
   out["sound"] = report.sound();
+  out["root_version"] = report.root_version;
   out["structure"] = findings_json(report.structure);
   out["problems"] = Json::array();
   for (const Error& problem : report.problems) {

@@ -34,8 +34,8 @@ std::string json_of(const ImageResult& result);
 std::string json_of(const Findings& findings);
 std::string json_of(const Findings& findings, const format::Facts& facts); // of `check`
 std::string json_of(const package::Package& package);
-std::string json_of(const package::Package& package, const Outcome& verdict);
 std::string json_of(const format::TrustList& list, const format::Digest& digest);
+std::string json_of(const format::Withdrawal& withdrawal);
 std::string json_of(const format::Root& root, const format::Digest& owner);
 std::string json_of(const card::CardReport& report);
 std::string json_of_key(const format::Key& key);

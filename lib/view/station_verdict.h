@@ -23,6 +23,7 @@ struct StationVerdict {
   std::string station; // empty when its memory could not be read
   std::string model;
   std::uint32_t enrolment = 0;
+  std::vector<std::string> learned; // what stays in its memory, also when the card is refused
   // The rest only when admitted.
   format::Manifest manifest;
   format::Digest manifest_digest{};

@@ -13,6 +13,13 @@ Json list_json(const NamedList& list) {
           {"sequence", list.trust.list.sequence}};
 }
 
+Json root_json(const NamedRoot& root) {
+  return {{"file", root.file},
+          {"root", crypto::spell_digest(crypto::sha256(root.draft.file.text))},
+          {"version", root.draft.root.version},
+          {"threshold", root.draft.root.threshold}};
+}
+
 } // namespace
 
 std::string json_of(const NamedList& before, const NamedList& after,
@@ -27,6 +34,19 @@ std::string json_of(const NamedList& before, const NamedList& after,
         {{"what", std::string(seal::change_words[static_cast<std::size_t>(change.what)])},
          {"allowed", change.allowed()},
          {"text", change.text}});
+  }
+  return spell(out);
+}
+
+std::string json_of(const NamedRoot& before, const NamedRoot& after,
+                    const std::vector<seal::RootChange>& changes) {
+  Json out = start();
+  out["same"] = before.draft.file.text == after.draft.file.text;
+  out["before"] = root_json(before);
+  out["after"] = root_json(after);
+  out["changes"] = Json::array();
+  for (const seal::RootChange& change : changes) {
+    out["changes"].push_back({{"what", change.what}, {"text", change.text}});
   }
   return spell(out);
 }

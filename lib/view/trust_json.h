@@ -1,4 +1,4 @@
-// Two trust lists compared, as JSON, schema 1.
+// Two trust lists or two roots compared, as JSON, schema 1.
 #pragma once
 
 #include <string>
@@ -15,5 +15,13 @@ struct NamedList {
 
 std::string json_of(const NamedList& before, const NamedList& after,
                     const std::vector<seal::TrustChange>& changes);
+
+struct NamedRoot {
+  const std::string& file;
+  const seal::RootDraft& draft;
+};
+
+std::string json_of(const NamedRoot& before, const NamedRoot& after,
+                    const std::vector<seal::RootChange>& changes);
 
 } // namespace cardseal::view

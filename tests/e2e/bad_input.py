@@ -433,7 +433,7 @@ class Package(BadInput):
                     self.world.run("verify", "bad.crp", "--root", "owner.root", "--trust",
                                    "owner.trust"), BAD_DATA,
                     "cardseal: bad.crp: this is no kind of file that is read here: expected a "
-                    "release package, a card image, a trust list or a root (for firmware use: "
+                    "release package, a card image, a trust list, a withdrawal or a root (for firmware use: "
                     "cardseal image FILE)")
                 self.assert_said(
                     self.world.run(*self.world.card_arguments("bad.crp", "card.img")), BAD_DATA,

@@ -180,8 +180,7 @@ class SignElsewhere(WorldCase):
             shutil.copy(self.world.path("owner.trust" + end), self.world.path("later.trust" + end))
         self.world.must("trust", "add", "later.trust", "--root", "owner.root", "--product",
                         "other:0:1")
-        self.world.must("trust", "sign", "later.trust", "--root", "owner.root",
-                        *self.world.key("owner"))
+        self.world.sign_text("later.trust")
         self.assert_other(self.attach(trust="later.trust"))
 
     def test_a_package_that_was_signed_in_between_is_refused(self):
@@ -233,8 +232,7 @@ class SignElsewhere(WorldCase):
         self.world.make_trust("revoked.trust")
         self.world.must("trust", "revoke", "revoked.trust", "--root", "owner.root", "--key",
                         "keys/omar.pub", "--even-last")
-        self.world.must("trust", "sign", "revoked.trust", "--root", "owner.root",
-                        *self.world.key("owner"))
+        self.world.sign_text("revoked.trust")
         self.assert_refused(self.write(trust="revoked.trust"), 1, "reason 355")
 
     def test_without_the_release_s_name_there_are_no_bytes(self):

@@ -54,7 +54,7 @@ class TrustCase(WorldCase):
 
     def sign(self, *more, key="owner"):
         return self.world.run("trust", "sign", self.trust, "--root", "owner.root",
-                              *self.world.key(key), *more)
+                              *self.world.confirm(self.trust), *self.world.key(key), *more)
 
     def must_sign(self, *more):
         done = self.sign(*more)
@@ -416,7 +416,7 @@ class Compared(TrustCase):
         self.world.must("trust", "new", "--root", "owner.root", "--time", MADE, "-o", first)
         self.world.must("trust", "add", first, "--root", "owner.root", "--time", MADE,
                         "--product", "frost-node:0:1")
-        shown = self.world.must("trust", "sign", first, "--root", "owner.root",
+        shown = self.world.must("trust", "sign", first, "--root", "owner.root", *self.world.confirm(first),
                                 *self.world.key("owner"))
         self.assertIn("before  nothing: this is the owner's first list\n", shown)
         self.assertIn("  product added: frost-node, epoch 0, lowest sequence 1\n", shown)

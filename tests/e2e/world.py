@@ -4,6 +4,7 @@ Programs come from the environment: CARDSEAL, STATION_CHECK and SOURCE (the sour
 """
 
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -144,7 +145,19 @@ class World:
                   "--key", "omar:quality:keys/omar.pub", "--key", "desk:allot:keys/desk.pub",
                   "--product", "frost-node:0:1", "--window", "keys/desk.pub:fn-serial:0:9999",
                   *more)
-        self.must("trust", "sign", name, "--root", "owner.root", *self.key("owner"))
+        self.sign_text(name)
+
+    def confirm(self, name):
+        """What `trust sign` wants to be told: the list's sequence or the root's version."""
+        words = {"sequence": "trust list", "version": "root"}
+        text = self.path(name).read_text(encoding="utf-8")
+        found = re.search(r"^(sequence|version) (\d+)$", text, re.M)
+        return ["--confirm", f"{words[found[1]]} {found[2]}" if found else "?"]
+
+    def sign_text(self, name, *more, root="owner.root", person="owner"):
+        """Signs a trust list or a root."""
+        self.must("trust", "sign", name, "--root", root, *self.confirm(name), *self.key(person),
+                  *more)
 
     def pack(self, output, release=WORKED_RELEASE / "release.xml"):
         self.must("pack", release, "--root", "owner.root", "-o", output)

@@ -200,7 +200,7 @@ struct Owner {
     kit.list.windows.add({key_of(Who::allot).public_key(), id("fn"), 1000, 99'999});
     (void)kit.build();
     package = must(package::open(kit.package, "kit.crp"));
-    root = seal::OwnerRoot{{kit.root_text(), {}}, kit.root, kit.owner()};
+    root = seal::OwnerRoot{{kit.root_text(), {}}, kit.root, kit.owner(), {}};
     trust.file.text = kit.list_text;
     crypto::Signature signature{};
     const Bytes made = sign(Who::root_a, "trust", kit.list_text);

@@ -47,6 +47,33 @@ class Root:
         judge_root_signatures(self.values, "root", text, signatures)
 
 
+def persons_signed(root, text, signatures):
+    return {key[1] for key in root["key"] for s in signatures
+            if signature_form_ok(s) and verifies(key[0], "root", text, s)}
+
+
+def next_root(now, text, signatures):
+    """The Root after `now`: SPEC.md, kind root. Nothing is parsed before the old threshold."""
+    need(len(text) <= 8192, 101)
+    need(len(persons_signed(now.values, text, signatures)) >= now.values["threshold"], 309)
+    values = parse("root", text)
+    need(values["owner"] == now.owner, 301)
+    need(values["version"] == now.values["version"] + 1 and
+         values["previous"] == digest(now.text), 310)
+    keys = sorted({key[0] for key in values["key"] + now.values["key"]})
+    before = ""
+    for signature in signatures:
+        need(signature_form_ok(signature), 321)
+        signer = next((k for k in keys if verifies(k, "root", text, signature)), None)
+        need(signer is not None, 322)
+        need(signer > before, 323)
+        before = signer
+    need(len(persons_signed(values, text, signatures)) >= values["threshold"], 309)
+    root = Root.__new__(Root)
+    root.text, root.values, root.owner = text, values, now.owner
+    return root
+
+
 def judge_trust(root, text, signatures):
     judge_root_signatures(root.values, "trust", text, signatures)
     trust = parse("trust", text)
@@ -75,6 +102,25 @@ def find_allot_signer(trust, kind, text, signature, bad):
         raise Refusal(bad) from None
     need(signer[2] == "allot" and signer[4] == "active", bad)
     return signer
+
+
+# Withdrawals
+
+
+def judge_withdrawal(root, trust, text, signature):
+    """What it stops: the digest of a manifest or of an allotment's text, or a key's digits."""
+    need(signature_form_ok(signature), 321)
+    signer = next((k for k in trust["key"] if verifies(k[0], "withdrawal", text, signature)), None)
+    need(signer is not None and signer[2] in ("quality", "withdraw") and signer[4] == "active", 331)
+    withdrawal = parse("withdrawal", text)
+    need(withdrawal["owner"] == root.owner, 332)
+    need(withdrawal["person"] == signer[1], 333)
+    return withdrawal["manifest"] or withdrawal["key"] or withdrawal["allotment"]
+
+
+def stop_keys(trust, withdrawn):
+    """A withdrawn key counts as a revoked one."""
+    trust["key"] = [k[:4] + ("revoked",) if k[0] in withdrawn else k for k in trust["key"]]
 
 
 # Sign-offs
@@ -107,11 +153,11 @@ def judge_signoff(root, trust, text, signature, manifest_digest):
     need(signoff["owner"] == root.owner, 344)
     need(signoff["manifest"] == manifest_digest, 345)
     need(signoff["trust-sequence"] <= trust["sequence"], 356)
+    need(state == "active", 355)
     need(signoff["role"] == role, 348)
     need(signoff["person"] == person, 349)
     need(signoff["key"] == key, 350)
     need(product is None or product == signoff["product"], 352)
-    need(state == "active", 355)
     return signoff
 
 
@@ -249,7 +295,8 @@ class Station:
         self.own_supply_ok = own_supply_ok
         self.kept = []       # (serial, ordinals used, units started, digest), ascending
         self.marks = {}      # product: (epoch, sequence, manifest)
-        self.withdrawn = set()
+        self.withdrawn = set()  # manifests, allotment texts, keys
+        self.root = None        # Root, once a card brought a newer one than enrolment
         self.trust = None    # (root version, sequence, text)
 
 
@@ -278,8 +325,14 @@ def judge_numbers(trust, signer, judged, allotment):
     need(any(w[0] == signer[0] and w[1] == scheme[0] and w[2] <= first and last <= w[3]
              for w in trust["window"]), 390)
     need(last < scheme[3], 391)
+
+
+def numbers_allowed(judged, allotment):
     limits = judged.verdict.numbers()
-    need(limits is None or (limits[0] <= first and last <= limits[1]), 392)
+    if judged.manifest["scheme"] is None or limits is None:
+        return True
+    first, last = numbers_of(allotment)
+    return limits[0] <= first and last <= limits[1]
 
 
 def judge_allotment(root, trust, station, judged, card_id, text, signature):
@@ -293,19 +346,20 @@ def judge_allotment(root, trust, station, judged, card_id, text, signature):
     need(signer[3] is None or signer[3] == a["product"], 352)
     need(a["scheme"] == (scheme[0] if scheme else None), 385)
     need(a["card"] == card_id, 386)
-    need(a["station"] == station.name, 387)
-    need(a["enrolment"] == station.enrolment, 388)
-    used = judge_serial(station, a, text)
     judge_numbers(trust, signer, judged, a)
+    need(scheme is None or a["units"] <= a["count"], 396)
+    need(units.date_code_fits(manifest, a["date-code"]), 397)
     most = judged.verdict.units_a_station()
     need(most is None or a["units"] <= most, 392)
+    need(numbers_allowed(judged, a), 392)
     need((a["class"] == "engineering") == judged.verdict.engineering, 393)
     need(a["class"] != "engineering" or a["units"] <= ENGINEERING_UNITS, 393)
     enabled = int(a["enabled-slots"], 16)
     need(enabled != 0 and enabled & ~int(manifest["slots"], 16) == 0, 394)
+    need(a["station"] == station.name, 387)
+    need(a["enrolment"] == station.enrolment, 388)
+    used = judge_serial(station, a, text)
     need(used[1] < a["units"], 395)
-    need(scheme is None or a["units"] <= a["count"], 396)
-    need(units.date_code_fits(manifest, a["date-code"]), 397)
     return a, used
 
 

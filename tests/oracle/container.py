@@ -134,6 +134,43 @@ def read(data):
     return package
 
 
+MAX_ROOTS = 1048576
+MAX_ROOT_SIGNATURES = 8
+
+
+def read_roots(data):
+    """(text, signatures) of each root, and at the end the refusal of the file's form, if any: what
+    stands before a fault is believed by itself."""
+    reader = Reader(data)
+    try:
+        if len(data) > MAX_ROOTS:
+            raise Refusal(203, 0)
+        version = 0
+        while version == 0 or reader.peek() is not None:
+            version += 1
+            name = b"root/%06d" % version
+            text = reader.entry(name, 8192)
+            signatures = []
+            while len(signatures) < MAX_ROOT_SIGNATURES and \
+                    (found := reader.peek()) is not None and \
+                    found[0] == name + b".s%02d" % (len(signatures) + 1):
+                signatures.append(reader.take(found[1], 64))
+            if reader.peek() is None:
+                reader.end()
+            yield text, signatures, None
+    except Refusal as refusal:
+        yield b"", [], refusal
+
+
+def write_roots(roots):
+    entries = []
+    for version, (text, signatures) in enumerate(roots, 1):
+        name = b"root/%06d" % version
+        entries.append((name, text))
+        entries += [(name + b".s%02d" % at, s) for at, s in enumerate(signatures, 1)]
+    return write(entries)
+
+
 def blocks(image):
     return [image[at:at + CHAIN_BLOCK] for at in range(0, len(image), CHAIN_BLOCK)]
 

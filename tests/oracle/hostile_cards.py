@@ -1,6 +1,7 @@
 """Cards on which every signature is good and one thing is not, with the reason for it."""
 
 import card_writer
+import container
 import sealed
 from admission import Station, digest
 from hostile import OTHER, before, key_changed, plan, product_line, trusts
@@ -55,6 +56,9 @@ class CardWorld:
                  "CARDSEAL/TRUST.TXT": trust, "README.TXT": b"for people\n"}
         for at, signature in enumerate(signatures, 1):
             files[f"CARDSEAL/TRUST.S0{at}"] = signature
+        if w.next_roots:
+            files["CARDSEAL/ROOTS.TAR"] = container.write_roots(w.roots())
+        files |= w.withdrawal_files()
         if self.bend_files:
             self.bend_files(files)
         self.add_index(files)
@@ -68,7 +72,8 @@ class CardWorld:
         if self.log:  # where the log lies does not depend on what the index says
             blank = {**files, "CARDSEAL/CARD.S01": bytes(64), "CARDSEAL/CARD.TXT": b" "}
             extent = card_writer.place(blank, self.start).lba(LOG), 8
-        index = {"owner": self.world.owner(), "card-id": CARD_ID, "root-version": 1,
+        index = {"owner": self.world.owner(), "card-id": CARD_ID,
+                 "root-version": 1 + len(self.world.next_roots),
                  "trust-sequence": self.world.trust["sequence"], "log-extent": extent,
                  "package": packages, "allotment": allotments, "file": others, **self.index}
         text = self.world.bent("card", sealed.spell("card", index))

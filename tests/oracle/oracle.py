@@ -15,6 +15,7 @@ import os
 import sys
 
 import admission
+import container
 import units
 from admission import need
 from card import Card
@@ -72,6 +73,7 @@ def judged_package(root_path, trust_path, data, ordinals=None):
 # Cards
 
 INDEX, INDEX_SIGNATURE = "CARDSEAL/CARD.TXT", "CARDSEAL/CARD.S01"
+ROOTS = "CARDSEAL/ROOTS.TAR"
 TRUST, LOG = "CARDSEAL/TRUST.TXT", "CARDSEAL/LOG.CSV"
 
 
@@ -87,11 +89,44 @@ def is_newer(root, values):
     return values["root-version"] > root.values["version"]
 
 
+def root_in_force(card, root):
+    """From `root`, which the station holds, to the newest that the card leads to."""
+    if not card.has(ROOTS):
+        need(root.values["version"] == 1, 315)
+        return root
+    held, newest = root.values["version"], 0
+    for text, signatures, fault in container.read_roots(card.read(ROOTS)):
+        if fault is not None:
+            raise fault
+        newest += 1
+        if newest == held:
+            need(text == root.text, 316)
+        elif newest > held:
+            root = admission.next_root(root, text, signatures)
+    need(newest >= held, 315)
+    return root
+
+
+def stopped(card, root, trust, station):
+    """Takes what the card withdraws, one text after the other."""
+    admission.stop_keys(trust, station.withdrawn)
+    for at in range(1, 9):
+        path = f"CARDSEAL/W{at:02}.TXT"
+        if not card.has(path):
+            return
+        text = card.read(path)
+        need(len(text) <= 2048, 101)
+        signature = card.read(f"CARDSEAL/W{at:02}.S01")
+        need(len(signature) == 64, 321)
+        station.withdrawn.add(admission.judge_withdrawal(root, trust, text, signature))
+        admission.stop_keys(trust, station.withdrawn)
+
+
 def trust_in_force(card, root, station):
     """The newest list met, by root version, then sequence."""
     kept = parse("trust", station.trust) if station.trust else None
     if not card.has(TRUST):
-        need(kept is not None, 307)
+        need(kept is not None and kept["root-version"] == root.values["version"], 307)
         return kept
     text, signatures = list_on_card(card)
     try:
@@ -107,7 +142,9 @@ def trust_in_force(card, root, station):
     def place(trust):
         return trust["root-version"], trust["sequence"]
     need(place(met) != place(kept) or text == station.trust, 306)
-    return met if place(met) > place(kept) else kept
+    if place(met) > place(kept):
+        return met
+    return kept
 
 
 def card_index(card, root, trust):
@@ -157,8 +194,11 @@ def choose(card, index, station):
 def judged_card(root_path, file, station):
     try:
         card = Card(file)
-        root = admission.Root(*read_signed(root_path))
+        root = station.root or admission.Root(*read_signed(root_path))
+        root = station.root = root_in_force(card, root)
         trust = trust_in_force(card, root, station)
+        station.withdrawn |= {w for (w,) in trust["manifest"]}
+        stopped(card, root, trust, station)
         index = card_index(card, root, trust)
         check_log(card, index)
         check_files(card, index)
@@ -167,6 +207,7 @@ def judged_card(root_path, file, station):
         need(judged.digest == on_card[3], 511)
         admission.judge_mark(station, judged)
         signature = card.read(path[:-4] + ".S01")
+        need(admission.digest(text) not in station.withdrawn, 398)
         allotment, used = admission.judge_allotment(root, trust, station, judged,
                                                     index["card-id"], text, signature)
         admission.judge_settings(station, judged.manifest)

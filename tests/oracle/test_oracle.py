@@ -31,6 +31,7 @@ import hostile
 import hostile_cards
 import hostile_container  # noqa: F401: adds to hostile.CASES
 import hostile_manifest  # noqa: F401
+import hostile_roots  # noqa: F401: adds to hostile_cards.CASES
 import oracle
 import sealed
 from world import World
@@ -126,7 +127,7 @@ def worked_release(cardseal, source):
                  "--key", "bo:quality:bo.pub", "--key", "ida:allot:desk.pub",
                  "--product", "frost-node:0:1", "--window", "desk.pub:fn-serial:0:99999")
     cardseal.run("trust", "sign", "owner.trust", "--root", "owner.root", "--key", "owner.pem",
-                 *secret)
+                 *secret, "--confirm", "trust list 1")
     cardseal.run("pack", "job/release.xml", "--root", "owner.root", "-o", "good.crp")
     for role, name in (("release", "ada"), ("quality", "bo")):
         cardseal.run("sign", "good.crp", "--role", role, "--key", f"{name}.pem", *secret, *owner,
@@ -305,14 +306,16 @@ def judge_card(tally, check, name, card, root, station, expected=None):
 def meet(check, station, world, root):
     """The station meets a list on a card that is good for nothing else."""
     _, _, text, signatures = world.owner_files()
-    files = {"CARDSEAL/TRUST.TXT": text}
+    files = {"CARDSEAL/TRUST.TXT": text, **world.withdrawal_files()}
+    if world.next_roots:
+        files["CARDSEAL/ROOTS.TAR"] = container.write_roots(world.roots())
     for at, signature in enumerate(signatures, 1):
         files[f"CARDSEAL/TRUST.S0{at}"] = signature
     card_writer.write(check.card, files)
     check.judge(check.card, root)
-    values = sealed.parse("trust", text)
+    with open(check.card, "rb") as file:
+        oracle.judged_card(root, file, station)
     station.trust = text
-    station.withdrawn |= {w for (w,) in values["manifest"]}
 
 
 def check_cards(tally, check, world):

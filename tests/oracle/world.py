@@ -14,7 +14,7 @@ from admission import digest
 from ed25519_form import Seed
 
 SIGNERS = {name: Seed(hashlib.sha256(b"oracle " + name.encode()).digest())
-           for name in ("root-a", "root-b", "root-c", "release", "release-2", "quality",
+           for name in ("root-a", "root-b", "root-c", "root-d", "release", "release-2", "quality",
                         "quality-2", "quality-3", "allot", "allot-2", "withdraw", "engineering",
                         "engineering-2", "stranger")}
 PERSONS = {"release": "i-fell", "release-2": "g-moss", "quality": "j-moor", "quality-2": "r-dale",
@@ -53,6 +53,9 @@ class World:
             "threshold": [], "product": [(product, self.manifest["epoch"], 1)],
             "window": sorted([(SIGNERS["allot"].key, scheme, 0, 99999)]), "manifest": []}
         self.root_signers = ["root-a", "root-b"]
+        self.next_roots = []           # (changes of the root before, who signs)
+        self.bend_roots = None         # [(text, signatures)] -> None
+        self.withdrawals = []          # (values of the text, who signs)
         self.trust_signers = ["root-a", "root-b"]
         self.plan = [("release", {}), ("quality", {})]  # signer; changes of the sign-off
         self.late = {}                 # of the manifest, after its contents were filled in
@@ -81,6 +84,29 @@ class World:
         trust = self.bent("trust", sealed.spell("trust", {"owner": owner, **self.trust}))
         return (root, self.signatures("root", self.root_signers, root), trust,
                 self.signatures("trust", self.trust_signers, trust))
+
+    def roots(self):
+        """All roots as a card carries them."""
+        values, (text, signatures, _, _) = self.root, self.owner_files()
+        out = [(text, signatures)]
+        for changes, signers in self.next_roots:
+            values = {**values, "owner": self.owner(), "version": values["version"] + 1,
+                      "previous": digest(out[-1][0]), **changes}
+            text = self.bent("root", sealed.spell("root", values))
+            out.append((text, self.signatures("root", signers, text)))
+        if self.bend_roots:
+            self.bend_roots(out)
+        return out
+
+    def withdrawal_files(self):
+        files = {}
+        for at, (changes, signer) in enumerate(self.withdrawals, 1):
+            values = {"owner": self.owner(), "manifest": None, "key": None, "allotment": None,
+                      "person": PERSONS.get(signer, "j-moor"), "reason": "stopped", "time": TIME}
+            text = self.bent("withdrawal", sealed.spell("withdrawal", {**values, **changes}))
+            files[f"CARDSEAL/W{at:02}.TXT"] = text
+            files[f"CARDSEAL/W{at:02}.S01"] = SIGNERS[signer].sign("withdrawal", text)
+        return files
 
     def owner(self):
         return self.root["owner"] or digest(self.bent("root", sealed.spell("root", self.root)))

@@ -5,6 +5,7 @@
 
 #include "crypto/sha256.h"
 #include "fat32/writer.h"
+#include "format/root_chain.h"
 #include "format/run_log.h"
 #include "trust/dsse.h"
 
@@ -101,6 +102,13 @@ fat32::VolumePlan plan_of(const std::map<std::string, Bytes>& files, bool partit
   return *plan;
 }
 
+// By public key, ascending, as signature files stand.
+std::vector<Who> ascending(std::vector<Who> all) {
+  std::sort(all.begin(), all.end(),
+            [](Who a, Who b) { return key_of(a).public_key() < key_of(b).public_key(); });
+  return all;
+}
+
 template <class T>
 void check(const T& result) {
   if (!result) {
@@ -111,8 +119,9 @@ void check(const T& result) {
 } // namespace
 
 const crypto::SigningKey& key_of(Who who) {
-  static const std::array<crypto::SigningKey, 7> keys{
-      key_from(1), key_from(2), key_from(3), key_from(4), key_from(5), key_from(6), key_from(7)};
+  static const std::array<crypto::SigningKey, 9> keys{key_from(1), key_from(2), key_from(3),
+                                                      key_from(4), key_from(5), key_from(6),
+                                                      key_from(7), key_from(8), key_from(9)};
   return keys[static_cast<std::size_t>(who)];
 }
 
@@ -293,7 +302,54 @@ Bytes CardKit::build_package() {
   return container_of(entries);
 }
 
+void CardKit::build_roots() {
+  std::vector<std::pair<std::string, Bytes>> entries;
+  std::array<char, format::root_entry_name> name{};
+  root_texts = {root_text()};
+  entries.emplace_back(format::root_name(1, name), root_texts[0]);
+  entries.emplace_back(format::root_signature_name(1, 0, name),
+                       sign(Who::root_a, "root", root_texts[0]));
+  for (const SignedRoot& next : next_roots) {
+    format::Root sealed = next.root;
+    sealed.version = static_cast<std::uint32_t>(root_texts.size() + 1);
+    sealed.owner.set(owner());
+    sealed.previous.set(digest_of(root_texts.back()));
+    std::sort(sealed.keys.items.begin(), sealed.keys.items.begin() + sealed.keys.count,
+              [](const auto& a, const auto& b) { return a.key < b.key; });
+    const auto version = sealed.version;
+    if (on_root) {
+      on_root(version, sealed);
+    }
+    root_texts.push_back(spelled(sealed));
+    entries.emplace_back(format::root_name(version, name), root_texts.back());
+    std::size_t at = 0;
+    for (const Who who : ascending(next.by)) {
+      entries.emplace_back(format::root_signature_name(version, at++, name),
+                           sign(who, "root", root_texts.back()));
+    }
+  }
+  Bytes file = container_of(entries);
+  if (on_roots) {
+    on_roots(file);
+  }
+  files["CARDSEAL/ROOTS.TAR"] = file;
+}
+
+void CardKit::build_withdrawals() {
+  for (std::size_t i = 0; i < withdrawals.size(); ++i) {
+    format::Withdrawal sealed = withdrawals[i].text;
+    sealed.owner = sealed.owner == format::Digest{} ? owner() : sealed.owner;
+    const std::string path = "CARDSEAL/W0" + std::to_string(i + 1);
+    files[path + ".TXT"] = spelled(sealed);
+    files[path + ".S01"] = sign(withdrawals[i].by, "withdrawal", files[path + ".TXT"]);
+  }
+}
+
 void CardKit::build_texts() {
+  if (!next_roots.empty()) {
+    build_roots();
+  }
+  build_withdrawals();
   format::TrustList sealed_list = list;
   sealed_list.owner = owner();
   std::sort(sealed_list.keys.items.begin(), sealed_list.keys.items.begin() + sealed_list.keys.count,

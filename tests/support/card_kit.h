@@ -24,7 +24,17 @@ namespace cardseal::test {
 
 using Bytes = std::vector<std::uint8_t>;
 
-enum class Who : std::uint8_t { root_a, root_b, release, quality, allot, engineering, stranger };
+enum class Who : std::uint8_t {
+  root_a,
+  root_b,
+  release,
+  quality,
+  allot,
+  engineering,
+  stranger,
+  root_c,
+  withdraw,
+};
 
 const crypto::SigningKey& key_of(Who who);
 format::Digest digest_of(ByteView bytes);
@@ -61,6 +71,16 @@ struct SignedSignoff {
   Who by = Who::release;
 };
 
+struct SignedRoot {
+  format::Root root; // owner, version and previous are filled in
+  std::vector<Who> by;
+};
+
+struct SignedWithdrawal {
+  format::Withdrawal text; // owner is filled in
+  Who by = Who::quality;
+};
+
 struct Card {
   fat32::VolumePlan plan;
   std::shared_ptr<fat32::MemoryCard> sectors;
@@ -86,8 +106,12 @@ public:
   Who index_signer = Who::allot;
   bool partitioned = false;
   bool with_list = true;
+  std::vector<SignedRoot> next_roots; // the card carries all roots when there are any
+  std::vector<SignedWithdrawal> withdrawals;
 
   // Steps between: each sees what was filled in and may change it before it is spelled and signed.
+  std::function<void(std::uint32_t version, format::Root&)> on_root; // from version 2 on
+  std::function<void(Bytes&)> on_roots;                              // the file
   std::function<void(format::TrustList&)> on_list;
   std::function<void(format::Facts&)> on_facts;
   std::function<void(format::Manifest&)> on_manifest;
@@ -101,12 +125,15 @@ public:
 
   // After build().
   Bytes root_text() const { return spelled(root); }
+  std::vector<Bytes> root_texts; // all that the card carries
   format::Digest owner() const { return digest_of(root_text()); }
   Bytes list_text, manifest_text, package, allotment_text, index_text;
   std::map<std::string, Bytes> files; // by path, as they lie on the card
 
 private:
   Bytes build_package();
+  void build_roots();
+  void build_withdrawals();
   void build_texts();
   void fill_index(const format::LogExtent& log);
 };

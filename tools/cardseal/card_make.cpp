@@ -83,7 +83,7 @@ Ran run_card_make(const CardMakeOptions& options) {
   }
   io::System& system = io::real_system();
   TRY(order, to_order(options));
-  TRY(owner, read_owner(options.root, options.trust));
+  TRY(owner, read_owner(options.root, options.trust, options.withdrawals));
   TRY(package, package::read(system, options.package));
   if (package.facts.deviations.count != 0) {
     return Unexpected(usage_error("this package rests on a deviation for so many boards",

@@ -204,7 +204,7 @@ Ran make(registry::Register& numbers, const card::SetInput& input, const CardMak
 
 Ran run_card_make_set(const CardMakeOptions& options) {
   TRY(order, to_set_order(options));
-  TRY(owner, read_owner(options.root, options.trust));
+  TRY(owner, read_owner(options.root, options.trust, options.withdrawals));
   TRY(package, package::read(io::real_system(), options.package));
   TRY(key, open_key(options.key));
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, owner.root.owner));

@@ -5,6 +5,7 @@
 
 #include "card/verify.h"
 #include "crypto/sha256.h"
+#include "seal/withdrawal.h"
 #include "view/json.h"
 #include "words.h"
 
@@ -28,8 +29,16 @@ void print_content(const card::CardReport& report) {
   if (!report.index) {
     return;
   }
+  if (report.root_version > 1) {
+    say(fmt::format("roots      to version {}, each signed by the one before",
+                    report.root_version));
+  }
   say(fmt::format("card       {}  {} files match the signed index",
                   crypto::hex(report.index->card_id), report.files_checked));
+  for (const format::Withdrawal& withdrawal : report.withdrawals) {
+    say(fmt::format("withdraws  {}: {} ({})", seal::stopped_words(withdrawal),
+                    escaped(withdrawal.reason.view()), withdrawal.person.view()));
+  }
   for (const card::CardPackage& on_card : report.packages) {
     say(fmt::format("package    {}  {} ({})", on_card.path, on_card.package.manifest.title.view(),
                     release_name(on_card.package.manifest)));

@@ -232,17 +232,21 @@ void add_sign(Commands& c) {
 void add_verify(Commands& c) {
   VerifyOptions& o = c.verify;
   CLI::App* app = command(
-      c, c.app, "verify", "Judges a package, card image, trust list or root.",
+      c, c.app, "verify", "Judges a package, card image, trust list, withdrawal or root.",
       "cardseal verify frost-node.crp --root owner.root --trust owner.trust",
       [&o] { return run_verify(o); }, &o.json);
   app->add_option("FILE", o.file, "what to judge")->required();
   app->add_option("--root", o.root, "the owner's root");
-  app->add_option("--trust", o.trust, "the trust list; packages only");
+  app->add_option("--trust", o.trust, "the trust list; for packages and withdrawals");
+  app->add_option("--trust-now", o.trust_now,
+                  "judge a package by this list too, when --trust is the list of its day");
+  app->add_option("--withdrawal", o.withdrawals, "a withdrawal that counts beside the list");
   app->add_flag("--explain", o.explain, "print the chain of reasons");
   add_json(app, o.json);
   ShowOptions& show = c.show;
   app = command(
-      c, c.app, "show", "Describes a package, card image, trust list or root; verifies nothing.",
+      c, c.app, "show",
+      "Describes a package, card image, trust list, withdrawal or root; verifies nothing.",
       "cardseal show frost-node.crp", [&show] { return run_show(show); }, &show.json);
   app->add_option("FILE", show.file, "what to describe")->required();
   app->add_option("--signed-bytes", show.signed_bytes,
@@ -328,6 +332,8 @@ void add_card_make(Commands& c, CLI::App& card) {
   app->add_option("-o,--output", o.output,
                   "the card image; of several card.img names card-01.img, card-spare-01.img")
       ->required();
+  app->add_option("--withdrawal", o.withdrawals,
+                  "a withdrawal to take along, with its signature beside it; up to eight");
   app->add_option("--sheet", o.sheet, "write the set-up sheet to this file as well, named alike");
   app->add_flag("--force", o.force, "replace existing outputs");
   app->add_flag("--dry-run", o.dry_run, "everything but writing and giving numbers");

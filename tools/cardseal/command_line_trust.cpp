@@ -7,10 +7,12 @@ namespace {
 
 struct TrustOptions {
   TrustRootOptions root;
+  TrustRotateOptions rotate;
   TrustNewOptions fresh;
   TrustAddOptions add;
   TrustRevokeOptions revoke;
   TrustWithdrawOptions withdraw;
+  TrustStopOptions stop;
   TrustDiffOptions diff;
   TrustSignOptions sign;
 };
@@ -18,7 +20,7 @@ struct TrustOptions {
 void add_making(const AddCommand& add, TrustOptions& all) {
   TrustRootOptions& root = all.root;
   CLI::App* app = add(
-      "root", "Makes the owner's first root and signs it.",
+      "root", "Makes the owner's first root and signs it once; others add theirs with trust sign.",
       "cardseal trust root --person ada:\"Ada Berg\" --root-key ada:ada.pub --key ada.pem "
       "-o owner.root",
       [&root] { return run_trust_root(root); }, nullptr);
@@ -27,6 +29,24 @@ void add_making(const AddCommand& add, TrustOptions& all) {
   app->add_option("--threshold", root.threshold, "persons needed")->capture_default_str();
   add_key(app, root.key, "a root key to sign with");
   app->add_option("-o,--output", root.output, "the root")->required();
+
+  TrustRotateOptions& rotate = all.rotate;
+  app = add(
+      "rotate",
+      "Makes the root that follows, unsigned. It needs the signatures of the old root's threshold "
+      "and of its own; stations take it from a card.",
+      "cardseal trust rotate owner.root --person bo:\"Bo Alder\" --root-key bo:bo.pub --threshold "
+      "2 "
+      "-o owner-2.root",
+      [&rotate] { return run_trust_rotate(rotate); }, nullptr);
+  app->add_option("ROOT", rotate.current, "the root in force")->required();
+  app->add_option("--person", rotate.persons, "ID:NAME, to add");
+  app->add_option("--root-key", rotate.keys, "PERSON:PUBLIC-KEY-FILE, to add");
+  app->add_option("--drop-person", rotate.drop_persons, "ID, with all keys of that person");
+  app->add_option("--drop-key", rotate.drop_keys, "PUBLIC-KEY-FILE");
+  app->add_option("--threshold", rotate.threshold, "persons needed; else as before");
+  app->add_option("-o,--output", rotate.output, "the next root; those before it go beside it")
+      ->required();
 
   TrustNewOptions& fresh = all.fresh;
   app = add(
@@ -47,7 +67,9 @@ void add_change(CLI::App* app, TrustChangeOptions& change) {
 void add_adding(const AddCommand& add, TrustOptions& all) {
   TrustAddOptions& o = all.add;
   CLI::App* app = add(
-      "add", "Adds to a trust list. A signed list gets a successor; signatures are then due again.",
+      "add",
+      "Adds to a trust list, or brings it under a newer root. A signed list gets a successor; "
+      "signatures are then due again.",
       "cardseal trust add owner.trust --root owner.root --key ada:quality:ada.pub",
       [&o] { return run_trust_add(o); }, nullptr);
   add_change(app, o.change);
@@ -55,7 +77,7 @@ void add_adding(const AddCommand& add, TrustOptions& all) {
   app->add_option("--key", o.keys, "PERSON:ROLE:PUBLIC-KEY-FILE[:PRODUCT]");
   app->add_option("--product", o.products, "ID:EPOCH:LOWEST-SEQUENCE");
   app->add_option("--window", o.windows, "PUBLIC-KEY-FILE:SCHEME:FIRST:LAST, ordinals");
-  app->add_option("--threshold", o.thresholds, "ROLE:PERSONS");
+  app->add_option("--threshold", o.thresholds, "ROLE:PERSONS; again: the new number");
 }
 
 void add_stopping(const AddCommand& add, TrustOptions& all) {
@@ -84,23 +106,49 @@ void add_stopping(const AddCommand& add, TrustOptions& all) {
                   "sha256:DIGEST, where the package is not at hand");
 }
 
+void add_stop(const AddCommand& add, TrustOptions& all) {
+  TrustStopOptions& o = all.stop;
+  CLI::App* app = add(
+      "stop",
+      "Makes a withdrawal as a file of its own: one signature of role quality or withdraw, for "
+      "good. Cards take it to stations: card make --withdrawal.",
+      "cardseal trust stop --package frost-node.crp --reason \"alarm stays silent\" --root "
+      "owner.root --trust owner.trust --key omar.pem -o frost-node.stop",
+      [&o] { return run_trust_stop(o); }, nullptr);
+  app->add_option("--package", o.package, "a release package");
+  app->add_option("--manifest", o.manifest, "sha256:DIGEST, where the package is not at hand");
+  app->add_option("--allotment", o.allotment, "an allotment's text, as a file or sha256:DIGEST");
+  app->add_option("--public-key", o.public_key, "a key that is lost");
+  app->add_option("--reason", o.reason, "up to 96 bytes")->required();
+  app->add_option("--root", o.root, "the owner's root")->required();
+  app->add_option("--trust", o.trust, "the trust list")->required();
+  app->add_option("--time", o.time, "claimed time; else the clock");
+  app->add_option("--confirm", o.confirm, "what is stopped, instead of typing it");
+  add_key(app, o.key, "the key to sign with, role quality or withdraw");
+  app->add_option("-o,--output", o.output, "the withdrawal")->required();
+}
+
 void add_signing(const AddCommand& add, TrustOptions& all) {
   TrustDiffOptions& diff = all.diff;
   CLI::App* app = add(
-      "diff", "What differs between two trust lists, the gravest first; exit 1 when they do.",
+      "diff",
+      "What differs between two trust lists or two roots, the gravest first; exit 1 when they do.",
       "cardseal trust diff owner.trust.before owner.trust",
       [&diff] { return run_trust_diff(diff); }, &diff.json);
-  app->add_option("BEFORE", diff.before, "a trust list, signed or not")->required();
+  app->add_option("BEFORE", diff.before, "a trust list or root, signed or not")->required();
   app->add_option("AFTER", diff.after, "another one")->required();
   add_json(app, diff.json);
 
   TrustSignOptions& sign = all.sign;
   app = add(
-      "sign", "Shows what a trust list changes, and adds a root key's signature to it.",
+      "sign",
+      "Shows what a trust list or root changes, asks for its name (trust list 3, root 2), and adds "
+      "a root key's signature.",
       "cardseal trust sign owner.trust --root owner.root --key owner.pem",
       [&sign] { return run_trust_sign(sign); }, nullptr);
-  app->add_option("LIST", sign.list, "the trust list")->required();
-  app->add_option("--root", sign.root, "the owner's root")->required();
+  app->add_option("FILE", sign.file, "the trust list or root")->required();
+  app->add_option("--root", sign.root, "the owner's root, for a trust list");
+  app->add_option("--confirm", sign.confirm, "its name, instead of typing it");
   app->add_option("--before", sign.before,
                   "the list in force; else LIST.before, which the change has kept");
   add_key(app, sign.key, "a root key");
@@ -113,6 +161,7 @@ void add_trust_commands(const AddCommand& add) {
   add_making(add, all);
   add_adding(add, all);
   add_stopping(add, all);
+  add_stop(add, all);
   add_signing(add, all);
 }
 

@@ -108,7 +108,9 @@ Ran run_sign(const SignOptions& options);
 struct VerifyOptions {
   std::string file;
   std::string root;
-  std::string trust; // packages only
+  std::string trust;                    // packages and withdrawals only
+  std::string trust_now;                // today's list beside that of the day; packages only
+  std::vector<std::string> withdrawals; // that count beside the list
   bool explain = false;
   bool json = false;
 };
@@ -155,7 +157,8 @@ struct CardMakeOptions {
   std::string date_code; // empty: none
   std::string slots;     // empty: all permitted
   std::string output;
-  std::string sheet; // empty: not written apart
+  std::string sheet;                    // empty: not written apart
+  std::vector<std::string> withdrawals; // files to take along
   bool force = false;
   bool dry_run = false;
 };

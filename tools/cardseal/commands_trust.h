@@ -14,6 +14,17 @@ struct TrustRootOptions {
 };
 Ran run_trust_root(const TrustRootOptions& options);
 
+struct TrustRotateOptions {
+  std::string current;                   // the root in force
+  std::vector<std::string> persons;      // ID:NAME
+  std::vector<std::string> keys;         // ID:PUBLIC.pem
+  std::vector<std::string> drop_persons; // ID, with all their keys
+  std::vector<std::string> drop_keys;    // PUBLIC.pem
+  std::optional<std::uint32_t> threshold;
+  std::string output;
+};
+Ran run_trust_rotate(const TrustRotateOptions& options);
+
 struct TrustNewOptions {
   std::string root;
   std::string output;
@@ -51,6 +62,21 @@ struct TrustWithdrawOptions {
 };
 Ran run_trust_withdraw(const TrustWithdrawOptions& options);
 
+struct TrustStopOptions {
+  std::string root;
+  std::string trust;
+  std::string package; // exactly one of these four says what is stopped
+  std::string manifest;
+  std::string allotment;
+  std::string public_key;
+  std::string reason;
+  std::string time;    // empty: the clock
+  std::string confirm; // what is stopped, instead of typing it
+  KeySource key;
+  std::string output;
+};
+Ran run_trust_stop(const TrustStopOptions& options);
+
 struct TrustDiffOptions {
   std::string before;
   std::string after;
@@ -59,9 +85,10 @@ struct TrustDiffOptions {
 Ran run_trust_diff(const TrustDiffOptions& options);
 
 struct TrustSignOptions {
-  std::string list;
-  std::string root;
-  std::string before; // the list in force; empty: the one that was kept
+  std::string file;    // a trust list or a root
+  std::string root;    // of a list
+  std::string before;  // the list in force; empty: the one that was kept
+  std::string confirm; // its name, instead of typing it
   KeySource key;
 };
 Ran run_trust_sign(const TrustSignOptions& options);

@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include "io/clock.h"
+#include "seal/withdrawal.h"
 
 namespace cardseal::tool {
 
@@ -106,9 +107,14 @@ Try<crypto::SigningKey> open_key(const KeySource& source) {
   return crypto::read_key_file(io::real_system(), source.file, passphrase.view());
 }
 
-Try<Owner> read_owner(const std::string& root, const std::string& trust) {
+Try<Owner> read_owner(const std::string& root, const std::string& trust,
+                      const std::vector<std::string>& withdrawals) {
   TRY(owner_root, seal::read_root(io::real_system(), root));
   TRY(owner_trust, seal::read_trust(io::real_system(), trust, owner_root));
+  for (const std::string& file : withdrawals) {
+    TRY(withdrawal, seal::read_withdrawal(io::real_system(), file, owner_root, owner_trust));
+    TRY_VOID(seal::stop_by(owner_trust, std::move(withdrawal)));
+  }
   return Owner{std::move(owner_root), std::move(owner_trust)};
 }
 

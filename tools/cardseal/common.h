@@ -47,7 +47,9 @@ struct Owner {
   seal::OwnerRoot root;
   seal::OwnerTrust trust;
 };
-Try<Owner> read_owner(const std::string& root, const std::string& trust);
+// Withdrawals are judged by the list in their order, and take from it what they stop.
+Try<Owner> read_owner(const std::string& root, const std::string& trust,
+                      const std::vector<std::string>& withdrawals = {});
 
 io::IfExists if_exists(bool force);
 

@@ -16,6 +16,9 @@ Try<FileKind> kind_of(const std::string& file) {
   if (text.starts_with("cardseal-trust ")) {
     return FileKind::trust;
   }
+  if (text.starts_with("cardseal-withdrawal ")) {
+    return FileKind::withdrawal;
+  }
   if (text.starts_with(std::string_view("manifest\0", 9))) {
     return FileKind::package;
   }
@@ -27,7 +30,7 @@ Try<FileKind> kind_of(const std::string& file) {
   error.code = "file-kind";
   error.what = "this is no kind of file that is read here";
   error.place.file = file;
-  error.expected = "a release package, a card image, a trust list or a root";
+  error.expected = "a release package, a card image, a trust list, a withdrawal or a root";
   error.hint = "for firmware use: cardseal image FILE";
   return Unexpected(std::move(error));
 }

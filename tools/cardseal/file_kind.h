@@ -5,7 +5,7 @@
 
 namespace cardseal::tool {
 
-enum class FileKind : std::uint8_t { root, trust, package, card };
+enum class FileKind : std::uint8_t { root, trust, withdrawal, package, card };
 
 // A package starts with its tar header of `manifest`, a text with its first line, a card with a
 // sector that ends in 55 AA.

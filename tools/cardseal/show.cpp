@@ -40,6 +40,33 @@ Ran show_package(const ShowOptions& options) {
   return 0;
 }
 
+Ran show_list_json(const ShowOptions& options) {
+  TRY(trust, seal::read_trust_form(io::real_system(), options.file));
+  say(view::json_of(trust.list, trust.digest));
+  return 0;
+}
+
+Ran show_root_json(const ShowOptions& options) {
+  TRY(draft, seal::read_root_draft(io::real_system(), options.file));
+  const format::Digest first = crypto::sha256(draft.file.text);
+  say(view::json_of(draft.root, draft.root.owner.present ? draft.root.owner.value : first));
+  return 0;
+}
+
+Ran show_withdrawal_json(const ShowOptions& options) {
+  TRY(file, seal::read_signed(io::real_system(), options.file, format::Withdrawal::limit));
+  format::Withdrawal withdrawal;
+  const Outcome outcome = format::decode(file.text, withdrawal);
+  if (!outcome.ok()) {
+    Error error = error_from(outcome, options.file);
+    error.place.line = outcome.position;
+    error.kind = ErrorKind::bad_data;
+    return Unexpected(std::move(error));
+  }
+  say(view::json_of(withdrawal));
+  return 0;
+}
+
 Ran show_text(const ShowOptions& options) {
   TRY(text, io::read_file(io::real_system(), options.file, 8192));
   std::string line;
@@ -68,9 +95,14 @@ Ran run_show(const ShowOptions& options) {
     return show_package(options);
   case FileKind::card:
     return run_card_list({options.file, options.json});
-  default:
-    return show_text(options);
+  case FileKind::trust:
+    return options.json ? show_list_json(options) : show_text(options);
+  case FileKind::withdrawal:
+    return options.json ? show_withdrawal_json(options) : show_text(options);
+  case FileKind::root:
+    return options.json ? show_root_json(options) : show_text(options);
   }
+  return 0;
 }
 
 } // namespace cardseal::tool

@@ -27,6 +27,11 @@ Try<void> add_trusted_key(const std::string& text, format::TrustList& list) {
     TRY(product, to_id(parts[3], "the product"));
     key.product.set(product);
   }
+  if (!format::knows_person(list, key.person)) {
+    return Unexpected(usage_error("nobody of this id is on the trust list", parts[0],
+                                  "the id of a person on the list",
+                                  fmt::format("add the person too: --person {}:NAME", parts[0])));
+  }
   for (const format::TrustedKey& known : list.keys.view()) {
     if (known.key == key.key) {
       return Unexpected(
@@ -78,6 +83,7 @@ Try<void> add_window(const std::string& text, format::TrustList& list) {
   return seal::add_window(list, {key, scheme, first, last});
 }
 
+// A role named again takes the new number.
 Try<void> add_threshold(const std::string& text, format::TrustList& list) {
   const std::vector<std::string> parts = split(text, ':');
   if (parts.size() != 2) {
@@ -85,7 +91,18 @@ Try<void> add_threshold(const std::string& text, format::TrustList& list) {
   }
   TRY(role, to_word(parts[0], format::role_words, "the role"));
   TRY(persons, to_uint(parts[1], "the number of persons", 8));
-  if (!list.thresholds.add({static_cast<format::Role>(role), static_cast<std::uint8_t>(persons)})) {
+  if (persons == 0) {
+    return Unexpected(bad_part("a threshold", text, "ROLE:PERSONS, 1 to 8 persons"));
+  }
+  const format::Threshold threshold{static_cast<format::Role>(role),
+                                    static_cast<std::uint8_t>(persons)};
+  for (format::Threshold& known : list.thresholds.view()) {
+    if (known.role == threshold.role) {
+      known = threshold;
+      return {};
+    }
+  }
+  if (!list.thresholds.add(threshold)) {
     return Unexpected(seal::trust_full("thresholds", list.thresholds.capacity()));
   }
   return {};
@@ -105,11 +122,26 @@ struct Change {
   format::TrustList list; // the draft to change
 };
 
+bool is_under_older_root(const format::TrustList& list, const seal::OwnerRoot& root) {
+  return list.owner == root.owner && list.root_version < root.root.version;
+}
+
+// A list of an older root of the same owner must be in force there; its successor is under the
+// newest.
+Try<seal::OwnerTrust> read_to_change(const TrustChangeOptions& options,
+                                     const seal::OwnerRoot& root) {
+  TRY(form, seal::read_trust_form(io::real_system(), options.list));
+  if (is_under_older_root(form.list, root)) {
+    return seal::read_trust_of_chain(io::real_system(), options.list, root);
+  }
+  return seal::read_trust_draft(io::real_system(), options.list, root);
+}
+
 Try<Change> start_change(const TrustChangeOptions& options) {
   TRY(root, seal::read_root(io::real_system(), options.root));
   TRY(time, time_or_now(options.time));
-  TRY(trust, seal::read_trust_draft(io::real_system(), options.list, root));
-  if (!trust.file.signatures.empty()) {
+  TRY(trust, read_to_change(options, root));
+  if (!trust.file.signatures.empty() && !is_under_older_root(trust.list, root)) {
     // One that lacks signatures is a draft; one with a signature that does not hold was changed by
     // other means, and nobody knows what it takes back.
     const Try<seal::OwnerTrust> in_force = seal::read_trust(io::real_system(), options.list, root);
@@ -118,6 +150,7 @@ Try<Change> start_change(const TrustChangeOptions& options) {
     }
   }
   format::TrustList list = seal::next_draft(trust, time);
+  list.root_version = root.root.version;
   return Change{std::move(root), std::move(trust), list};
 }
 
@@ -128,7 +161,7 @@ Try<void> finish_change(const TrustChangeOptions& options, Change& change) {
   seal::sort_lists(change.list);
   TRY(text, seal::spell(change.list));
   const bool in_force = !change.was.file.signatures.empty() &&
-                        seal::read_trust(system, options.list, change.root).has_value();
+                        seal::read_trust_of_chain(system, options.list, change.root).has_value();
   if (in_force) {
     TRY_VOID(seal::write_signed(system, kept_before(options.list), change.was.file,
                                 io::IfExists::replace));
@@ -208,11 +241,11 @@ Ran run_trust_add(const TrustAddOptions& options) {
   const std::size_t additions = options.persons.size() + options.keys.size() +
                                 options.products.size() + options.windows.size() +
                                 options.thresholds.size();
-  if (additions == 0) {
+  TRY(change, start_change(options.change));
+  if (additions == 0 && !is_under_older_root(change.was.list, change.root)) {
     return Unexpected(usage_error("there is nothing to add", "no addition",
                                   "--person, --key, --product, --window or --threshold"));
   }
-  TRY(change, start_change(options.change));
   format::TrustList& list = change.list;
   TRY_VOID(add_persons(options.persons, list));
   TRY_VOID(add_all(options.keys, list, add_trusted_key));

@@ -24,6 +24,22 @@ io::Path kept_before(const std::string& list) {
   return io::Path(list).concat(".before");
 }
 
+Try<void> confirm(const std::string& name, const std::string& given) {
+  std::string typed = given;
+  if (given.empty()) {
+    TRY(line, io::ask(io::real_system(), fmt::format("type {} to sign it: ", name)));
+    typed = line;
+  }
+  if (typed == name) {
+    return {};
+  }
+  Error error =
+      usage_error("what was typed is not what would be signed", typed, name, "nothing was signed");
+  error.kind = ErrorKind::refused;
+  error.code = "name-typed";
+  return Unexpected(std::move(error));
+}
+
 void describe_list(const format::TrustList& list, std::size_t signatures) {
   say(fmt::format("trust list  sequence {}, root version {}, {} signature{}", list.sequence,
                   list.root_version, signatures, signatures == 1 ? "" : "s"));

@@ -24,6 +24,10 @@ Try<void> add_persons(const std::vector<std::string>& texts, T& out) {
 // Where the list that a draft follows is kept, with its signatures: "owner.trust.before".
 io::Path kept_before(const std::string& list);
 
+// A signature that stations will follow is not given in passing: what is signed is typed, or given
+// by --confirm.
+Try<void> confirm(const std::string& name, const std::string& given);
+
 void describe_list(const format::TrustList& list, std::size_t signatures);
 
 } // namespace cardseal::tool

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include "crypto/sha256.h"
+#include "file_kind.h"
 #include "seal/trust_diff.h"
 #include "trust_parts.h"
 #include "view/trust_json.h"
@@ -32,7 +33,7 @@ Error before_missing(const TrustSignOptions& options, const seal::OwnerTrust& dr
   error.kind = ErrorKind::no_input;
   error.code = "trust-before";
   error.what = "the list that this one follows is not here, so nobody sees what changes";
-  error.place.file = options.list;
+  error.place.file = options.file;
   error.found = "no list of its own before";
   error.expected = draft.list.previous.present ? crypto::spell_digest(draft.list.previous.value)
                                                : "sequence 1, as an owner's first list has";
@@ -44,10 +45,10 @@ Error before_missing(const TrustSignOptions& options, const seal::OwnerTrust& dr
 Try<Before> find_before(const TrustSignOptions& options, const seal::OwnerRoot& root,
                         const seal::OwnerTrust& draft) {
   io::System& system = io::real_system();
-  const std::string kept = kept_before(options.list).string();
+  const std::string kept = kept_before(options.file).string();
   const std::string file = options.before.empty() ? kept : options.before;
   if (!options.before.empty() || system.stat(kept).has_value()) {
-    TRY(trust, seal::read_trust(system, file, root));
+    TRY(trust, seal::read_trust_of_chain(system, file, root));
     const bool is_next = draft.list.previous.present && draft.list.previous.value == trust.digest;
     if (!options.before.empty() || is_next || trust.digest == draft.digest) {
       return Before{file, std::move(trust)};
@@ -67,20 +68,121 @@ Try<void> show_what_changes(const TrustSignOptions& options, const seal::OwnerRo
   } else {
     say_list("before", before.file, before.trust);
   }
-  say_list("after", options.list, draft);
+  say_list("after", options.file, draft);
   say_changes(seal::changes(before.trust, draft));
   Try<void> follows = seal::check_follows(before.trust, draft);
   if (!follows) {
     Error error = follows.error();
-    error.place.file = options.list;
+    error.place.file = options.file;
     return Unexpected(std::move(error));
   }
   return {};
 }
 
+// Signed by whoever could not be asked otherwise: the file must be as it was shown.
+Try<void> check_shown(const std::string& file, const seal::SignedText& shown, std::size_t limit) {
+  TRY(now, seal::read_signed(io::real_system(), file, limit));
+  if (now.text == shown.text) {
+    return {};
+  }
+  Error error;
+  error.kind = ErrorKind::refused;
+  error.code = "text-changed";
+  error.what = "the file changed between view and signature";
+  error.place.file = file;
+  error.hint = "nothing was signed; look at it again";
+  return Unexpected(std::move(error));
+}
+
+Ran sign_list(const TrustSignOptions& options) {
+  if (options.root.empty()) {
+    return Unexpected(
+        usage_error("a trust list is signed under a root", "no --root", "--root FILE"));
+  }
+  TRY(root, seal::read_root(io::real_system(), options.root));
+  TRY(trust, seal::read_trust_draft(io::real_system(), options.file, root));
+  TRY_VOID(show_what_changes(options, root, trust));
+  TRY_VOID(confirm(fmt::format("trust list {}", trust.list.sequence), options.confirm));
+  TRY(key, open_key(options.key));
+  TRY_VOID(check_shown(options.file, trust.file, format::TrustList::limit));
+  TRY_VOID(seal::add_signature(trust.file, format::TrustList::kind, seal::keys_of(root.root), key));
+  TRY_VOID(seal::write_signed(io::real_system(), options.file, trust.file, io::IfExists::replace));
+  describe_list(trust.list, trust.file.signatures.size());
+  return 0;
+}
+
+void show_root(const std::string& file, const seal::RootDraft& draft) {
+  const format::Root* before = draft.before.empty() ? nullptr : &draft.before[0].root;
+  say(before == nullptr
+          ? "before  nothing: this is the owner's first root"
+          : fmt::format("before  version {}, threshold {}", before->version, before->threshold));
+  say(fmt::format("after   {}  version {}, {}", file, draft.root.version,
+                  crypto::spell_digest(crypto::sha256(draft.file.text))));
+  for (const seal::RootChange& change : seal::root_changes(before, draft.root)) {
+    say("  " + change.text);
+  }
+}
+
+void say_counts(const seal::RootDraft& draft) {
+  for (const seal::RootCount& count : seal::count_signatures(draft)) {
+    say(fmt::format("{:<11} {} of {} persons have signed", count.of, count.persons, count.needed));
+  }
+}
+
+Ran sign_root(const TrustSignOptions& options) {
+  TRY(draft, seal::read_root_draft(io::real_system(), options.file));
+  show_root(options.file, draft);
+  TRY_VOID(confirm(fmt::format("root {}", draft.root.version), options.confirm));
+  TRY(key, open_key(options.key));
+  TRY_VOID(check_shown(options.file, draft.file, format::Root::limit));
+  TRY_VOID(seal::add_signature(draft.file, format::Root::kind, seal::keys_of(draft), key));
+  TRY_VOID(seal::write_signed(io::real_system(), options.file, draft.file, io::IfExists::replace));
+  say_counts(draft);
+  if (!seal::is_complete(draft)) {
+    note("next: more persons sign it; until then nothing can be done under it");
+  } else if (!draft.before.empty()) {
+    note(fmt::format("in force from now on: give it as --root {0}; next: cardseal trust add LIST "
+                     "--root {0} brings the trust list under it, then sign that",
+                     options.file));
+  }
+  return 0;
+}
+
+Ran diff_roots(const TrustDiffOptions& options) {
+  TRY(before, seal::read_root_draft(io::real_system(), options.before));
+  TRY(after, seal::read_root_draft(io::real_system(), options.after));
+  const std::vector<seal::RootChange> changes = seal::root_changes(&before.root, after.root);
+  const bool same = before.file.text == after.file.text;
+  if (options.json) {
+    say(view::json_of({options.before, before}, {options.after, after}, changes));
+    return same ? 0 : 1;
+  }
+  say(fmt::format("before  {}  root version {}", options.before, before.root.version));
+  say(fmt::format("after   {}  root version {}", options.after, after.root.version));
+  for (const seal::RootChange& change : changes) {
+    say("  " + change.text);
+  }
+  say(same ? "same    nothing differs" : "differs");
+  return same ? 0 : 1;
+}
+
+Error not_signed_here(const std::string& file) {
+  Error error;
+  error.kind = ErrorKind::bad_data;
+  error.code = "file-kind";
+  error.what = "this is neither a root nor a trust list";
+  error.place.file = file;
+  error.hint = "for a release package use: cardseal sign or cardseal diff";
+  return error;
+}
+
 } // namespace
 
 Ran run_trust_diff(const TrustDiffOptions& options) {
+  TRY(kind, kind_of(options.before));
+  if (kind == FileKind::root) {
+    return diff_roots(options);
+  }
   TRY(before, seal::read_trust_form(io::real_system(), options.before));
   TRY(after, seal::read_trust_form(io::real_system(), options.after));
   const std::vector<seal::TrustChange> changes = seal::changes(before, after);
@@ -99,14 +201,15 @@ Ran run_trust_diff(const TrustDiffOptions& options) {
 }
 
 Ran run_trust_sign(const TrustSignOptions& options) {
-  TRY(root, seal::read_root(io::real_system(), options.root));
-  TRY(trust, seal::read_trust_draft(io::real_system(), options.list, root));
-  TRY_VOID(show_what_changes(options, root, trust));
-  TRY(key, open_key(options.key));
-  TRY_VOID(seal::add_signature(trust.file, format::TrustList::kind, seal::keys_of(root.root), key));
-  TRY_VOID(seal::write_signed(io::real_system(), options.list, trust.file, io::IfExists::replace));
-  describe_list(trust.list, trust.file.signatures.size());
-  return 0;
+  TRY(kind, kind_of(options.file));
+  switch (kind) {
+  case FileKind::root:
+    return sign_root(options);
+  case FileKind::trust:
+    return sign_list(options);
+  default:
+    return Unexpected(not_signed_here(options.file));
+  }
 }
 
 } // namespace cardseal::tool

@@ -3,6 +3,9 @@
 #include <algorithm>
 #include <memory>
 
+#include <fmt/format.h>
+
+#include "crypto/sha256.h"
 #include "crypto/table.h"
 #include "io/file.h"
 #include "seal/owner.h"
@@ -88,22 +91,61 @@ loader::SectorReader reader_of(const io::ReadFile& file) {
           static_cast<std::uint32_t>(std::min<std::uint64_t>(sectors, 0xFFFF'FFFFU))};
 }
 
-// The root named on the command line against the one the station was enrolled with.
-Try<Outcome> judge_owner(const seal::OwnerRoot& root, const format::StateHead& head,
-                         const std::string& state) {
+// The version of the root that a station holds; 0 when its text can't be read.
+std::uint32_t version_held(const loader::StationMemory& memory, const trust::CryptoTable& crypto) {
+  io::Bytes buffer(format::state::text_limit);
+  ByteSpan text;
+  format::Root root;
+  const bool read = memory.read_root(crypto, buffer, text).ok() && format::decode(text, root).ok();
+  return read ? root.version : 0;
+}
+
+// The root named on the command line against the one that the station holds: the same, an earlier
+// or a later one of the same owner. What the station may still learn it takes from cards alone.
+Try<Outcome> judge_owner(const seal::OwnerRoot& root, const loader::StationMemory& memory,
+                         const trust::CryptoTable& crypto, const std::string& state) {
+  const format::StateHead& head = memory.head();
   if (root.owner != head.owner) {
     return refuse(Fault::root_other_owner);
   }
-  if (crypto::sha256(root.file.text) != head.root_digest) {
-    Error error;
-    error.kind = ErrorKind::config;
-    error.code = "state-root";
-    error.what = "the station holds another version of this owner's root";
-    error.place.file = state;
-    error.hint = "name the root that the station was enrolled with";
-    return Unexpected(std::move(error));
+  const std::uint32_t held = version_held(memory, crypto);
+  if (held == 0 || held > root.root.version) {
+    return done; // damage is for admission to say
   }
-  return done;
+  const auto then = seal::root_of_version(root, held, state);
+  if (then && crypto::sha256(then->file.text) == head.root_digest) {
+    return done;
+  }
+  Error error;
+  error.kind = ErrorKind::config;
+  error.code = "state-root";
+  error.what = "the station holds another root of this owner's than the one of this version here";
+  error.place.file = state;
+  error.found = fmt::format("version {}, {}", held, crypto::spell_digest(head.root_digest));
+  error.hint = "ask quality which of the two is false, and enrol the station anew";
+  return Unexpected(std::move(error));
+}
+
+// What the card left in the station's memory.
+void tell_learned(const loader::StationMemory& before, std::uint32_t root_before,
+                  const loader::StateStorage& storage, const trust::CryptoTable& crypto,
+                  Verdict& verdict) {
+  loader::StationMemory now(storage);
+  if (!now.load().ok()) {
+    return;
+  }
+  const std::uint32_t root = version_held(now, crypto);
+  if (root != root_before) {
+    verdict.learned.push_back(fmt::format("root version {}, after {}", root, root_before));
+  }
+  if (now.head().trust_digest != before.head().trust_digest) {
+    verdict.learned.push_back(fmt::format("trust list {}", now.head().trust_sequence));
+  }
+  const int stops = now.head().withdrawn_count - before.head().withdrawn_count;
+  if (stops != 0) {
+    verdict.learned.push_back(
+        fmt::format("{} withdrawal{}, for good", stops, stops == 1 ? "" : "s"));
+  }
 }
 
 std::optional<view::StationUnit> unit_at(const loader::Station& station, std::uint64_t ordinal) {
@@ -208,7 +250,7 @@ Try<Verdict> check(io::System& system, const CheckOptions& options) {
   verdict.station = memory.head().station.view();
   verdict.model = memory.head().model.view();
   verdict.enrolment = memory.head().enrolment;
-  const auto owner = judge_owner(*root, memory.head(), options.state);
+  const auto owner = judge_owner(*root, memory, crypto, options.state);
   if (!owner) {
     return Unexpected(owner.error());
   }
@@ -216,7 +258,9 @@ Try<Verdict> check(io::System& system, const CheckOptions& options) {
   const auto arena = std::make_unique<loader::Arena>();
   loader::Station station(*arena, reader, storage, crypto);
   if (verdict.outcome.ok()) {
+    const std::uint32_t root_before = version_held(memory, crypto);
     verdict.outcome = station.admit();
+    tell_learned(memory, root_before, storage, crypto, verdict);
   }
   if (verdict.outcome.ok()) {
     verdict.outcome = stream_all(station, verdict);

@@ -36,6 +36,15 @@ std::string verify_of(const format::Manifest& m) {
                                   : std::string());
 }
 
+std::string learned_text(const Verdict& v) {
+  std::string out;
+  for (const std::string& each : v.learned) {
+    out += fmt::format("learned      {}{}\n", each,
+                       v.outcome.ok() ? "" : "; it stays, although the card is refused");
+  }
+  return out;
+}
+
 std::string refusal_text(const Outcome& outcome, const std::string& card) {
   const FaultText& fault = fault_text(outcome.fault);
   return fmt::format("refused      {}\n"
@@ -56,7 +65,7 @@ std::string text_of(const Verdict& v, const std::string& card) {
                                   : fmt::format("station      {}, model {}, enrolment {}\n",
                                                 v.station, v.model, v.enrolment);
   if (!v.outcome.ok()) {
-    return refusal_text(v.outcome, card) + station;
+    return refusal_text(v.outcome, card) + station + learned_text(v);
   }
   const format::Manifest& m = v.manifest;
   const format::Allotment& a = v.allotment;
@@ -81,7 +90,7 @@ std::string text_of(const Verdict& v, const std::string& card) {
   }
   out += fmt::format("image        {} bytes, every block proved, sha256 {}\n", v.image_bytes,
                      crypto::hex(v.image_digest));
-  return out;
+  return out + learned_text(v);
 }
 
 } // namespace cardseal::station_check

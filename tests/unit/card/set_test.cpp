@@ -33,7 +33,7 @@ struct SetDesk {
     Try<package::Package> opened = package::open(kit.package, "kit.crp");
     REQUIRE(opened.has_value());
     package = std::move(*opened);
-    root = seal::OwnerRoot{{kit.root_text(), {}}, kit.root, kit.owner()};
+    root = seal::OwnerRoot{{kit.root_text(), {}}, kit.root, kit.owner(), {}};
     trust.file.text = kit.list_text;
     crypto::Signature signature{};
     const Bytes made = sign(Who::root_a, "trust", kit.list_text);

@@ -130,7 +130,7 @@ struct Owned {
 };
 
 Owned owned(const CardKit& kit) {
-  Owned out{{{kit.root_text(), {}}, kit.root, kit.owner()}, {}};
+  Owned out{{{kit.root_text(), {}}, kit.root, kit.owner(), {}}, {}};
   REQUIRE(format::decode(kit.list_text, out.list).ok());
   return out;
 }

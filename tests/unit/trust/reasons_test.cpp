@@ -23,8 +23,8 @@ TEST_CASE("every reason stands in the page as in the code, and no other") {
   Table all;
   for (const char* heading :
        {"## 1xx: the form of a sealed text", "## 2xx: the form of a package",
-        "## 30x to 33x: trust list, card index and signatures", "## 34x to 35x: sign-offs",
-        "## 36x: the manifest", "## 38x to 39x: the allotment",
+        "## 30x to 33x: roots, trust list, card index, signatures, withdrawals",
+        "## 34x to 35x: sign-offs", "## 36x: the manifest", "## 38x to 39x: the allotment",
         "## 4xx: the settings against the station's limits", "## 5xx: the card",
         "## 6xx: the station itself"}) {
     const std::vector<Table> tables = page.tables(heading);

@@ -1,0 +1,64 @@
+#include "seal/withdrawal.h"
+
+#include <algorithm>
+
+#include <fmt/format.h>
+
+#include "crypto/sha256.h"
+#include "crypto/table.h"
+#include "seal/trust_edit.h"
+#include "trust/withdrawal_rules.h"
+
+namespace cardseal::seal {
+
+Try<OwnerWithdrawal> read_withdrawal(io::System& system, const io::Path& path,
+                                     const OwnerRoot& root, const OwnerTrust& trust) {
+  Try<SignedText> file = read_signed(system, path, format::Withdrawal::limit);
+  if (!file) {
+    return Unexpected(std::move(file).error());
+  }
+  OwnerWithdrawal out{std::move(*file), {}};
+  const ByteView signature =
+      out.file.signatures.size() == 1 ? ByteView(out.file.signatures[0]) : ByteView();
+  crypto::BotanContext botan;
+  const Outcome outcome =
+      trust::judge_withdrawal(crypto::botan_table(botan), root.view(), trust.list, out.file.text,
+                              signature, out.withdrawal);
+  if (!outcome.ok()) {
+    return Unexpected(error_from(outcome, path.string()));
+  }
+  return out;
+}
+
+bool stop_by(format::TrustList& list, const format::Withdrawal& withdrawal) {
+  trust::stop_key(list, trust::withdrawn_value(withdrawal));
+  if (!withdrawal.manifest.present) {
+    return true;
+  }
+  const auto all = list.withdrawn.view();
+  const bool known = std::find(all.begin(), all.end(), withdrawal.manifest.value) != all.end();
+  const bool held = known || list.withdrawn.add(withdrawal.manifest.value);
+  sort_lists(list);
+  return held;
+}
+
+Try<void> stop_by(OwnerTrust& trust, OwnerWithdrawal withdrawal) {
+  if (trust.withdrawals.size() == trust::max_withdrawals) {
+    return Unexpected(trust_full("withdrawals of one card", trust::max_withdrawals));
+  }
+  if (!stop_by(trust.list, withdrawal.withdrawal)) {
+    return Unexpected(trust_full("withdrawn packages", trust.list.withdrawn.capacity()));
+  }
+  trust.withdrawals.push_back(std::move(withdrawal));
+  return {};
+}
+
+std::string stopped_words(const format::Withdrawal& withdrawal) {
+  if (withdrawal.key.present) {
+    return fmt::format("key {}", crypto::hex(withdrawal.key.value));
+  }
+  return fmt::format("{} {}", withdrawal.manifest.present ? "package" : "allotment",
+                     crypto::spell_digest(trust::withdrawn_value(withdrawal)));
+}
+
+} // namespace cardseal::seal

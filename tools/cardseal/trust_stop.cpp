@@ -1,0 +1,154 @@
+// A withdrawal as a file of its own.
+#include "commands_trust.h"
+#include "common.h"
+
+#include <fmt/format.h>
+
+#include "crypto/sha256.h"
+#include "package/package.h"
+#include "seal/withdrawal.h"
+#include "trust_parts.h"
+#include "words.h"
+
+namespace cardseal::tool {
+namespace {
+
+Try<format::Digest> to_digest(const std::string& text, const char* what) {
+  format::Digest digest{};
+  if (!crypto::parse_digest(text, digest)) {
+    return Unexpected(usage_error(fmt::format("{}'s digest is not in its form", what), text,
+                                  "sha256: and 64 lower-case hex digits"));
+  }
+  return digest;
+}
+
+struct Target {
+  format::Withdrawal withdrawal; // only what it stops
+  std::string name;              // what a person types
+};
+
+// The first digits are enough to see that it is the right one.
+std::string short_name(const char* what, ByteView bytes) {
+  return fmt::format("{} {}", what, crypto::hex(bytes).substr(0, 8));
+}
+
+Try<Target> package_target(const std::string& file, const Owner& owner) {
+  TRY(package, package::read(io::real_system(), file));
+  if (package.manifest.owner != owner.root.owner) {
+    return Unexpected(error_from(refuse(Fault::manifest_owner), file));
+  }
+  Target out;
+  out.withdrawal.manifest.set(package.manifest_digest);
+  out.name = release_name(package.manifest);
+  return out;
+}
+
+Try<Target> allotment_target(const std::string& given) {
+  Target out;
+  if (given.starts_with("sha256:")) {
+    TRY(digest, to_digest(given, "an allotment"));
+    out.withdrawal.allotment.set(digest);
+  } else {
+    TRY(text, io::read_file(io::real_system(), given, format::Allotment::limit));
+    format::Allotment allotment;
+    const Outcome outcome = format::decode(text, allotment);
+    if (!outcome.ok()) {
+      return Unexpected(error_from(outcome, given));
+    }
+    out.withdrawal.allotment.set(crypto::sha256(text));
+  }
+  out.name = short_name("allotment", out.withdrawal.allotment.value);
+  return out;
+}
+
+Try<Target> key_target(const std::string& file, const Owner& owner) {
+  TRY(key, crypto::read_public_key_file(io::real_system(), file));
+  Target out;
+  out.withdrawal.key.set(key);
+  for (const format::TrustedKey& known : owner.trust.list.keys.view()) {
+    if (known.key == key) {
+      out.name = fmt::format("key of {}", known.person.view());
+      return out;
+    }
+  }
+  return Unexpected(usage_error("this key is not on the trust list, so it lets nothing through",
+                                crypto::hex(key), "a key that the list holds"));
+}
+
+Try<Target> target_of(const TrustStopOptions& options, const Owner& owner) {
+  const int given = !options.package.empty() + !options.manifest.empty() +
+                    !options.allotment.empty() + !options.public_key.empty();
+  if (given != 1) {
+    return Unexpected(usage_error("one withdrawal stops one thing", fmt::format("{} things", given),
+                                  "one of --package, --manifest, --allotment and --public-key"));
+  }
+  if (!options.package.empty()) {
+    return package_target(options.package, owner);
+  }
+  if (!options.allotment.empty()) {
+    return allotment_target(options.allotment);
+  }
+  if (!options.public_key.empty()) {
+    return key_target(options.public_key, owner);
+  }
+  TRY(digest, to_digest(options.manifest, "a package"));
+  Target out;
+  out.withdrawal.manifest.set(digest);
+  out.name = short_name("package", digest);
+  return out;
+}
+
+Error may_not_stop(const TrustStopOptions& options) {
+  Error error;
+  error.kind = ErrorKind::config;
+  error.code = "key-role";
+  error.what = "this key may not withdraw anything";
+  error.place.file = options.key.file;
+  error.expected = "an active key of role quality or withdraw on the trust list";
+  error.hint = "have quality sign it";
+  return error;
+}
+
+Try<format::Id> person_of(const TrustStopOptions& options, const Owner& owner,
+                          const format::Key& key) {
+  for (const format::TrustedKey& known : owner.trust.list.keys.view()) {
+    const bool may = known.role == format::Role::quality || known.role == format::Role::withdraw;
+    if (known.key == key && may && known.state == format::KeyState::active) {
+      return known.person;
+    }
+  }
+  return Unexpected(may_not_stop(options));
+}
+
+} // namespace
+
+Ran run_trust_stop(const TrustStopOptions& options) {
+  TRY(owner, read_owner(options.root, options.trust));
+  TRY(target, target_of(options, owner));
+  TRY(key, open_key(options.key));
+  TRY(person, person_of(options, owner, key.public_key()));
+  TRY(reason, to_text<96>(options.reason, "the reason"));
+  TRY(time, time_or_now(options.time));
+  format::Withdrawal& withdrawal = target.withdrawal;
+  withdrawal.owner = owner.root.owner;
+  withdrawal.person = person;
+  withdrawal.reason = reason;
+  withdrawal.time = time;
+  TRY(text, seal::spell(withdrawal));
+  say(fmt::format("stops       {}", seal::stopped_words(withdrawal)));
+  say(fmt::format("reason      {}", escaped(reason.view())));
+  say(fmt::format("signed by   {}", person.view()));
+  note("for good: no station that met it takes it back");
+  TRY_VOID(confirm(target.name, options.confirm));
+  const crypto::Signature signature = seal::sign(key, format::Withdrawal::kind, text);
+  TRY_VOID(seal::write_signed(io::real_system(), options.output, {text, {signature}},
+                              io::IfExists::refuse));
+  say(fmt::format("withdrawal  {}", options.output));
+  note(fmt::format("next: cardseal card make --withdrawal {}: any card takes it to a station, also "
+                   "one that the station refuses; put it on the trust list as well, cardseal trust "
+                   "{}",
+                   options.output, withdrawal.key.present ? "revoke" : "withdraw"));
+  return 0;
+}
+
+} // namespace cardseal::tool
