@@ -3,6 +3,7 @@
 #include <filesystem>
 
 #include "card/write.h"
+#include "fat32/reader.h"
 #include "fat32/writer.h"
 #include "io/faulting.h"
 #include "support/catch.h"
