@@ -10,7 +10,7 @@ namespace {
 
 constexpr double may_be_chance = 0.05;
 
-struct Tally {
+struct GroupSums {
   std::uint64_t units = 0;
   std::uint64_t first_pass = 0;
   std::uint64_t good = 0;
@@ -23,9 +23,9 @@ struct Tally {
 };
 
 template <class Number>
-using ByPlace = std::map<std::pair<std::string, Number>, Tally>;
+using ByPlace = std::map<std::pair<std::string, Number>, GroupSums>;
 
-Yield yield_of(std::string station, std::string of, const Tally& tally) {
+Yield yield_of(std::string station, std::string of, const GroupSums& tally) {
   return {std::move(station),
           std::move(of),
           tally.units,
@@ -53,10 +53,10 @@ std::string sentence_of(const SlotFinding& f) {
       f.compared);
 }
 
-void compare_slots(const ByPlace<unsigned>& slots, const std::map<std::string, Tally>& stations,
+void compare_slots(const ByPlace<unsigned>& slots, const std::map<std::string, GroupSums>& stations,
                    std::vector<SlotFinding>& findings) {
   for (const auto& [place, here] : slots) {
-    const Tally& all = stations.at(place.first);
+    const GroupSums& all = stations.at(place.first);
     SlotFinding f;
     f.station = place.first;
     f.slot = static_cast<std::uint8_t>(place.second);
@@ -79,10 +79,10 @@ void compare_slots(const ByPlace<unsigned>& slots, const std::map<std::string, T
 
 struct Group {
   std::string what;
-  Tally tally;
+  GroupSums tally;
 };
 
-Count not_good_first(const Tally& tally) {
+Count not_good_first(const GroupSums& tally) {
   return {tally.units - tally.first_pass, tally.units};
 }
 
@@ -145,7 +145,7 @@ void compare_sessions(const ByPlace<std::uint32_t>& sessions, std::vector<GroupF
   }
 }
 
-void compare_named(const char* kind, const std::map<std::string, Tally>& tallies,
+void compare_named(const char* kind, const std::map<std::string, GroupSums>& tallies,
                    std::vector<GroupFinding>& findings) {
   std::vector<Group> groups;
   for (const auto& [name, tally] : tallies) {
@@ -159,8 +159,8 @@ void compare_named(const char* kind, const std::map<std::string, Tally>& tallies
 Yields yields_of(const Account& account) {
   ByPlace<unsigned> slots;
   ByPlace<std::uint32_t> sessions;
-  std::map<std::string, Tally> stations;
-  std::map<std::string, Tally> orders;
+  std::map<std::string, GroupSums> stations;
+  std::map<std::string, GroupSums> orders;
   for (const AllotmentAccount& one : account.allotments) {
     for (const Unit& unit : one.units) {
       if (unit.state == UnitState::good || unit.state == UnitState::failed) {

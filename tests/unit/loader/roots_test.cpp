@@ -56,7 +56,7 @@ void use_three_roots(CardKit& kit) {
             {Who::root_b, Who::root_c});
 }
 
-int reason(CardKit& kit) {
+int admission_reason(CardKit& kit) {
   Bench bench(kit);
   return number(bench.admit());
 }
@@ -95,7 +95,7 @@ TEST_CASE("a root step needs the threshold of the old root and of the new one", 
     CardKit kit;
     use_roots(kit, {{two_of_two(), {Who::root_a, Who::root_b}}, {birk_and_cleo(), std::move(by)}},
               {Who::root_b, Who::root_c});
-    return reason(kit);
+    return admission_reason(kit);
   };
   CHECK(step({Who::root_a, Who::root_b, Who::root_c}) == 0);
   CHECK(step({Who::root_b, Who::root_c}) == 309); // one of the old root's two
@@ -110,12 +110,12 @@ TEST_CASE("two root keys of one person are one person at a root step", "[check-3
             {{root_of(2, {{Who::root_a, "asta"}, {Who::root_b, "birk"}, {Who::root_c, "birk"}}),
               {Who::root_a, Who::root_b, Who::root_c}}},
             {Who::root_a, Who::root_b});
-  CHECK(reason(kit) == 0);
+  CHECK(admission_reason(kit) == 0);
   CardKit one;
   format::Root next = root_of(2, {{Who::root_a, "asta"}, {Who::root_b, "birk"}});
   next.keys.add({key_of(Who::root_c).public_key(), id("asta")});
   use_roots(one, {{next, {Who::root_a, Who::root_c}}}, {Who::root_a, Who::root_b});
-  CHECK(reason(one) == 309);
+  CHECK(admission_reason(one) == 309);
 }
 
 TEST_CASE("a root follows by exactly one version and names the text before", "[check-310]") {
@@ -134,7 +134,7 @@ TEST_CASE("a root follows by exactly one version and names the text before", "[c
       kit.index.root_version = kit.list.root_version;
     }
     INFO(bend);
-    CHECK(reason(kit) == (bend == 0 ? 0 : 310));
+    CHECK(admission_reason(kit) == (bend == 0 ? 0 : 310));
   }
 }
 
@@ -142,18 +142,18 @@ TEST_CASE("a next root of another owner is refused", "[check-301]") {
   CardKit kit;
   use_roots(kit, {{two_of_two(), {Who::root_a, Who::root_b}}}, {Who::root_a, Who::root_b});
   kit.on_root = [](std::uint32_t, format::Root& root) { root.owner.value[0] ^= 1; };
-  CHECK(reason(kit) == 301);
+  CHECK(admission_reason(kit) == 301);
 }
 
 TEST_CASE("every signature of a root is by a key of the old or the new root, in their order") {
   CardKit stranger;
   use_roots(stranger, {{two_of_two(), {Who::root_a, Who::root_b, Who::stranger}}},
             {Who::root_a, Who::root_b});
-  CHECK(reason(stranger) == 322);
+  CHECK(admission_reason(stranger) == 322);
   CardKit twice;
   use_roots(twice, {{two_of_two(), {Who::root_a, Who::root_b, Who::root_b}}},
             {Who::root_a, Who::root_b});
-  CHECK(reason(twice) == 323);
+  CHECK(admission_reason(twice) == 323);
 }
 
 TEST_CASE("a card made under an older root is refused by a station that went on", "[check-315]") {
@@ -242,7 +242,7 @@ TEST_CASE("the roots of a card have one form, or the card is refused before any 
     use_roots(kit, {{two_of_two(), {Who::root_a, Who::root_b}}}, {Who::root_a, Who::root_b});
     kit.on_roots = each.bend;
     INFO(each.reason);
-    CHECK(reason(kit) == each.reason);
+    CHECK(admission_reason(kit) == each.reason);
   }
 }
 
@@ -305,7 +305,7 @@ TEST_CASE("an owner of one person may hand the root to another and back") {
             {{root_of(1, {{Who::root_b, "birk"}}), {Who::root_a, Who::root_b}},
              {only_asta(), {Who::root_a, Who::root_b}}},
             {Who::root_a});
-  CHECK(reason(kit) == 0);
+  CHECK(admission_reason(kit) == 0);
 }
 
 #ifndef __clang__ // the sanitized build, whose frames are larger

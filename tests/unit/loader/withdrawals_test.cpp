@@ -40,7 +40,7 @@ CardKit kit_with(const format::Withdrawal& withdrawal, Who by = Who::quality) {
   return kit;
 }
 
-int reason(CardKit& kit) {
+int first_reason(CardKit& kit) {
   Bench bench(kit);
   return number(bench.admit());
 }
@@ -84,13 +84,13 @@ void add_withdrawer(CardKit& kit, format::KeyState state = format::KeyState::act
 
 TEST_CASE("a withdrawal of something else does not stop a card") {
   CardKit kit = kit_with(stop_manifest(some_digest(1)));
-  CHECK(reason(kit) == 0);
+  CHECK(first_reason(kit) == 0);
 }
 
 TEST_CASE("a withdrawn package is refused with the card that brings the withdrawal",
           "[check-362]") {
   CardKit kit = kit_with(stop_manifest(manifest_of_kit()));
-  CHECK(reason(kit) == 362);
+  CHECK(first_reason(kit) == 362);
 }
 
 TEST_CASE("a withdrawal sticks although the card that brought it was refused") {
@@ -110,51 +110,51 @@ TEST_CASE("a withdrawn allotment is refused", "[check-398]") {
   withdrawal.allotment.set(allotment_of_kit());
   CHECK(reason_after(withdrawal) == 398);
   CardKit kit = kit_with(withdrawal);
-  CHECK(reason(kit) == 398);
+  CHECK(first_reason(kit) == 398);
 }
 
 TEST_CASE("only an active key of role quality or withdraw stops anything", "[check-331]") {
   for (const Who by : {Who::release, Who::allot, Who::engineering, Who::stranger, Who::root_a}) {
     CardKit kit = kit_with(stop_manifest(some_digest(1)), by);
     INFO(static_cast<int>(by));
-    CHECK(reason(kit) == 331);
+    CHECK(first_reason(kit) == 331);
   }
   CardKit withdraw = kit_with(stop_manifest(manifest_of_kit()), Who::withdraw);
   add_withdrawer(withdraw);
-  CHECK(reason(withdraw) == 362);
+  CHECK(first_reason(withdraw) == 362);
   CardKit revoked = kit_with(stop_manifest(manifest_of_kit()), Who::withdraw);
   add_withdrawer(revoked, format::KeyState::revoked);
-  CHECK(reason(revoked) == 331);
+  CHECK(first_reason(revoked) == 331);
 }
 
 TEST_CASE("a withdrawn key withdraws nothing", "[check-331]") {
   CardKit kit = kit_with(stop_key(Who::withdraw));
   kit.withdrawals.push_back({stop_manifest(some_digest(1)), Who::withdraw});
   add_withdrawer(kit);
-  CHECK(reason(kit) == 331);
+  CHECK(first_reason(kit) == 331);
 }
 
 TEST_CASE("a withdrawal of another owner is refused", "[check-332]") {
   format::Withdrawal withdrawal = stop_manifest(some_digest(1));
   withdrawal.owner = some_digest(2);
   CardKit kit = kit_with(withdrawal);
-  CHECK(reason(kit) == 332);
+  CHECK(first_reason(kit) == 332);
 }
 
 TEST_CASE("a withdrawal in another person's name is refused", "[check-333]") {
   format::Withdrawal withdrawal = stop_manifest(some_digest(1));
   withdrawal.person = id("rolf");
   CardKit kit = kit_with(withdrawal);
-  CHECK(reason(kit) == 333);
+  CHECK(first_reason(kit) == 333);
 }
 
 TEST_CASE("a withdrawal without its signature, or with another form, is refused") {
   CardKit none = kit_with(stop_manifest(some_digest(1)));
   none.on_card = [](std::map<std::string, Bytes>& files) { files.erase("CARDSEAL/W01.S01"); };
-  CHECK(reason(none) == 505);
+  CHECK(first_reason(none) == 505);
   CardKit form = kit_with(stop_manifest(some_digest(1)));
   form.on_card = [](std::map<std::string, Bytes>& files) { files["CARDSEAL/W01.S01"].pop_back(); };
-  CHECK(reason(form) == 321);
+  CHECK(first_reason(form) == 321);
 }
 
 TEST_CASE("eight withdrawals come with one card, and the ninth is a file like others") {
@@ -177,7 +177,7 @@ TEST_CASE("a memory full of withdrawals takes no more, and says so", "[check-604
     }
   };
   kit.withdrawals = {{stop_manifest(some_digest(1)), Who::quality}};
-  CHECK(reason(kit) == 604);
+  CHECK(first_reason(kit) == 604);
 }
 
 TEST_CASE("a cut at every write while a withdrawal is kept leaves it kept or not, never half") {
