@@ -8,6 +8,7 @@
 
 #include "base/bytes.h"
 #include "fat32/reader.h"
+#include "format/run_log.h"
 
 namespace cardseal::card {
 namespace {
@@ -91,13 +92,15 @@ public:
       : image_(image), device_(device), options_(options) {}
 
   Try<WriteReport> run() {
-    Try<std::uint64_t> used =
-        options_.full ? Try<std::uint64_t>(image_.size()) : used_bytes(image_);
+    // Nothing is touched before the image is known to be one; its first sector is at hand before
+    // the card's is cleared.
+    Try<std::uint64_t> used = used_bytes(image_);
     if (!used) {
       return Unexpected(std::move(used).error());
     }
-    end_ = *used;
-    Try<void> done = clear_first();
+    end_ = options_.full ? image_.size() : *used;
+    Try<void> done = image_.read_at(0, first_);
+    done = done ? clear_first() : std::move(done);
     const auto then = [&](Try<void> (Writing::*step)()) {
       done = done ? (this->*step)() : std::move(done);
     };
@@ -245,25 +248,30 @@ private:
                                    at + static_cast<std::uint64_t>(differ.first - bytes.begin()));
     error.found = fmt::format("{:02X}", *differ.second);
     error.expected = fmt::format("{:02X}", *differ.first);
-    error.hint = "its first sector was not written, so no station reads it; use another card";
+    error.hint = at == 0
+                     ? "throw the card away: it may show a volume that is not sound"
+                     : "its first sector was not written, so no station reads it; use another card";
     return Unexpected(std::move(error));
   }
 
   Try<void> write_first() {
-    io::Bytes first(sector);
-    io::Bytes found;
-    Try<void> done = image_.read_at(0, first);
-    done = done ? device_.write_at(0, first) : std::move(done);
+    Try<void> done = device_.write_at(0, first_);
     done = done ? device_.flush() : std::move(done);
     report_.written += sector;
     report_.compared += sector;
-    return done ? compare(0, first, found) : done;
+    io::Bytes found;
+    done = done ? compare(0, first_, found) : std::move(done);
+    if (!done) {
+      (void)clear_first(); // as far as the card still does what it is told
+    }
+    return done;
   }
 
   const io::ReadFile& image_;
   io::Device& device_;
   const WriteOptions& options_;
   std::uint64_t end_ = 0;
+  io::Bytes first_ = io::Bytes(sector);
   WriteReport report_;
 };
 
@@ -273,6 +281,11 @@ Try<void> check_target(const io::DeviceFacts& device, std::uint64_t image,
                        const WriteAllowed& allowed) {
   if (Try<void> free = check_use(device); !free) {
     return free;
+  }
+  if (device.sector_bytes != 0 && device.sector_bytes != sector) {
+    return Unexpected(refused(device, "device-sectors", "this device has other sectors than cards",
+                              fmt::format("{} bytes", device.sector_bytes), "512 bytes",
+                              "use a card of 2 GB or less"));
   }
   const std::string bytes = fmt::format("{} bytes", device.bytes);
   if (device.bytes < image) {
@@ -294,6 +307,17 @@ Try<void> check_target(const io::DeviceFacts& device, std::uint64_t image,
 }
 
 Try<std::uint64_t> used_bytes(const io::ReadFile& image) {
+  if (image.size() == 0 || image.size() % sector != 0) {
+    Error error;
+    error.kind = ErrorKind::bad_data;
+    error.code = "image-size";
+    error.what = "this is no card image";
+    error.place.file = image.path().string();
+    error.found = fmt::format("{} bytes", image.size());
+    error.expected = "whole sectors of 512 bytes";
+    error.hint = "name what cardseal card make wrote";
+    return Unexpected(std::move(error));
+  }
   fat32::FileSource source(image);
   Try<fat32::Volume> volume = fat32::Volume::open(source);
   if (!volume) {
@@ -306,6 +330,32 @@ Try<std::uint64_t> used_bytes(const io::ReadFile& image) {
   }
   const std::uint64_t end = std::uint64_t{shape.lba_of(*last)} + shape.sectors_per_cluster;
   return std::min(end * sector, image.size());
+}
+
+Try<bool> holds_results(const io::Path& device) {
+  Try<io::ReadFile> file = io::ReadFile::open(io::real_system(), device);
+  if (!file) {
+    return Unexpected(std::move(file).error());
+  }
+  fat32::FileSource source(*file);
+  Try<fat32::Volume> volume = fat32::Volume::open(source);
+  const fat32::Entry* log = volume ? volume->find("CARDSEAL/LOG.CSV") : nullptr;
+  if (log == nullptr) {
+    return false; // nothing of ours
+  }
+  std::array<std::uint8_t, sector> blank{};
+  format::render_log_blank(blank);
+  io::Bytes record(sector);
+  for (std::uint64_t at = sector; at + sector <= log->size; at += sector) { // behind the header
+    Try<void> got = volume->read(*log, at, record);
+    if (!got) {
+      return Unexpected(std::move(got).error());
+    }
+    if (!std::equal(record.begin(), record.end(), blank.begin())) {
+      return true;
+    }
+  }
+  return false;
 }
 
 Try<WriteReport> write_to_device(const io::ReadFile& image, io::Device& device,

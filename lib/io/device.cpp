@@ -1,6 +1,7 @@
 #include "io/device.h"
 
 #include <algorithm>
+#include <array>
 #include <cerrno>
 #include <fstream>
 #include <iterator>
@@ -12,6 +13,7 @@
 
 #include "base/bytes.h"
 #include "base/crc.h"
+#include "base/number.h"
 #include "io/exactly.h"
 
 namespace cardseal::io {
@@ -34,6 +36,11 @@ std::string line_of(const Path& path) {
 bool is_there(const Path& path) {
   std::error_code ignored;
   return std::filesystem::exists(path, ignored);
+}
+
+bool is_file(const std::string& path) { // and not a disk, which a loop device can show too
+  std::error_code ignored;
+  return std::filesystem::is_regular_file(path, ignored);
 }
 
 std::vector<Path> inside(const Path& folder) {
@@ -82,18 +89,6 @@ void add_swap(DeviceFacts& facts, const std::vector<std::string>& names, const P
   }
 }
 
-std::string id_of(const DeviceFacts& facts) {
-  const std::string text =
-      facts.name + '\n' + facts.model + '\n' + facts.serial + '\n' + std::to_string(facts.bytes);
-  const std::uint32_t crc = crc32(bytes_of(text));
-  constexpr std::string_view digits = "0123456789abcdef";
-  std::string out;
-  for (int shift = 28; shift >= 0; shift -= 4) {
-    out += digits[crc >> shift & 0xFU];
-  }
-  return out;
-}
-
 Error no_device(const Path& path) {
   Error error;
   error.kind = ErrorKind::usage;
@@ -104,6 +99,36 @@ Error no_device(const Path& path) {
   error.expected = "a whole device such as /dev/sdX or /dev/mmcblkX, or a file that stands for one";
   error.hint = "lsblk lists the devices";
   return error;
+}
+
+Try<DeviceFacts> facts_of(System& system, int file, const Path& path, const DeviceRoots& roots) {
+  struct ::stat status {};
+  const Sys<Stat> opened = system.stat(file);
+  if (!opened || ::fstat(file, &status) != 0) {
+    return Unexpected(error_from(opened ? Errno{errno} : opened.error(), path, "read"));
+  }
+  DeviceFacts facts;
+  facts.path = path.string();
+  facts.bytes = opened->size;
+  if (S_ISREG(status.st_mode)) {
+    facts.file = true;
+    facts.removable = true;
+    facts.name = path.filename().string();
+    facts.number = status.st_ino;
+  } else if (S_ISBLK(status.st_mode)) {
+    facts.number = status.st_rdev;
+    add_block_facts(facts, major(status.st_rdev), minor(status.st_rdev), roots);
+  } else {
+    return Unexpected(no_device(path));
+  }
+  std::array<std::uint8_t, 512> first{};
+  const std::size_t there = std::min<std::uint64_t>(first.size(), facts.bytes);
+  Try<void> got = read_exactly(system, file, path, 0, ByteSpan(first).first(there));
+  if (!got) {
+    return Unexpected(std::move(got).error());
+  }
+  facts.id = device_id(facts, first);
+  return facts;
 }
 
 } // namespace
@@ -119,10 +144,16 @@ void add_block_facts(DeviceFacts& facts, std::uint32_t major, std::uint32_t mino
   facts.read_only = line_of(folder / "ro") == "1";
   // Readers on a host's own bus show cards as fixed; a loop device is a file.
   facts.removable = line_of(folder / "removable") == "1" ||
-                    line_of(folder / "device" / "type") == "SD" || is_there(folder / "loop");
+                    line_of(folder / "device" / "type") == "SD" ||
+                    is_file(line_of(folder / "loop" / "backing_file"));
   facts.model = joined(line_of(folder / "device" / "vendor"), line_of(folder / "device" / "model"));
   facts.model = joined(facts.model, line_of(folder / "device" / "name"));
   facts.serial = line_of(folder / "device" / "serial");
+  facts.backing = line_of(folder / "loop" / "backing_file");
+  std::uint64_t sector_bytes = 0;
+  if (parse_uint(line_of(folder / "queue" / "logical_block_size"), sector_bytes)) {
+    facts.sector_bytes = static_cast<std::uint32_t>(sector_bytes);
+  }
   std::vector<std::string> numbers{number};
   std::vector<std::string> names{"/dev/" + facts.name, facts.path};
   for (const Path& one : inside(folder)) {
@@ -140,39 +171,39 @@ void add_block_facts(DeviceFacts& facts, std::uint32_t major, std::uint32_t mino
   }
   add_mounts(facts, numbers, names, roots.proc / "self" / "mountinfo");
   add_swap(facts, names, roots.proc / "swaps");
-  facts.id = id_of(facts);
+}
+
+std::string device_id(const DeviceFacts& facts, ByteView first) {
+  std::string text = facts.name + '\n' + facts.model + '\n' + facts.serial + '\n' +
+                     std::to_string(facts.bytes) + '\n';
+  text.append(text_of(first));
+  const std::uint32_t sum = crc32(bytes_of(text));
+  constexpr std::string_view digits = "0123456789abcdef";
+  std::string out;
+  for (int shift = 28; shift >= 0; shift -= 4) {
+    out += digits[sum >> shift & 0xFU];
+  }
+  return out;
+}
+
+bool is_same_medium(const DeviceFacts& device, const Path& file) {
+  std::error_code ignored;
+  return std::filesystem::equivalent(device.path, file, ignored) ||
+         (!device.backing.empty() && std::filesystem::equivalent(device.backing, file, ignored));
 }
 
 Try<DeviceFacts> look_at_device(System& system, const Path& path, const DeviceRoots& roots) {
-  struct ::stat status {};
-  if (::stat(path.c_str(), &status) != 0) {
-    return Unexpected(error_from(Errno{errno}, path, "read"));
-  }
-  DeviceFacts facts;
-  facts.path = path.string();
-  if (S_ISREG(status.st_mode)) {
-    facts.file = true;
-    facts.removable = true;
-    facts.name = path.filename().string();
-    facts.bytes = static_cast<std::uint64_t>(status.st_size);
-    facts.id = id_of(facts);
-    return facts;
-  }
-  if (!S_ISBLK(status.st_mode)) {
-    return Unexpected(no_device(path));
-  }
   const Sys<int> file = system.open(path, Open::read, 0);
   if (!file) {
     return Unexpected(error_from(file.error(), path, "read"));
   }
-  const Sys<Stat> opened = system.stat(*file);
+  Try<DeviceFacts> facts = facts_of(system, *file, path, roots);
   (void)system.close(*file);
-  if (!opened) {
-    return Unexpected(error_from(opened.error(), path, "read"));
-  }
-  facts.bytes = opened->size;
-  add_block_facts(facts, major(status.st_rdev), minor(status.st_rdev), roots);
   return facts;
+}
+
+Try<DeviceFacts> Device::facts(const DeviceRoots& roots) const {
+  return facts_of(*system_, file_, path_, roots);
 }
 
 Device::Device(System& system, Path path, int file, std::uint64_t bytes)

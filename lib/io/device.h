@@ -19,6 +19,9 @@ struct DeviceFacts {
   std::string path;
   std::string name; // the system's, such as sdb; a file's own name
   bool file = false;
+  std::uint64_t number = 0;       // of the device, or of the file in its file system
+  std::string backing;            // the file that a loop device shows; empty: none
+  std::uint32_t sector_bytes = 0; // that it is addressed by; 0: not told
   std::uint64_t bytes = 0;
   std::string model; // maker and model as far as it tells them, printable ASCII; may be empty
   std::string serial;
@@ -28,15 +31,23 @@ struct DeviceFacts {
   std::vector<std::string> partitions;  // their names
   std::vector<std::string> mounted;     // where it or a part of it is mounted
   std::vector<std::string> other_users; // swap, or another device that is made of it
-  std::string id; // 8 hex digits, from name, model, serial and bytes: what people confirm
+  // 8 hex digits, from name, model, serial, bytes and the first sector, so that another card in the
+  // same reader has another one: what people confirm.
+  std::string id;
 };
 
 // Reads only. Fails for what is neither a regular file nor a block device.
 Try<DeviceFacts> look_at_device(System& system, const Path& path, const DeviceRoots& roots = {});
 
-// Of the block device with these numbers; `facts` has path and bytes.
+// Of the block device with these numbers, all but its id; `facts` has path and bytes.
 void add_block_facts(DeviceFacts& facts, std::uint32_t major, std::uint32_t minor,
                      const DeviceRoots& roots);
+// `first` is the first sector.
+std::string device_id(const DeviceFacts& facts, ByteView first);
+
+// Would writing to the device change this file: the same one, by whatever name, or what a loop
+// device shows?
+bool is_same_medium(const DeviceFacts& device, const Path& file);
 
 // Opened for writing; held exclusively when it is a block device.
 class Device {
@@ -48,6 +59,8 @@ public:
 
   const Path& path() const { return path_; }
   std::uint64_t bytes() const { return bytes_; }
+  // Of what is open here, whatever stands at the path by now.
+  Try<DeviceFacts> facts(const DeviceRoots& roots = {}) const;
   Try<void> write_at(std::uint64_t offset, ByteView bytes); // all of them
   Try<void> read_at(std::uint64_t offset, ByteSpan out) const;
   // Written out to the medium, and read from there next.

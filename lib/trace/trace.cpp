@@ -125,10 +125,6 @@ private:
     const format::Allotment stated = stated_by(row);
     Found found;
     found.unit = unit_of(*best->package, best->ordinal, &stated);
-    if (!question_.serial.empty() && !found.unit.text.empty() &&
-        found.unit.text != question_.serial) {
-      return {}; // another class or date code of the same number
-    }
     if (best->package->manifest_digest == row.manifest) {
       found.package = best->package;
     }
@@ -138,7 +134,9 @@ private:
     }
     found.result = *result;
     found.allotment = row;
-    answer_.found.push_back(std::move(found));
+    const bool same_label =
+        question_.serial.empty() || found.unit.text.empty() || found.unit.text == question_.serial;
+    (same_label ? answer_.found : answer_.other_label).push_back(std::move(found));
     return {};
   }
 

@@ -48,6 +48,8 @@ struct Apart {
 
 struct Answer {
   std::vector<Found> found; // in the register's order
+  // The number was given, and its label reads otherwise: another date code or class.
+  std::vector<Found> other_label;
   std::vector<Apart> apart;
   bool is_a_serial = false; // it is one of at least one package's scheme
 };

@@ -29,7 +29,9 @@ Json approvals_json(const package::Package& package) {
   return out;
 }
 
-Json traced_package(const trace::Found& found) {
+using Judged = std::map<const package::Package*, Outcome>;
+
+Json traced_package(const trace::Found& found, const Judged& judged) {
   Json out = {{"manifest", crypto::spell_digest(found.allotment.manifest)}};
   if (found.package == nullptr) {
     return out;
@@ -43,6 +45,10 @@ Json traced_package(const trace::Found& found) {
   out["firmware_sha256"] = crypto::hex(f.firmware_digest);
   out["supply_mv"] = m.supply_mv;
   out["board"] = {{"id", std::string(m.board.view())}, {"revision", m.board_revision}};
+  const auto verdict = judged.find(found.package);
+  out["signoffs_judged"] = verdict == judged.end() ? "not-looked-at"
+                           : verdict->second.ok()  ? "good"
+                                                   : "refused";
   out["signoffs"] = approvals_json(*found.package);
   out["deviations"] = Json::array();
   for (const format::Deviation& d : f.deviations.view()) {
@@ -51,7 +57,7 @@ Json traced_package(const trace::Found& found) {
   return out;
 }
 
-Json traced_json(const trace::Found& found) {
+Json traced_json(const trace::Found& found, const Judged& judged) {
   const registry::AllotmentRow& row = found.allotment;
   return {{"unit", unit_json(found.unit)},
           {"result", std::string(trace::result_words[static_cast<std::size_t>(found.result)])},
@@ -65,17 +71,21 @@ Json traced_json(const trace::Found& found) {
           {"state", std::string(registry::state_words[static_cast<std::size_t>(row.state)])},
           {"register_entry", row.entry_number},
           {"claimed_time", row.time},
-          {"package", traced_package(found)}};
+          {"package", traced_package(found, judged)}};
 }
 
 } // namespace
 
-std::string json_of(const trace::Answer& answer) {
+std::string json_of(const trace::Answer& answer, const Judged& judged) {
   Json out = start();
   out["is_a_serial"] = answer.is_a_serial;
   out["found"] = Json::array();
   for (const trace::Found& found : answer.found) {
-    out["found"].push_back(traced_json(found));
+    out["found"].push_back(traced_json(found, judged));
+  }
+  out["other_label"] = Json::array();
+  for (const trace::Found& found : answer.other_label) {
+    out["other_label"].push_back(traced_json(found, judged));
   }
   out["apart"] = Json::array();
   for (const trace::Apart& apart : answer.apart) {

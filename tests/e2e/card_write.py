@@ -76,6 +76,28 @@ class CardWrite(WorldCase):
         self.assertIn(f"found {self.size - 512} bytes, expected at least {self.size} bytes", said.stderr)
         self.assertEqual(64, self.write("/dev/null").returncode)
 
+    def test_the_image_itself_is_no_card(self):
+        os.link(self.world.path("card.img"), self.world.path("link.img"))
+        for target in ("card.img", "link.img"):
+            said = self.write(target)
+            self.assertEqual(64, said.returncode, said.stdout)
+            self.assertIn("the image itself lies on this device", said.stderr)
+        self.assertEqual(0, self.world.run("card", "verify", "card.img", "--root",
+                                           "owner.root").returncode)
+
+    def test_results_of_a_station_are_not_overwritten_unasked(self):
+        path = self.target("worked")
+        self.assertEqual(0, self.confirmed(path).returncode)
+        with open(path, "rb") as file:
+            start = file.read(32 << 20)
+        # The index names the log's first sector (lib/format/SPEC.md, kind card).
+        sector = int(re.search(rb"\nlog-extent (\d+) ", start).group(1))
+        change_byte(path, (sector + 1) * 512 + 3)
+        said = self.write(path)
+        self.assertEqual(REFUSED, said.returncode)
+        self.assertIn("the card holds results that a station wrote", said.stderr)
+        self.assertEqual(0, self.confirmed(path, "--used").returncode)
+
     def test_a_loop_device_is_written_verified_and_refused_while_it_is_mounted(self):
         path = self.target("loop")
         losetup = shutil.which("losetup", path=os.environ.get("PATH", "") + ":/usr/sbin:/sbin")
@@ -93,8 +115,10 @@ class CardWrite(WorldCase):
         self.assertEqual(0, good.returncode, good.stdout + good.stderr)
         holder = os.open(device, os.O_RDONLY | os.O_EXCL)
         try:
-            said = self.write(device, "--confirm", self.id)
+            now = re.search(r"(?m)^id +([0-9a-f]{8})$", self.write(device).stdout).group(1)
+            said = self.write(device, "--confirm", now)
             self.assertNotEqual(0, said.returncode, "written while something held it")
+            self.assertIn("busy", (said.stdout + said.stderr).lower())
         finally:
             os.close(holder)
 

@@ -56,7 +56,19 @@ class Trace(WorldCase):
         self.assertEqual("unit FN000001", lines[0])
         self.assertIn("  station           orchard-1, enrolment 1, allotment 1", lines)
         self.assertTrue(any("omar in role quality" in line for line in lines), said.stdout)
+        self.assertIn("  sign-offs         verified by the root and trust list given", lines)
         self.assertEqual("", said.stderr, "a sound package was complained of")
+        plain = self.trace("FN000001").stdout
+        self.assertIn("  sign-offs         as they stand: not verified", plain)
+
+    def test_a_sign_off_that_was_edited_is_not_told_as_one(self):
+        whole = self.world.bytes("frost-node.crp")
+        self.assertEqual(1, whole.count(b"tests 41 to 58"))
+        self.world.path("forged.crp").write_bytes(whole.replace(b"tests 41 to 58", b"TESTS 41 to 58"))
+        said = self.world.run("trace", "FN000001", "--register", "desk.register", "--package",
+                              "forged.crp", "--root", "owner.root", "--trust", "owner.trust")
+        self.assertEqual(NO, said.returncode)
+        self.assertIn("  sign-offs         NOT GOOD: ", said.stdout)
 
     def test_a_number_given_by_hand_is_told_with_its_note(self):
         apart = self.asked("FN000121")["apart"]

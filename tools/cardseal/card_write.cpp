@@ -112,6 +112,31 @@ card::WriteOptions write_options(const CardWriteOptions& options) {
   return out;
 }
 
+Error same_medium(const CardWriteOptions& options) {
+  return usage_error("the image itself lies on this device", options.device,
+                     "a device that the image is not on");
+}
+
+Error still_needed(const CardWriteOptions& options) {
+  Error error;
+  error.kind = ErrorKind::refused;
+  error.code = "card-holds-results";
+  error.what = "the card holds results that a station wrote";
+  error.place.file = options.device;
+  error.hint = "cardseal reconcile first; then --used overwrites them";
+  return error;
+}
+
+// Once more of what was opened: the reader may show another card by now.
+Try<void> check_still_it(const CardWriteOptions& options, const io::Device& device,
+                         const io::DeviceFacts& seen, std::uint64_t image) {
+  TRY(now, device.facts());
+  if (now.id != seen.id || now.number != seen.number) {
+    return Unexpected(not_confirmed(options, now));
+  }
+  return card::check_target(now, image, {options.large, options.fixed});
+}
+
 } // namespace
 
 Ran run_card_write(const CardWriteOptions& options) {
@@ -119,16 +144,25 @@ Ran run_card_write(const CardWriteOptions& options) {
   TRY(image, io::ReadFile::open(system, options.image));
   TRY(facts, io::look_at_device(system, options.device));
   describe_device(facts);
+  if (io::is_same_medium(facts, options.image)) {
+    return Unexpected(same_medium(options));
+  }
   TRY_VOID(card::check_target(facts, image.size(), {options.large, options.fixed}));
   TRY_VOID(verify_image(options, image));
+  TRY(results, card::holds_results(options.device));
+  if (results && !options.used) {
+    return Unexpected(still_needed(options));
+  }
   if (options.confirm != facts.id) {
     return Unexpected(not_confirmed(options, facts));
   }
   TRY(device, io::Device::open(system, options.device));
+  TRY_VOID(check_still_it(options, device, facts, image.size()));
   TRY(report, card::write_to_device(image, device, write_options(options)));
   say(fmt::format("written    {} bytes, all read back and compared; {} places looked at over its "
                   "length",
                   report.written, report.marks));
+  note("write one card from one image: two would carry the same numbers");
   note(
       "take the card out by your system's way of ejecting it; cardseal card verify DEVICE reads it "
       "once more");

@@ -366,6 +366,7 @@ void add_card_write(Commands& c, CLI::App& card) {
   app->add_option("--root", o.root, "the owner's root: the image is verified before");
   app->add_option("--confirm", o.confirm, "the device's id, as this command shows it");
   app->add_flag("--full", o.full, "write and compare every byte, not only what the volume uses");
+  app->add_flag("--used", o.used, "the card holds a station's results, and they are reconciled");
   app->add_flag("--large", o.large, "the device is above 2 GiB and the card all the same");
   app->add_flag("--fixed", o.fixed, "the device does not say it can be taken out and is the card");
 }

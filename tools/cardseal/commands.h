@@ -178,6 +178,7 @@ struct CardWriteOptions {
   bool full = false;
   bool large = false;
   bool fixed = false;
+  bool used = false;
 };
 Ran run_card_write(const CardWriteOptions& options);
 

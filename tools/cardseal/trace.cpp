@@ -1,6 +1,9 @@
 #include "commands_trace.h"
 #include "common.h"
 
+#include <algorithm>
+#include <map>
+
 #include <fmt/format.h>
 
 #include "card/sheet.h"
@@ -19,9 +22,9 @@ void pair(std::string_view name, std::string_view value) {
 std::string_view result_sentence(trace::Result result) {
   switch (result) {
   case trace::Result::not_reported:
-    return "not known: no log and no tally of its card came back (cardseal reconcile)";
+    return "not known: no results of its card came back (cardseal reconcile)";
   case trace::Result::unused:
-    return "unused: its card's log came back, and the unit was never begun";
+    return "unused: results of its card came back, and the unit was never begun";
   case trace::Result::begun:
     return "begun, and not known to have ended well: failed, or in doubt";
   case trace::Result::good:
@@ -30,7 +33,10 @@ std::string_view result_sentence(trace::Result result) {
   return "";
 }
 
-void print_package(const trace::Found& found) {
+// How each package stands by root and trust list; empty: nobody looked.
+using Judged = std::map<const package::Package*, Outcome>;
+
+void print_package(const trace::Found& found, const Judged& judged) {
   if (found.package == nullptr) {
     pair("package", crypto::spell_digest(found.allotment.manifest));
     note("that package was not given: name its file with --package to see firmware, settings and "
@@ -52,6 +58,14 @@ void print_package(const trace::Found& found) {
   for (const format::Deviation& d : package.facts.deviations.view()) {
     pair("deviation", fmt::format("{}: {}", d.number.view(), d.rule.view()));
   }
+  const auto verdict = judged.find(&package);
+  if (verdict == judged.end()) {
+    pair("sign-offs", "as they stand: not verified (--root and --trust do)");
+  } else if (!verdict->second.ok()) {
+    pair("sign-offs", "NOT GOOD: " + describe(package::refusal(verdict->second, package.file)));
+  } else {
+    pair("sign-offs", "verified by the root and trust list given");
+  }
   for (const package::SignoffEntry& entry : package.signoffs) {
     const format::Signoff& s = entry.signoff;
     pair("signed off", fmt::format("{} in role {}, {} (claimed): {}", s.person.view(),
@@ -60,7 +74,7 @@ void print_package(const trace::Found& found) {
   }
 }
 
-void print_found(const trace::Found& found) {
+void print_found(const trace::Found& found, const Judged& judged) {
   const registry::AllotmentRow& row = found.allotment;
   say(fmt::format("unit {}", found.unit.text.empty() ? std::to_string(found.unit.number)
                                                      : escaped(found.unit.text)));
@@ -72,7 +86,7 @@ void print_found(const trace::Found& found) {
   pair("work order", fmt::format("{}, class {}{}", row.work_order, row.work_class,
                                  row.date_code ? ", date code " + *row.date_code : ""));
   pair("given", fmt::format("{} (claimed), entry {} of the register", row.time, row.entry_number));
-  print_package(found);
+  print_package(found, judged);
 }
 
 void print_apart(const trace::Apart& apart) {
@@ -82,33 +96,45 @@ void print_apart(const trace::Apart& apart) {
   pair("since", apart.range.time + " (claimed)");
 }
 
-// With a trust list, whether the package would be taken today.
-Try<void> judge(const TraceOptions& options, const std::vector<package::Package>& packages) {
+Try<Judged> judge(const TraceOptions& options, const std::vector<package::Package>& packages) {
+  Judged out;
   if (options.root.empty()) {
-    note("who may sign was not looked at (--root and --trust do)");
-    return {};
+    return out;
   }
   TRY(owner, read_owner(options.root, options.trust));
   for (const package::Package& package : packages) {
-    const package::Judgement judged = package::judge(package, owner.root, owner.trust.list);
-    if (!judged.outcome.ok()) {
-      note(fmt::format("{}: by the trust list given, {}", package.file,
-                       describe(package::refusal(judged.outcome, package.file))));
-    }
+    out[&package] = package::judge(package, owner.root, owner.trust.list).outcome;
   }
-  return {};
+  return out;
+}
+
+// A package that was used and whose sign-offs don't count is no answer to rely on.
+bool relies_on_bad(const trace::Answer& answer, const Judged& judged) {
+  return std::any_of(answer.found.begin(), answer.found.end(), [&](const trace::Found& found) {
+    const auto verdict = judged.find(found.package);
+    return verdict != judged.end() && !verdict->second.ok();
+  });
 }
 
 Error not_found(const TraceOptions& options, const trace::Answer& answer) {
   Error error;
   error.kind = ErrorKind::refused;
+  if (!answer.other_label.empty()) {
+    error.code = "label-differs";
+    error.what = "that number was given, and its label reads otherwise";
+    error.place.file = options.registered;
+    error.found = options.serial;
+    error.expected = answer.other_label.front().unit.text;
+    error.hint = "look at the label again: date code or class differ";
+    return error;
+  }
   error.code = answer.is_a_serial ? "unit-not-given" : "no-serial";
   error.what = answer.is_a_serial ? "this register gave that number to nobody"
                                   : "no package given makes such a serial";
   error.place.file = options.registered;
   error.found = options.ordinal ? fmt::format("ordinal {}", *options.ordinal) : options.serial;
   error.hint = answer.is_a_serial
-                   ? "ask the other desks' registers; if none knows it, Cardseal never gave it"
+                   ? "ask the other desks' registers, and name packages of other products"
                    : "type it as it stands on the label; name packages of other products too";
   return error;
 }
@@ -131,22 +157,23 @@ Ran run_trace(const TraceOptions& options) {
   }
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, std::nullopt));
   TRY(answer, trace::trace(numbers, packages, {options.serial, options.ordinal}));
+  TRY(judged, judge(options, packages));
   const bool known = !answer.found.empty() || !answer.apart.empty();
+  const int code = known && !relies_on_bad(answer, judged) ? 0 : 1;
   if (options.json) {
-    say(view::json_of(answer));
-    return known ? 0 : 1;
+    say(view::json_of(answer, judged));
+    return code;
   }
   if (!known) {
     return Unexpected(not_found(options, answer));
   }
   for (const trace::Found& found : answer.found) {
-    print_found(found);
+    print_found(found, judged);
   }
   for (const trace::Apart& apart : answer.apart) {
     print_apart(apart);
   }
-  TRY_VOID(judge(options, packages));
-  return 0;
+  return code;
 }
 
 } // namespace cardseal::tool

@@ -214,6 +214,20 @@ TEST_CASE("a card stopped in the middle at any write shows no volume, or the who
   CHECK(whole == 2);
 }
 
+TEST_CASE("what is no card image is refused before the card is touched, by a full write too") {
+  CardDesk desk;
+  const io::Bytes before = desk.on_card();
+  for (const std::size_t size : {std::size_t{100}, std::size_t{5000}, std::size_t{1} << 20}) {
+    REQUIRE(io::write_file(io::real_system(), desk.image, io::Bytes(size, 0x33),
+                           io::IfExists::replace));
+    const Try<card::WriteReport> report = desk.write(desk.medium, true);
+    INFO(size);
+    REQUIRE_FALSE(report);
+    CHECK((report.error().code == "image-size" || report.error().code == "fat32-no-volume"));
+    CHECK(desk.on_card() == before);
+  }
+}
+
 TEST_CASE("a disk that is mounted, in use, too small, large or fixed is not written by mistake") {
   io::DeviceFacts device;
   device.path = "/dev/sdx";
@@ -236,6 +250,9 @@ TEST_CASE("a disk that is mounted, in use, too small, large or fixed is not writ
   device = good;
   device.read_only = true;
   CHECK(code() == "device-read-only");
+  device = good;
+  device.sector_bytes = 4096;
+  CHECK(code() == "device-sectors");
   device = good;
   device.bytes = 999'999'999;
   CHECK(code() == "device-too-small");

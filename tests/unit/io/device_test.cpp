@@ -57,8 +57,11 @@ TEST_CASE("a card in a reader is told by maker, model and parts, and can't steer
   CHECK(facts.partitions == std::vector<std::string>{"sdb1"});
   CHECK(facts.mounted.empty());
   CHECK(facts.other_users.empty());
-  CHECK(facts.id.size() == 8);
-  CHECK(facts.id != machine.facts(1'967'128'064).id);
+  const std::vector<std::uint8_t> first(512, 0x55);
+  CHECK(device_id(facts, first).size() == 8);
+  CHECK(device_id(facts, first) != device_id(machine.facts(1'967'128'064), first));
+  CHECK(device_id(facts, first) !=
+        device_id(facts, std::vector<std::uint8_t>(512, 0x54))); // another card, same reader
 }
 
 TEST_CASE("a device is mounted when a part of it is, by its numbers or by its name") {
@@ -90,6 +93,11 @@ TEST_CASE("a file stands for a card, and nothing else does") {
   REQUIRE(facts);
   CHECK(facts->file);
   CHECK(facts->bytes == 10);
+  std::filesystem::create_hard_link(folder / "card", folder / "other");
+  std::filesystem::create_symlink("other", folder / "third");
+  CHECK(is_same_medium(*facts, folder / "third"));
+  std::ofstream(folder / "copy") << "0123456789";
+  CHECK_FALSE(is_same_medium(*facts, folder / "copy"));
   CHECK(look_at_device(real_system(), folder.path()).error().code == "no-device");
   CHECK(look_at_device(real_system(), "/dev/null").error().code == "no-device");
   CHECK(look_at_device(real_system(), folder / "none").error().kind == ErrorKind::no_input);
