@@ -53,7 +53,7 @@ std::vector<Path> inside(const Path& folder) {
   return out;
 }
 
-std::string joined(std::string a, const std::string& b) {
+std::string joined(const std::string& a, const std::string& b) {
   return a + (a.empty() || b.empty() ? "" : " ") + b;
 }
 
