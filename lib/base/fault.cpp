@@ -191,8 +191,10 @@ constexpr FaultText texts[] = {
     {Fault::state_missing, "NOT ENROLLED", "this station has no memory of its owner", ask_service},
     {Fault::state_damaged, "MEMORY DAMAGED", "this station's memory is damaged", ask_service},
     {Fault::state_write, "MEMORY WRITE", "this station's memory can't be written", ask_service},
-    {Fault::state_room, "MEMORY FULL", "this station's memory has no room for another product",
-     ask_service},
+    {Fault::state_room, "MEMORY FULL",
+     "this station's memory has no room for another product or withdrawal",
+     "put in a card with the owner's newest trust list, which holds the stops; if it stays so, ask "
+     "whoever enrolled this station"},
     {Fault::log_full, "LOG FULL", "the card's run log has no room for another cycle",
      "finish with this card; ask the release engineer for a new one"},
     {Fault::log_write, "LOG WRITE", "the run log can't be written",

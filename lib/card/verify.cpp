@@ -182,8 +182,9 @@ bool Verifier::check_withdrawals() {
       return false;
     }
     format::Withdrawal withdrawal;
+    const format::TrustedKey* signer = nullptr;
     const Outcome outcome = trust::judge_withdrawal(crypto_, root_.view(), *report_.trust, *text,
-                                                    *signature, withdrawal);
+                                                    *signature, withdrawal, signer);
     if (!outcome.ok()) {
       problem(outcome, path);
       return false;

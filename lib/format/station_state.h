@@ -29,6 +29,7 @@ inline constexpr std::uint32_t mark_count = 8;
 inline constexpr std::uint32_t withdrawn = 1024; // in the order in which they were met
 inline constexpr std::uint32_t withdrawn_size = 32;
 inline constexpr std::uint32_t withdrawn_count = 32;
+inline constexpr std::uint32_t withdrawn_free = 8; // what a list takes up leaves so many for texts
 inline constexpr std::uint32_t root_text = 2048;
 inline constexpr std::uint32_t trust_text = 10'240;
 inline constexpr std::uint32_t text_limit = 8192; // each

@@ -5,7 +5,6 @@
 #include "loader/need.h"
 #include "loader/station.h"
 #include "trust/root_rules.h"
-#include "trust/withdrawal_rules.h"
 
 namespace cardseal::loader {
 namespace {
@@ -263,7 +262,7 @@ Outcome Station::judge_card_list(const trust::RootView& root, bool& use) {
   }
   use = standing != trust::Standing::older;
   return outcome.ok() && standing == trust::Standing::newer
-             ? memory_.keep_trust(arena_.list, digest, text)
+             ? memory_.keep_trust(crypto_, arena_.list, digest, text)
              : outcome;
 }
 
@@ -282,9 +281,11 @@ Outcome Station::recall_list(const trust::RootView& root) {
 }
 
 // What the card stops is kept before the rest of the card is looked at, so that it stays stopped
-// although this card may be refused.
+// although this card may be refused. Texts are judged by the list alone, and stopped keys are
+// applied behind them all: a card is judged the same way whenever it comes. With a full table no
+// card is good any more, since the stop that found no room may be one of what this card brings.
 Outcome Station::judge_withdrawals(const trust::RootView& root) {
-  Outcome outcome = memory_.stop_keys(arena_.list);
+  Outcome outcome = done;
   bool there = true;
   for (std::size_t i = 0; outcome.ok() && there && i < trust::max_withdrawals; ++i) {
     format::CardPath path;
@@ -293,7 +294,10 @@ Outcome Station::judge_withdrawals(const trust::RootView& root) {
     outcome = judge_withdrawal(root, path.view(), there);
     outcome.item = outcome.ok() ? outcome.item : static_cast<std::uint16_t>(i);
   }
-  return outcome;
+  if (outcome.ok()) {
+    outcome = need(!memory_.stops_full(), Fault::state_room);
+  }
+  return outcome.ok() ? memory_.stop_keys(crypto_, arena_.list) : outcome;
 }
 
 Outcome Station::judge_withdrawal(const trust::RootView& root, std::string_view path, bool& there) {
@@ -310,16 +314,32 @@ Outcome Station::judge_withdrawal(const trust::RootView& root, std::string_view 
     outcome = read_signature(arena_.volume, beside.view(), signature);
   }
   format::Withdrawal withdrawal;
+  const format::TrustedKey* signer = nullptr;
   if (outcome.ok()) {
-    outcome = trust::judge_withdrawal(crypto_, root, arena_.list, text, signature, withdrawal);
+    outcome =
+        trust::judge_withdrawal(crypto_, root, arena_.list, text, signature, withdrawal, signer);
   }
-  if (!outcome.ok()) {
+  return outcome.ok() ? keep_stop(trust::stop_of(withdrawal), signer) : outcome;
+}
+
+// A stop that is known is passed over: its signer may have been stopped after it, or by it. One
+// that is not counts only when its signer was not stopped before.
+Outcome Station::keep_stop(const trust::Stop& stop, const format::TrustedKey* signer) {
+  const format::Digest mark = trust::mark_of(crypto_, stop);
+  bool known = trust::is_stopped_by(arena_.list, stop);
+  Outcome outcome = known ? done : memory_.is_withdrawn(mark, known);
+  if (!outcome.ok() || known) {
     return outcome;
   }
-  const format::Digest value = trust::withdrawn_value(withdrawal);
-  outcome = memory_.keep_withdrawn(value);
-  trust::stop_key(arena_.list, value);
-  return outcome;
+  bool late = false;
+  if (signer != nullptr) {
+    outcome =
+        memory_.is_withdrawn(trust::mark_of(crypto_, {trust::StopKind::key, signer->key}), late);
+  }
+  if (outcome.ok()) {
+    outcome = need(!late, Fault::withdrawal_signature);
+  }
+  return outcome.ok() ? memory_.keep_withdrawn(mark) : outcome;
 }
 
 Outcome Station::judge_index(const trust::RootView& root) {
@@ -466,7 +486,8 @@ Outcome Station::judge_past() {
   bool withdrawn = false;
   std::uint8_t index = 0;
   trust::ProductMark mark;
-  Outcome outcome = memory_.is_withdrawn(job.verdict.manifest_digest, withdrawn);
+  Outcome outcome = memory_.is_withdrawn(
+      trust::mark_of(crypto_, {trust::StopKind::package, job.verdict.manifest_digest}), withdrawn);
   if (outcome.ok()) {
     outcome = need(!withdrawn, Fault::manifest_withdrawn);
   }
@@ -496,7 +517,8 @@ Outcome Station::judge_work(const trust::RootView& root, const Chosen& chosen) {
   }
   bool withdrawn = false;
   if (outcome.ok()) {
-    outcome = memory_.is_withdrawn(trust::digest_of(crypto_, text), withdrawn);
+    const trust::Stop stop{trust::StopKind::allotment, trust::digest_of(crypto_, text)};
+    outcome = memory_.is_withdrawn(trust::mark_of(crypto_, stop), withdrawn);
   }
   if (outcome.ok()) {
     outcome = need(!withdrawn, Fault::allotment_withdrawn);

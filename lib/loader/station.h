@@ -9,6 +9,7 @@
 
 #include "format/root_chain.h"
 #include "loader/arena.h"
+#include "trust/withdrawal_rules.h"
 #include "unit/unit.h"
 
 namespace cardseal::loader {
@@ -68,6 +69,7 @@ private:
   Outcome recall_list(const trust::RootView& root);
   Outcome judge_withdrawals(const trust::RootView& root);
   Outcome judge_withdrawal(const trust::RootView& root, std::string_view path, bool& there);
+  Outcome keep_stop(const trust::Stop& stop, const format::TrustedKey* signer);
   Outcome judge_index(const trust::RootView& root);
   Outcome judge_log();
   Outcome judge_files();

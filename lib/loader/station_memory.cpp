@@ -62,6 +62,51 @@ void clear_tail(std::uint32_t chunk_at, ByteSpan chunk, std::size_t from, std::s
   }
 }
 
+// The table of stops as bytes; the place of one in it.
+ByteSpan stop_at(ByteSpan stops, std::uint32_t index) {
+  return stops.subspan(std::size_t{index} * state::withdrawn_size, state::withdrawn_size);
+}
+
+// The bit of the one of the first `count` stops that is `mark`; 0 when none is.
+std::uint32_t bit_of(ByteView stops, std::uint32_t count, const format::Digest& mark) {
+  for (std::uint32_t i = 0; i < count; ++i) {
+    if (equal(stops.subspan(std::size_t{i} * state::withdrawn_size, mark.size()), mark)) {
+      return std::uint32_t{1} << i;
+    }
+  }
+  return 0;
+}
+
+// So many stops that the list holds itself may stand in the table beside the others.
+std::uint32_t room_for_held(std::uint32_t count, std::uint32_t held) {
+  std::uint32_t others = 0;
+  for (std::uint32_t i = 0; i < count; ++i) {
+    others += (held >> i & 1) == 0 ? 1 : 0;
+  }
+  constexpr std::uint32_t most = state::withdrawn_count - state::withdrawn_free;
+  return others < most ? most - others : 0;
+}
+
+// Closes the table over those of `held` that have no room; `room` becomes what is left of it. How
+// many stay is returned, and what is behind them is zero.
+std::uint8_t drop_held(ByteSpan stops, std::uint32_t count, std::uint32_t held,
+                       std::uint32_t& room) {
+  std::uint8_t kept = 0;
+  for (std::uint32_t i = 0; i < count; ++i) {
+    const bool is_held = (held >> i & 1) != 0;
+    if (is_held && room == 0) {
+      continue;
+    }
+    room -= is_held ? 1 : 0;
+    if (kept != i) {
+      copy(stop_at(stops, kept), stop_at(stops, i));
+    }
+    ++kept;
+  }
+  fill(stops.subspan(std::size_t{kept} * state::withdrawn_size), 0);
+  return kept;
+}
+
 bool set_marker(const StateStorage& storage, unsigned slot, std::uint8_t marker) {
   std::array<std::uint8_t, 1> found{};
   const std::array<std::uint8_t, 1> wanted{marker};
@@ -163,7 +208,7 @@ Outcome StationMemory::find_mark(const format::Id& product, std::uint8_t& index,
   return done;
 }
 
-Outcome StationMemory::is_withdrawn(const format::Digest& value, bool& withdrawn) const {
+Outcome StationMemory::is_withdrawn(const format::Digest& mark, bool& withdrawn) const {
   withdrawn = false;
   for (std::uint32_t i = 0; i < head_.withdrawn_count && !withdrawn; ++i) {
     format::Digest one{};
@@ -171,19 +216,22 @@ Outcome StationMemory::is_withdrawn(const format::Digest& value, bool& withdrawn
     if (!outcome.ok()) {
       return outcome;
     }
-    withdrawn = one == value;
+    withdrawn = one == mark;
   }
   return done;
 }
 
-Outcome StationMemory::stop_keys(format::TrustList& list) const {
-  for (std::uint32_t i = 0; i < head_.withdrawn_count; ++i) {
-    format::Digest one{};
-    const Outcome outcome = read(state::withdrawn + i * state::withdrawn_size, one);
+Outcome StationMemory::stop_keys(const trust::CryptoTable& crypto, format::TrustList& list) const {
+  for (const format::TrustedKey& key : list.keys.view()) {
+    bool withdrawn = false;
+    const Outcome outcome =
+        is_withdrawn(trust::mark_of(crypto, {trust::StopKind::key, key.key}), withdrawn);
     if (!outcome.ok()) {
       return outcome;
     }
-    trust::stop_key(list, one);
+    if (withdrawn) {
+      trust::stop_key(list, key.key);
+    }
   }
   return done;
 }
@@ -196,9 +244,9 @@ Outcome StationMemory::keep_root(const format::Digest& digest, ByteView text) {
   return commit(head, patches);
 }
 
-Outcome StationMemory::keep_withdrawn(const format::Digest& value) {
+Outcome StationMemory::keep_withdrawn(const format::Digest& mark) {
   bool known = false;
-  const Outcome outcome = is_withdrawn(value, known);
+  const Outcome outcome = is_withdrawn(mark, known);
   if (!outcome.ok() || known) {
     return outcome;
   }
@@ -207,37 +255,57 @@ Outcome StationMemory::keep_withdrawn(const format::Digest& value) {
     return refuse(Fault::state_room);
   }
   const std::uint32_t at = head.withdrawn_count * state::withdrawn_size;
-  const std::array<Patch, 1> patches{{{state::withdrawn + at, value}}};
+  const std::array<Patch, 1> patches{{{state::withdrawn + at, mark}}};
   ++head.withdrawn_count;
   return commit(head, patches);
 }
 
-Outcome StationMemory::keep_trust(const format::TrustList& list, const format::Digest& digest,
-                                  ByteView text) {
-  std::array<Patch, 1 + state::withdrawn_count> patches;
-  std::size_t count = 0;
-  format::StateHead head = head_;
-  for (const format::Digest& met : list.withdrawn.view()) {
-    bool known = false;
-    const Outcome outcome = is_withdrawn(met, known);
-    if (!outcome.ok()) {
-      return outcome;
-    }
-    if (!known && head.withdrawn_count == state::withdrawn_count) {
-      return refuse(Fault::state_room);
-    }
-    if (!known) {
-      const std::uint32_t at = head.withdrawn_count * state::withdrawn_size;
-      patches[count++] = {state::withdrawn + at, met};
-      ++head.withdrawn_count;
+Outcome StationMemory::read_stops(StopTable& stops) const {
+  return read(state::withdrawn, stops);
+}
+
+std::uint32_t StationMemory::held_by(const trust::CryptoTable& crypto,
+                                     const format::TrustList& list, const StopTable& stops) const {
+  std::uint32_t held = 0;
+  for (const format::Digest& manifest : list.withdrawn.view()) {
+    held |= bit_of(stops, head_.withdrawn_count,
+                   trust::mark_of(crypto, {trust::StopKind::package, manifest}));
+  }
+  for (const format::TrustedKey& key : list.keys.view()) {
+    if (key.state == format::KeyState::revoked) {
+      held |= bit_of(stops, head_.withdrawn_count,
+                     trust::mark_of(crypto, {trust::StopKind::key, key.key}));
     }
   }
-  patches[count++] = {state::trust_text, text};
+  return held;
+}
+
+// The stops anew, in the order in which they were met: all that the list does not hold itself, and
+// of what it holds as much as leaves room for stops to come.
+Outcome StationMemory::keep_trust(const trust::CryptoTable& crypto, const format::TrustList& list,
+                                  const format::Digest& digest, ByteView text) {
+  StopTable stops{};
+  const Outcome outcome = read_stops(stops);
+  if (!outcome.ok()) {
+    return outcome;
+  }
+  format::StateHead head = head_;
+  const std::uint32_t held = held_by(crypto, list, stops);
+  std::uint32_t room = room_for_held(head.withdrawn_count, held);
+  head.withdrawn_count = drop_held(stops, head.withdrawn_count, held, room);
+  for (const format::Digest& manifest : list.withdrawn.view()) {
+    const format::Digest mark = trust::mark_of(crypto, {trust::StopKind::package, manifest});
+    if (room > 0 && bit_of(stops, head.withdrawn_count, mark) == 0) {
+      copy(stop_at(stops, head.withdrawn_count++), mark);
+      --room;
+    }
+  }
+  const std::array<Patch, 2> patches{{{state::withdrawn, stops}, {state::trust_text, text}}};
   head.trust_size = static_cast<std::uint16_t>(text.size());
   head.trust_root_version = list.root_version;
   head.trust_sequence = list.sequence;
   head.trust_digest = digest;
-  return commit(head, Patches(patches).first(count));
+  return commit(head, patches);
 }
 
 Outcome StationMemory::keep_progress(const KeptAllotments& kept, std::uint8_t mark_index,

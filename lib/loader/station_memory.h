@@ -35,19 +35,24 @@ public:
   Outcome read_kept(KeptAllotments& kept) const;
   // `index` is where the product's mark stands, or the number of marks when there is none.
   Outcome find_mark(const format::Id& product, std::uint8_t& index, trust::ProductMark& mark) const;
-  // Of a manifest, a public key or an allotment's text.
-  Outcome is_withdrawn(const format::Digest& value, bool& withdrawn) const;
+  // `mark` is what trust::mark_of makes of a manifest, a public key or an allotment's text.
+  Outcome is_withdrawn(const format::Digest& mark, bool& withdrawn) const;
+  // No further stop can be kept, and one may have been met that could not be.
+  bool stops_full() const { return head_.withdrawn_count == format::state::withdrawn_count; }
   // Every key that was withdrawn becomes a revoked one on `list`.
-  Outcome stop_keys(format::TrustList& list) const;
+  Outcome stop_keys(const trust::CryptoTable& crypto, format::TrustList& list) const;
 
   // Takes a judged root that follows the one kept.
   Outcome keep_root(const format::Digest& digest, ByteView text);
 
-  // Takes a judged, newer trust list: its text, and its withdrawals for good.
-  Outcome keep_trust(const format::TrustList& list, const format::Digest& digest, ByteView text);
+  // Takes a judged, newer trust list: its text, and its withdrawals, for good as far as there is
+  // room. A list is never refused for want of room: what it withdraws itself needs none, since the
+  // list in force is always looked at too, and makes room for stops that came as texts.
+  Outcome keep_trust(const trust::CryptoTable& crypto, const format::TrustList& list,
+                     const format::Digest& digest, ByteView text);
 
-  // Takes what a judged withdrawal stops, for good; writes nothing when it is known.
-  Outcome keep_withdrawn(const format::Digest& value);
+  // Takes the mark of what a judged withdrawal stops, for good; writes nothing when it is known.
+  Outcome keep_withdrawn(const format::Digest& mark);
 
   // One step of a run: floors and used counters, all or nothing. `mark_index` as find_mark gave it.
   Outcome keep_progress(const KeptAllotments& kept, std::uint8_t mark_index,
@@ -64,6 +69,12 @@ private:
   };
   using Patches = std::span<const Patch>;
 
+  using StopTable = std::array<std::uint8_t, format::state::withdrawn_count * trust::digest_size>;
+
+  Outcome read_stops(StopTable& stops) const;
+  // Of the stops kept, bit 0 for the first: those that `list` holds itself.
+  std::uint32_t held_by(const trust::CryptoTable& crypto, const format::TrustList& list,
+                        const StopTable& stops) const;
   Outcome load_slot(unsigned slot, bool& complete, format::StateHead& head) const;
   Outcome read(std::uint32_t offset, ByteSpan out) const;
   Outcome commit(const format::StateHead& head, Patches patches);

@@ -21,9 +21,10 @@ Try<OwnerWithdrawal> read_withdrawal(io::System& system, const io::Path& path,
   const ByteView signature =
       out.file.signatures.size() == 1 ? ByteView(out.file.signatures[0]) : ByteView();
   crypto::BotanContext botan;
+  const format::TrustedKey* signer = nullptr;
   const Outcome outcome =
       trust::judge_withdrawal(crypto::botan_table(botan), root.view(), trust.list, out.file.text,
-                              signature, out.withdrawal);
+                              signature, out.withdrawal, signer);
   if (!outcome.ok()) {
     return Unexpected(error_from(outcome, path.string()));
   }
@@ -31,7 +32,9 @@ Try<OwnerWithdrawal> read_withdrawal(io::System& system, const io::Path& path,
 }
 
 bool stop_by(format::TrustList& list, const format::Withdrawal& withdrawal) {
-  trust::stop_key(list, trust::withdrawn_value(withdrawal));
+  if (withdrawal.key.present) {
+    trust::stop_key(list, withdrawal.key.value);
+  }
   if (!withdrawal.manifest.present) {
     return true;
   }
@@ -58,7 +61,7 @@ std::string stopped_words(const format::Withdrawal& withdrawal) {
     return fmt::format("key {}", crypto::hex(withdrawal.key.value));
   }
   return fmt::format("{} {}", withdrawal.manifest.present ? "package" : "allotment",
-                     crypto::spell_digest(trust::withdrawn_value(withdrawal)));
+                     crypto::spell_digest(trust::stop_of(withdrawal).value));
 }
 
 } // namespace cardseal::seal

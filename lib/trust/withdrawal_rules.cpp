@@ -7,8 +7,7 @@ namespace cardseal::trust {
 
 Outcome judge_withdrawal(const CryptoTable& crypto, const RootView& root,
                          const format::TrustList& list, ByteView text, ByteView signature,
-                         format::Withdrawal& out) {
-  const format::TrustedKey* signer = nullptr;
+                         format::Withdrawal& out, const format::TrustedKey*& signer) {
   Outcome outcome = find_signer(crypto, list, {format::Withdrawal::kind, text, signature}, signer);
   if (outcome.fault == Fault::signature_form) {
     return outcome;
@@ -30,17 +29,36 @@ Outcome judge_withdrawal(const CryptoTable& crypto, const RootView& root,
       .outcome();
 }
 
-format::Digest withdrawn_value(const format::Withdrawal& withdrawal) {
+Stop stop_of(const format::Withdrawal& withdrawal) {
   if (withdrawal.manifest.present) {
-    return withdrawal.manifest.value;
+    return {StopKind::package, withdrawal.manifest.value};
   }
-  return withdrawal.key.present ? withdrawal.key.value : withdrawal.allotment.value;
+  return withdrawal.key.present ? Stop{StopKind::key, withdrawal.key.value}
+                                : Stop{StopKind::allotment, withdrawal.allotment.value};
 }
 
-void stop_key(format::TrustList& list, const format::Digest& value) {
-  for (format::TrustedKey& key : list.keys.view()) {
-    if (key.key == value) {
-      key.state = format::KeyState::revoked;
+format::Digest mark_of(const CryptoTable& crypto, const Stop& stop) {
+  std::array<std::uint8_t, 1 + digest_size> bytes{static_cast<std::uint8_t>(stop.kind)};
+  copy(ByteSpan(bytes).subspan(1), stop.value);
+  return digest_of(crypto, bytes);
+}
+
+bool is_stopped_by(const format::TrustList& list, const Stop& stop) {
+  bool stopped = false;
+  for (const format::Digest& manifest : list.withdrawn.view()) {
+    stopped = stopped || (stop.kind == StopKind::package && manifest == stop.value);
+  }
+  for (const format::TrustedKey& key : list.keys.view()) {
+    stopped = stopped || (stop.kind == StopKind::key && key.key == stop.value &&
+                          key.state == format::KeyState::revoked);
+  }
+  return stopped;
+}
+
+void stop_key(format::TrustList& list, const format::Key& key) {
+  for (format::TrustedKey& known : list.keys.view()) {
+    if (known.key == key) {
+      known.state = format::KeyState::revoked;
     }
   }
 }

@@ -91,6 +91,15 @@ class Stops(WorldCase):
         self.assertEqual(78, done.returncode)
         self.assertIn("an active key of role allot", done.stderr)
 
+    def test_a_package_stop_with_a_key_s_bytes_stops_no_key(self):
+        self.world.enrol(self.state)
+        key = json.loads(self.world.must("key", "show", "keys/ines.pub", "--json"))["key"]
+        self.must_stop("--manifest", "sha256:" + key, confirm="package " + key[:8])
+        done = self.card("next.crp", f"{self.name}.img", "--withdrawal", self.stop_file)
+        self.assertEqual(0, done.returncode, done.stderr)
+        self.judge(f"{self.name}.img", 0, "learned      1 withdrawal, for good\n")
+        self.judge("old.img", 0, "admitted")
+
     def test_the_card_and_the_desk_tell_what_it_stops(self):
         self.must_stop("--manifest", self.digest, confirm="package " + self.digest[7:15])
         done = self.card("next.crp", f"{self.name}.img", "--withdrawal", self.stop_file)

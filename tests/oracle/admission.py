@@ -108,19 +108,26 @@ def find_allot_signer(trust, kind, text, signature, bad):
 
 
 def judge_withdrawal(root, trust, text, signature):
-    """What it stops: the digest of a manifest or of an allotment's text, or a key's digits."""
+    """What it stops, as its kind and the digest or the key's digits; and the key that signed."""
     need(signature_form_ok(signature), 321)
     signer = next((k for k in trust["key"] if verifies(k[0], "withdrawal", text, signature)), None)
     need(signer is not None and signer[2] in ("quality", "withdraw") and signer[4] == "active", 331)
     withdrawal = parse("withdrawal", text)
     need(withdrawal["owner"] == root.owner, 332)
     need(withdrawal["person"] == signer[1], 333)
-    return withdrawal["manifest"] or withdrawal["key"] or withdrawal["allotment"]
+    kind = next(k for k in ("manifest", "key", "allotment") if withdrawal[k])
+    return (kind, withdrawal[kind]), signer[0]
+
+
+def holds_stop(trust, stop):
+    kind, value = stop
+    return (kind == "manifest" and (value,) in trust["manifest"] or
+            kind == "key" and any(k[0] == value and k[4] == "revoked" for k in trust["key"]))
 
 
 def stop_keys(trust, withdrawn):
     """A withdrawn key counts as a revoked one."""
-    trust["key"] = [k[:4] + ("revoked",) if k[0] in withdrawn else k for k in trust["key"]]
+    trust["key"] = [k[:4] + ("revoked",) if ("key", k[0]) in withdrawn else k for k in trust["key"]]
 
 
 # Sign-offs
@@ -295,14 +302,14 @@ class Station:
         self.own_supply_ok = own_supply_ok
         self.kept = []       # (serial, ordinals used, units started, digest), ascending
         self.marks = {}      # product: (epoch, sequence, manifest)
-        self.withdrawn = set()  # manifests, allotment texts, keys
+        self.withdrawn = set()  # (kind, value): manifest, allotment, key
         self.root = None        # Root, once a card brought a newer one than enrolment
         self.trust = None    # (root version, sequence, text)
 
 
 def judge_mark(station, judged):
     manifest = judged.manifest
-    need(judged.digest not in station.withdrawn, 362)
+    need(("manifest", judged.digest) not in station.withdrawn, 362)
     mark = station.marks.get(manifest["product"])
     if mark is None:
         return

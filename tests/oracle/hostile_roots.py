@@ -156,6 +156,19 @@ def met_stops(*texts):
     return bend
 
 
+def twice(*texts):
+    """The station met this card's texts before."""
+    return both(met_stops(*texts), stops(*texts))
+
+
+def as_manifest(signer):
+    return {"manifest": "sha256:" + SIGNERS[signer].key}
+
+
+def as_allotment(c):
+    return {"allotment": the_package(c)["manifest"]}
+
+
 def stops_the_allotment(met):
     def bend(c):
         text = c.files()["CARDSEAL/A01.TXT"]
@@ -172,6 +185,8 @@ cases(0, {
     "another package is withdrawn": stops((SOMETHING, "quality")),
     "by role withdraw": stops((SOMETHING, "withdraw")),
     "another key is withdrawn": stops((key_of("quality-2"), "quality")),
+    "a manifest of a key's bytes is withdrawn": stops((as_manifest("release"), "quality")),
+    "an allotment of the package's digest is withdrawn": stops((as_allotment, "quality")),
     "eight withdrawals": stops(*[({"manifest": "sha256:" + f"{n:064x}"}, "quality")
                                  for n in range(8)]),
 })
@@ -186,6 +201,10 @@ cases(355, {
     "quality's key is withdrawn": stops((key_of("quality"), "withdraw")),
     "release's key was withdrawn on a bad card": met_stops((key_of("release"), "quality")),
     "quality withdraws its own key": stops((key_of("quality"), "quality")),
+    "quality withdraws its own key, and the station met it before": twice(
+        (key_of("quality"), "quality")),
+    "quality withdraws something, then its key, and the station met both before": twice(
+        (SOMETHING, "quality"), (key_of("quality"), "withdraw")),
 })
 cases(311, {"the desk's key is withdrawn": stops((key_of("allot"), "quality"))})
 cases(398, {

@@ -108,18 +108,21 @@ def root_in_force(card, root):
 
 
 def stopped(card, root, trust, station):
-    """Takes what the card withdraws, one text after the other."""
-    admission.stop_keys(trust, station.withdrawn)
+    """Takes what the card withdraws, one text after the other, each judged by the list alone; one
+    that is met again is passed over, a new one needs a signer that was not stopped before."""
     for at in range(1, 9):
         path = f"CARDSEAL/W{at:02}.TXT"
         if not card.has(path):
-            return
+            break
         text = card.read(path)
         need(len(text) <= 2048, 101)
         signature = card.read(f"CARDSEAL/W{at:02}.S01")
         need(len(signature) == 64, 321)
-        station.withdrawn.add(admission.judge_withdrawal(root, trust, text, signature))
-        admission.stop_keys(trust, station.withdrawn)
+        stop, signer = admission.judge_withdrawal(root, trust, text, signature)
+        if stop not in station.withdrawn and not admission.holds_stop(trust, stop):
+            need(("key", signer) not in station.withdrawn, 331)
+            station.withdrawn.add(stop)
+    admission.stop_keys(trust, station.withdrawn)
 
 
 def trust_in_force(card, root, station):
@@ -197,7 +200,7 @@ def judged_card(root_path, file, station):
         root = station.root or admission.Root(*read_signed(root_path))
         root = station.root = root_in_force(card, root)
         trust = trust_in_force(card, root, station)
-        station.withdrawn |= {w for (w,) in trust["manifest"]}
+        station.withdrawn |= {("manifest", w) for (w,) in trust["manifest"]}
         stopped(card, root, trust, station)
         index = card_index(card, root, trust)
         check_log(card, index)
@@ -207,7 +210,7 @@ def judged_card(root_path, file, station):
         need(judged.digest == on_card[3], 511)
         admission.judge_mark(station, judged)
         signature = card.read(path[:-4] + ".S01")
-        need(admission.digest(text) not in station.withdrawn, 398)
+        need(("allotment", admission.digest(text)) not in station.withdrawn, 398)
         allotment, used = admission.judge_allotment(root, trust, station, judged,
                                                     index["card-id"], text, signature)
         admission.judge_settings(station, judged.manifest)
@@ -230,7 +233,7 @@ def station_from(options):
         state = json.loads(read_file(options.state_json))
         station.kept = [tuple(k) for k in state.get("kept", [])]
         station.marks = {p: tuple(m) for p, m in state.get("marks", {}).items()}
-        station.withdrawn = set(state.get("withdrawn", []))
+        station.withdrawn = {("manifest", w) for w in state.get("withdrawn", [])}
         station.trust = state["trust"].encode() if "trust" in state else None
     return station
 

@@ -142,7 +142,7 @@ void tell_learned(const loader::StationMemory& before, std::uint32_t root_before
     verdict.learned.push_back(fmt::format("trust list {}", now.head().trust_sequence));
   }
   const int stops = now.head().withdrawn_count - before.head().withdrawn_count;
-  if (stops != 0) {
+  if (stops > 0) { // fewer when the list took some over
     verdict.learned.push_back(
         fmt::format("{} withdrawal{}, for good", stops, stops == 1 ? "" : "s"));
   }

@@ -1,5 +1,7 @@
 // Withdrawals as texts of their own on a card: one signature stops a package, a key or an
 // allotment, and nothing brings it back.
+#include <algorithm>
+
 #include "station_kit.h"
 #include "support/catch.h"
 
@@ -25,6 +27,12 @@ format::Withdrawal stop_manifest(const format::Digest& manifest) {
 format::Withdrawal stop_key(Who who) {
   format::Withdrawal out = stop();
   out.key.set(key_of(who).public_key());
+  return out;
+}
+
+format::Withdrawal stop_allotment(const format::Digest& text) {
+  format::Withdrawal out = stop();
+  out.allotment.set(text);
   return out;
 }
 
@@ -80,6 +88,24 @@ void add_withdrawer(CardKit& kit, format::KeyState state = format::KeyState::act
   kit.list.keys.add(key);
 }
 
+// Packages 100, 101 and so on.
+void withdraw_packages(format::TrustList& list, std::size_t count) {
+  for (std::size_t i = 0; i < count; ++i) {
+    list.withdrawn.add(some_digest(static_cast<std::uint8_t>(100 + i)));
+  }
+}
+
+void sort(format::TrustList& list) {
+  std::sort(list.withdrawn.view().begin(), list.withdrawn.view().end());
+}
+
+bool holds(const Bench& bench, const trust::Stop& stop) {
+  bool withdrawn = false;
+  const Outcome outcome =
+      bench.station->memory().is_withdrawn(trust::mark_of(bench.crypto, stop), withdrawn);
+  return outcome.ok() && withdrawn;
+}
+
 } // namespace
 
 TEST_CASE("a withdrawal of something else does not stop a card") {
@@ -106,8 +132,7 @@ TEST_CASE("what a withdrawn key signed counts no more, whatever its role", "[che
 }
 
 TEST_CASE("a withdrawn allotment is refused", "[check-398]") {
-  format::Withdrawal withdrawal = stop();
-  withdrawal.allotment.set(allotment_of_kit());
+  const format::Withdrawal withdrawal = stop_allotment(allotment_of_kit());
   CHECK(reason_after(withdrawal) == 398);
   CardKit kit = kit_with(withdrawal);
   CHECK(first_reason(kit) == 398);
@@ -169,15 +194,145 @@ TEST_CASE("eight withdrawals come with one card, and the ninth is a file like ot
   CHECK(bench.station->memory().head().withdrawn_count == 8); // known ones are not kept again
 }
 
-TEST_CASE("a memory full of withdrawals takes no more, and says so", "[check-604]") {
+TEST_CASE("a list of 32 withdrawn packages is taken after an allotment was stopped") {
+  CardKit stopping = kit_with(stop_allotment(some_digest(1)));
+  Bench bench(stopping);
+  REQUIRE(bench.admit().ok());
+  CardKit full;
+  full.list.sequence = 4;
+  withdraw_packages(full.list, 32);
+  bench.insert(full.build());
+  REQUIRE(bench.admit().ok());
+  CHECK(bench.station->memory().head().trust_sequence == 4);
+  CHECK(bench.station->memory().head().withdrawn_count == 24);
+  CHECK(holds(bench, {trust::StopKind::allotment, some_digest(1)}));
+}
+
+TEST_CASE("what a full list withdraws stays withdrawn, with a mark of its own or without",
+          "[check-362]") {
+  for (const std::size_t others : {0U, 31U}) {
+    CardKit kit;
+    Bench bench(kit);
+    CardKit full;
+    full.list.sequence = 4;
+    withdraw_packages(full.list, others);
+    full.list.withdrawn.add(manifest_of_kit());
+    sort(full.list);
+    bench.insert(full.build());
+    INFO(others);
+    CHECK(number(bench.admit()) == 362);
+    bench.insert(kit.build());
+    bench.restart();
+    CHECK(number(bench.admit()) == 362);
+  }
+}
+
+TEST_CASE("a full table refuses every card, until a newer list holds what is in it",
+          "[check-604]") {
   CardKit kit;
-  kit.on_list = [](format::TrustList& list) {
-    for (std::uint8_t i = 0; i < 32; ++i) {
-      list.withdrawn.add(some_digest(static_cast<std::uint8_t>(100 + i)));
+  Bench bench(kit);
+  for (std::uint8_t card = 0; card < 4; ++card) {
+    CardKit eight;
+    for (std::uint8_t i = 0; i < 8; ++i) {
+      const auto number_of_stop = static_cast<std::uint8_t>(100 + 8 * card + i);
+      eight.withdrawals.push_back({stop_manifest(some_digest(number_of_stop)), Who::quality});
     }
+    bench.insert(eight.build());
+    CHECK(number(bench.admit()) == (card < 3 ? 0 : 604));
+  }
+  CHECK(bench.station->memory().head().withdrawn_count == 32);
+  CardKit older;
+  bench.insert(older.build());
+  bench.restart();
+  CHECK(number(bench.admit()) == 604); // although nothing of it is stopped
+  CardKit more = kit_with(stop_manifest(manifest_of_kit()));
+  bench.insert(more.build());
+  CHECK(number(bench.admit()) == 604);
+  CardKit way_out;
+  way_out.list.sequence = 4;
+  withdraw_packages(way_out.list, 32);
+  bench.insert(way_out.build());
+  REQUIRE(bench.admit().ok());
+  CHECK(bench.station->memory().head().withdrawn_count == 24);
+  for (std::uint8_t i = 0; i < 24; ++i) {
+    CHECK(
+        holds(bench, {trust::StopKind::package, some_digest(static_cast<std::uint8_t>(100 + i))}));
+  }
+}
+
+TEST_CASE("a stop of what the list in force withdraws needs no room") {
+  CardKit kit;
+  kit.on_list = [](format::TrustList& list) { withdraw_packages(list, 32); };
+  for (std::uint8_t i = 24; i < 32; ++i) {
+    kit.withdrawals.push_back(
+        {stop_manifest(some_digest(static_cast<std::uint8_t>(100 + i))), Who::quality});
+  }
+  Bench bench(kit);
+  REQUIRE(bench.admit().ok());
+  CHECK(bench.station->memory().head().withdrawn_count == 24);
+}
+
+TEST_CASE("a stopped key that a newer list revokes makes room when room is needed") {
+  CardKit kit;
+  kit.withdrawals = {{stop_key(Who::engineering), Who::quality}};
+  kit.withdrawals.push_back({stop_key(Who::stranger), Who::quality});
+  Bench bench(kit);
+  REQUIRE(bench.admit().ok());
+  for (std::uint8_t card = 0; card < 3; ++card) {
+    kit.withdrawals.clear();
+    for (std::uint8_t i = 0; i < (card < 2 ? 8 : 7); ++i) {
+      const auto number_of_stop = static_cast<std::uint8_t>(100 + 8 * card + i);
+      kit.withdrawals.push_back({stop_manifest(some_digest(number_of_stop)), Who::quality});
+    }
+    bench.insert(kit.build());
+    REQUIRE(bench.admit().ok());
+  }
+  CHECK(bench.station->memory().head().withdrawn_count == 25);
+  CardKit newer;
+  newer.list.sequence = 4;
+  newer.on_list = [](format::TrustList& list) {
+    trust::stop_key(list, key_of(Who::engineering).public_key());
   };
-  kit.withdrawals = {{stop_manifest(some_digest(1)), Who::quality}};
-  CHECK(first_reason(kit) == 604);
+  bench.insert(newer.build());
+  REQUIRE(bench.admit().ok());
+  CHECK(bench.station->memory().head().withdrawn_count == 24);
+  CHECK(holds(bench, {trust::StopKind::key, key_of(Who::stranger).public_key()}));
+  CHECK_FALSE(holds(bench, {trust::StopKind::key, key_of(Who::engineering).public_key()}));
+}
+
+TEST_CASE("a card whose stops stop their own signers is judged the same whenever it comes",
+          "[check-331]") {
+  CardKit own =
+      kit_with(stop_manifest(some_digest(1)), Who::withdraw); // a lost key of role withdraw
+  own.withdrawals.push_back({stop_key(Who::withdraw), Who::withdraw});
+  add_withdrawer(own);
+  CardKit other = kit_with(stop_manifest(some_digest(1)), Who::withdraw);
+  other.withdrawals.push_back({stop_key(Who::withdraw), Who::quality});
+  add_withdrawer(other);
+  for (CardKit* kit : {&own, &other}) {
+    Bench bench(*kit);
+    CHECK(number(bench.admit()) == 0);
+    CHECK(number(bench.admit()) == 0);
+    bench.restart();
+    CHECK(number(bench.admit()) == 0);
+    CHECK(bench.station->memory().head().withdrawn_count == 2);
+    CardKit late = kit_with(stop_manifest(some_digest(2)), Who::withdraw);
+    add_withdrawer(late);
+    bench.insert(late.build());
+    CHECK(number(bench.admit()) == 331); // signed by a key that was stopped before
+    CHECK(bench.station->memory().head().withdrawn_count == 2);
+  }
+}
+
+TEST_CASE("a stop of one kind stops nothing of another") {
+  const format::Key release = key_of(Who::release).public_key();
+  CHECK(reason_after(stop_manifest(release)) == 0); // a key's bytes as a manifest's digest
+  CHECK(reason_after(stop_allotment(release)) == 0);
+  CHECK(reason_after(stop_manifest(allotment_of_kit())) == 0);
+  CHECK(reason_after(stop_allotment(manifest_of_kit())) == 0);
+  CardKit list;
+  list.on_list = [&](format::TrustList& each) { each.withdrawn.add(release); };
+  CHECK(first_reason(list) == 0);
 }
 
 TEST_CASE("a cut at every write while a withdrawal is kept leaves it kept or not, never half") {
