@@ -11,6 +11,7 @@
 #include "crypto/sha256.h"
 #include "crypto/table.h"
 #include "format/root_chain.h"
+#include "seal/trust_edit.h"
 #include "seal/withdrawal.h"
 #include "trust/job_rules.h"
 #include "trust/withdrawal_rules.h"
@@ -189,8 +190,11 @@ bool Verifier::check_withdrawals() {
       problem(outcome, path);
       return false;
     }
-    (void)seal::stop_by(*report_.trust, withdrawal);
     report_.withdrawals.push_back(withdrawal);
+    if (!seal::stop_by(*report_.trust, withdrawal)) {
+      problem(seal::trust_full("withdrawn packages", report_.trust->withdrawn.capacity()), path);
+      return false;
+    }
   }
   return true;
 }

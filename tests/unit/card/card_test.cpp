@@ -1,5 +1,6 @@
 // Cards made at the desk: refused for every reason a station would have, written whole or not at
 // all, and found out when anything on them changes.
+#include <algorithm>
 #include <cerrno>
 #include <filesystem>
 
@@ -176,6 +177,31 @@ TEST_CASE("a changed bit in any file of a signed card is found, and so is a file
   const card::CardReport report = verified(folder / "c.img", desk.root);
   CHECK_FALSE(report.sound());
   CHECK(report.unplanned == std::vector<std::string>{"EXTRA.TXT"});
+}
+
+TEST_CASE("a card with a withdrawal that its full list has no room for is told") {
+  for (const std::size_t listed : {31U, 32U}) {
+    CardKit kit;
+    kit.on_list = [&](format::TrustList& list) {
+      for (std::uint8_t i = 0; i < listed; ++i) {
+        list.withdrawn.add(format::Digest{i});
+      }
+    };
+    format::Withdrawal one_more;
+    one_more.manifest.set(format::Digest{200});
+    one_more.person = id("quin");
+    one_more.reason = text<96>("wrong bootloader");
+    one_more.time = {2026, 3, 4, 10, 0, 0};
+    kit.withdrawals = {{one_more, Who::quality}};
+    const test::Card built = kit.build();
+    const seal::OwnerRoot root{{kit.root_text(), {}}, kit.root, kit.owner(), {}};
+    const Try<card::CardReport> report = card::verify_card(*built.sectors, root);
+    REQUIRE(report.has_value());
+    const auto full = std::count_if(report->problems.begin(), report->problems.end(),
+                                    [](const Error& each) { return each.code == "trust-full"; });
+    INFO(listed);
+    CHECK(full == (listed == 32 ? 1 : 0));
+  }
 }
 
 TEST_CASE("what a station would refuse is not made") {
