@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include <fmt/format.h>
+
 #include "crypto/sha256.h"
 #include "crypto/table.h"
 
@@ -57,10 +59,35 @@ Try<OwnerTrust> read_trust_draft(io::System& system, const io::Path& path, const
   return out;
 }
 
+namespace {
+
+// Looked at before the signatures: they are of the older root's keys, which this root need not
+// have, and "not signed by an enrolled key" would tell nobody what to do.
+Try<void> check_root_version(ByteView text, const io::Path& path, const OwnerRoot& root) {
+  format::TrustList list;
+  const bool older = format::decode(text, list).ok() && list.owner == root.owner &&
+                     list.root_version < root.root.version;
+  if (!older) {
+    return {};
+  }
+  Error error = error_from(refuse(Fault::trust_root), path.string());
+  error.found = fmt::format("a list under root {}", list.root_version);
+  error.expected = fmt::format("a list under root {}", root.root.version);
+  error.hint =
+      "cardseal trust add LIST --root NEWEST brings it under the newest root, then sign it";
+  return Unexpected(std::move(error));
+}
+
+} // namespace
+
 Try<OwnerTrust> read_trust(io::System& system, const io::Path& path, const OwnerRoot& root) {
   Try<SignedText> file = read_signed(system, path, format::TrustList::limit);
   if (!file) {
     return Unexpected(std::move(file).error());
+  }
+  const Try<void> of_this_root = check_root_version(file->text, path, root);
+  if (!of_this_root) {
+    return Unexpected(of_this_root.error());
   }
   OwnerTrust out{std::move(*file), {}, {}};
   crypto::BotanContext botan;

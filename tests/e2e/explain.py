@@ -90,6 +90,38 @@ class Explain(WorldCase):
         self.assertIn("by the list of today: trust list 2, root version 2\n", done.stdout)
         today = self.reasons("--trust-now", "under-2", root="second.root")[1]["reasons"]
         self.assertEqual(2, [reason["step"] for reason in today].count("root"))
+        done = self.verify("--trust-now", "owner.trust", root="second.root")
+        self.assertEqual(1, done.returncode)  # no list of an earlier root is today's
+        self.assertIn("owner.trust", done.stderr)
+        self.assertIn("reason 305", done.stderr)
+        self.assertNotIn("good", done.stdout)
+
+    def test_a_list_of_a_root_whose_keys_are_gone_says_what_to_do(self):
+        self.world.must("trust", "rotate", "owner.root", "--person", "vera:Vera Holt",
+                        "--root-key", "vera:keys/vera.pub", "--drop-person", "noor", "-o",
+                        "vera.root")
+        for person in ("owner", "vera"):
+            self.world.sign_text("vera.root", person=person)
+        for more in ((), ("--trust-now", "owner.trust")):
+            done = self.verify(*more, root="vera.root")
+            self.assertEqual(1, done.returncode)
+            self.assertIn("reason 305", done.stderr)
+            self.assertIn("found a list under root 1, expected a list under root 2 (cardseal trust "
+                          "add LIST --root NEWEST", done.stderr)
+
+    def test_today_s_list_is_no_older_than_that_of_the_day(self):
+        done = self.verify("--trust-now", "owner.trust", trust="today.trust")
+        self.assertEqual(64, done.returncode)
+        self.assertIn("today's list is older than the list of the package's day: found trust list 1 "
+                      "under root 1, expected trust list 2 under root 1 or a newer one", done.stderr)
+        for end in ("", ".s01"):
+            shutil.copy(self.world.path("owner.trust" + end), self.world.path("other.trust" + end))
+        self.world.must("trust", "withdraw", "other.trust", "--root", "owner.root", "--time", LATER,
+                        "--manifest", "sha256:" + 64 * "1")
+        self.world.sign_text("other.trust")
+        done = self.verify("--trust-now", "other.trust", trust="today.trust")
+        self.assertEqual(1, done.returncode)
+        self.assertIn("reason 306", done.stderr)
 
     def test_a_withdrawal_is_of_today(self):
         self.world.must("trust", "stop", "--package", "frost-node.crp", "--reason", "wrong file",

@@ -5,7 +5,6 @@
 
 #include "crypto/sha256.h"
 #include "package/explain.h"
-#include "seal/withdrawal.h"
 #include "view/verdict_json.h"
 #include "words.h"
 
@@ -26,35 +25,59 @@ struct Judged {   // by one list
 };
 
 // A list that was signed under an earlier root is judged under that one: it is the list of then.
-Try<Judged> judge_by(const char* of, const std::string& list, const seal::OwnerRoot& newest,
-                     const std::vector<std::string>& withdrawals, const io::Bytes& bytes) {
+Try<Judged> judge_by_then(const std::string& list, const seal::OwnerRoot& newest,
+                          const io::Bytes& bytes) {
   TRY(form, seal::read_trust_form(io::real_system(), list));
   TRY(root, seal::root_of_version(newest, form.list.root_version, list));
   TRY(trust, seal::read_trust(io::real_system(), list, root));
-  for (const std::string& file : withdrawals) {
-    TRY(withdrawal, seal::read_withdrawal(io::real_system(), file, root, trust));
-    TRY_VOID(seal::stop_by(trust, std::move(withdrawal)));
-  }
   const package::Judgement judgement = package::judge_bytes(bytes, root, trust.list);
-  return Judged{of, std::move(root), std::move(trust), judgement};
+  return Judged{"its day", std::move(root), std::move(trust), judgement};
+}
+
+// A list that counts now: under the newest root, and with the withdrawals, which are of today
+// whatever was signed before them.
+Try<Judged> judge_by_now(const char* of, const VerifyOptions& options, const std::string& list,
+                         const io::Bytes& bytes) {
+  TRY(owner, read_owner(options.root, list, options.withdrawals));
+  const package::Judgement judgement = package::judge_bytes(bytes, owner.root, owner.trust.list);
+  return Judged{of, std::move(owner.root), std::move(owner.trust), judgement};
+}
+
+std::string place_words(const seal::OwnerTrust& trust) {
+  return fmt::format("trust list {} under root {}", trust.list.sequence, trust.list.root_version);
+}
+
+// Taken the wrong way round, a list that was replaced would be called today's.
+Try<void> check_order(const VerifyOptions& options, const Judged& then, const Judged& now) {
+  const auto place = [](const seal::OwnerTrust& trust) {
+    return std::pair{trust.list.root_version, trust.list.sequence};
+  };
+  if (place(now.trust) > place(then.trust) || now.trust.file.text == then.trust.file.text) {
+    return {};
+  }
+  if (place(now.trust) == place(then.trust)) {
+    return Unexpected(error_from(refuse(Fault::trust_same_sequence), options.trust_now));
+  }
+  Error error = usage_error("today's list is older than the list of the package's day",
+                            place_words(now.trust), place_words(then.trust) + " or a newer one",
+                            "give the older list with --trust and the newer with --trust-now");
+  error.place.file = options.trust_now;
+  return Unexpected(std::move(error));
 }
 
 Try<std::vector<Judged>> judge_all(const VerifyOptions& options, const io::Bytes& bytes) {
-  TRY(newest, seal::read_root(io::real_system(), options.root));
   std::vector<Judged> all;
-  const bool both = !options.trust_now.empty();
-  if (both) {
-    // Withdrawals are of today, whatever was signed before them.
-    TRY(then, judge_by("its day", options.trust, newest, {}, bytes));
-    all.push_back(std::move(then));
-    TRY(now, judge_by("today", options.trust_now, newest, options.withdrawals, bytes));
-    all.push_back(std::move(now));
+  if (options.trust_now.empty()) {
+    TRY(alone, judge_by_now("", options, options.trust, bytes));
+    all.push_back(std::move(alone));
     return all;
   }
-  // Alone, a list must be one that counts now.
-  TRY(owner, read_owner(options.root, options.trust, options.withdrawals));
-  const package::Judgement judgement = package::judge_bytes(bytes, owner.root, owner.trust.list);
-  all.push_back(Judged{"", std::move(owner.root), std::move(owner.trust), judgement});
+  TRY(newest, seal::read_root(io::real_system(), options.root));
+  TRY(then, judge_by_then(options.trust, newest, bytes));
+  TRY(now, judge_by_now("today", options, options.trust_now, bytes));
+  TRY_VOID(check_order(options, then, now));
+  all.push_back(std::move(then));
+  all.push_back(std::move(now));
   return all;
 }
 
@@ -109,6 +132,7 @@ view::ListVerdict verdict_of(const Judged& each, const package::Package& package
 Ran print_json(const std::vector<Judged>& all, const package::Package& package, bool explain,
                bool good) {
   std::vector<view::ListVerdict> verdicts;
+  verdicts.reserve(all.size());
   for (const Judged& each : all) {
     verdicts.push_back(verdict_of(each, package, explain));
   }
