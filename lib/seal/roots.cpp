@@ -1,6 +1,7 @@
 #include "seal/roots.h"
 
 #include <algorithm>
+#include <cerrno>
 
 #include <fmt/format.h>
 
@@ -133,6 +134,28 @@ void tell_persons(const format::Root& from, const format::Root& other, const cha
   }
 }
 
+// A name that is taken is told before anything is made.
+Try<void> check_names(io::System& system, const io::Path& path, std::size_t earlier) {
+  std::vector<io::Path> names{path};
+  for (std::uint32_t version = 1; version <= earlier; ++version) {
+    names.push_back(earlier_root(path, version));
+  }
+  for (const io::Path& name : names) {
+    if (system.stat(name).has_value()) {
+      return Unexpected(io::error_from(io::Errno{EEXIST}, name, "create"));
+    }
+  }
+  return {};
+}
+
+// What this run made itself, so that the next one does not meet it.
+void remove_signed(io::System& system, const io::Path& path, const SignedText& made) {
+  for (std::size_t i = 0; i < made.signatures.size(); ++i) {
+    (void)system.remove(signature_path(path, i));
+  }
+  (void)system.remove(path);
+}
+
 } // namespace
 
 Try<OwnerRoot> next_root(const OwnerRoot& now, SignedText file, const io::Path& path) {
@@ -253,15 +276,20 @@ Try<void> write_root_draft(io::System& system, const io::Path& path, const RootD
     earlier = before.before;
     earlier.push_back(before.file);
   }
-  std::uint32_t version = 0;
-  Try<void> written;
-  for (const SignedText& each : earlier) {
-    if (written) {
-      written = write_signed(system, earlier_root(path, ++version), each, io::IfExists::refuse);
-    }
+  Try<void> written = check_names(system, path, earlier.size());
+  std::uint32_t made = 0;
+  while (written && made < earlier.size()) {
+    written =
+        write_signed(system, earlier_root(path, made + 1), earlier[made], io::IfExists::refuse);
+    made += written ? 1 : 0;
   }
-  return written ? write_signed(system, path, draft.file, io::IfExists::refuse)
-                 : std::move(written);
+  if (written) {
+    written = write_signed(system, path, draft.file, io::IfExists::refuse);
+  }
+  for (std::uint32_t i = 0; !written && i < made; ++i) {
+    remove_signed(system, earlier_root(path, i + 1), earlier[i]);
+  }
+  return written;
 }
 
 Try<void> finish_root(format::Root& root, const format::Root* before) {

@@ -2,10 +2,12 @@
 
 import hashlib
 import json
+import os
+import pty
 import shutil
 import subprocess
 
-from world import WorldCase, main, tool
+from world import CARDSEAL, WorldCase, main, tool
 
 LATER = "2026-04-01T08:00:00Z"
 
@@ -193,6 +195,43 @@ class Rotated(RootCase):
         self.assertEqual(1, done.returncode)
         self.assertIn("found trust list 2, expected trust list 1 (nothing was signed)",
                       done.stderr)
+
+    def test_two_who_sign_at_once_both_count(self):
+        self.add_bo()
+        arguments = ["trust", "sign", self.second, *self.world.key("owner")]
+        person, terminal = pty.openpty()  # only somebody at a terminal is asked
+        with subprocess.Popen([CARDSEAL, *arguments], cwd=self.world.folder, text=True,
+                              env={**os.environ, **(self.world.environment or {})}, stdin=terminal,
+                              stdout=subprocess.PIPE, stderr=subprocess.PIPE) as first:
+            os.close(terminal)
+            asked = ""
+            while not asked.endswith("to sign it: "):
+                letter = first.stderr.read(1)
+                self.assertTrue(letter, "ended before it asked: " + asked)
+                asked += letter
+            self.must_sign("bo")
+            os.write(person, b"root 2\n")
+            said, error = first.communicate(timeout=60)
+        os.close(person)
+        self.assertEqual(0, first.returncode, error)
+        self.assertIn("new root    2 of 2 persons have signed", said)
+        self.assertEqual(0, self.world.run("verify", self.second).returncode)
+
+    def test_a_rotation_that_finds_a_name_taken_leaves_nothing(self):
+        for taken in (self.second, self.second + ".v1"):
+            with self.subTest(taken):
+                self.world.path(taken).write_text("mine\n", encoding="utf-8")
+                done = self.rotate("--threshold", "1")
+                self.assertEqual(73, done.returncode, done.stderr)
+                self.assertIn(taken, done.stderr)
+                self.assertEqual([self.world.path(taken)],
+                                 list(self.world.folder.glob(self.second + "*")))
+                self.world.path(taken).unlink()
+        self.world.path(self.second + ".v1.s01").write_text("mine\n", encoding="utf-8")
+        self.assertEqual(73, self.rotate("--threshold", "1").returncode)
+        self.world.path(self.second + ".v1.s01").unlink()
+        self.assertEqual([], list(self.world.folder.glob(self.second + "*")))
+        self.must_rotate("--threshold", "1")
 
     def test_a_key_of_neither_root_signs_nothing(self):
         self.add_bo()

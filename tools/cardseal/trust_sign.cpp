@@ -79,11 +79,13 @@ Try<void> show_what_changes(const TrustSignOptions& options, const seal::OwnerRo
   return {};
 }
 
-// Signed by whoever could not be asked otherwise: the file must be as it was shown.
-Try<void> check_shown(const std::string& file, const seal::SignedText& shown, std::size_t limit) {
+// The file as it is now, whose text must be the one that was shown. What somebody else signed while
+// this person was reading is kept: the next signature goes beside those that are there now.
+Try<seal::SignedText> read_shown(const std::string& file, const seal::SignedText& shown,
+                                 std::size_t limit) {
   TRY(now, seal::read_signed(io::real_system(), file, limit));
   if (now.text == shown.text) {
-    return {};
+    return now;
   }
   Error error;
   error.kind = ErrorKind::refused;
@@ -104,7 +106,8 @@ Ran sign_list(const TrustSignOptions& options) {
   TRY_VOID(show_what_changes(options, root, trust));
   TRY_VOID(confirm(fmt::format("trust list {}", trust.list.sequence), options.confirm));
   TRY(key, open_key(options.key));
-  TRY_VOID(check_shown(options.file, trust.file, format::TrustList::limit));
+  TRY(now, read_shown(options.file, trust.file, format::TrustList::limit));
+  trust.file = std::move(now);
   TRY_VOID(seal::add_signature(trust.file, format::TrustList::kind, seal::keys_of(root.root), key));
   TRY_VOID(seal::write_signed(io::real_system(), options.file, trust.file, io::IfExists::replace));
   describe_list(trust.list, trust.file.signatures.size());
@@ -134,7 +137,8 @@ Ran sign_root(const TrustSignOptions& options) {
   show_root(options.file, draft);
   TRY_VOID(confirm(fmt::format("root {}", draft.root.version), options.confirm));
   TRY(key, open_key(options.key));
-  TRY_VOID(check_shown(options.file, draft.file, format::Root::limit));
+  TRY(now, read_shown(options.file, draft.file, format::Root::limit));
+  draft.file = std::move(now);
   TRY_VOID(seal::add_signature(draft.file, format::Root::kind, seal::keys_of(draft), key));
   TRY_VOID(seal::write_signed(io::real_system(), options.file, draft.file, io::IfExists::replace));
   say_counts(draft);
