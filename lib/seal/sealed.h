@@ -34,13 +34,15 @@ io::Path signature_path(const io::Path& text_path, std::size_t index);
 // `pending_path` where a write was cut.
 Try<SignedText> read_signed(io::System& system, const io::Path& path, std::size_t limit);
 
-// "x.pending": text and signatures in one file, which gets its name in one step.
+// "x.pending": the digest of the text that is replaced, then text and signatures, in one file,
+// which gets its name in one step. Beside a text that is neither the one before nor the one after
+// it is an error, code pending-other.
 io::Path pending_path(const io::Path& text_path);
 
-// A new text: signatures first, so that it never stands without them. With `replace`, everything is
-// in `pending_path` before the first file is touched, and that file goes last: whatever is cut,
-// read_signed gives all of the old or all of the new. Signature files numbered above the new ones
-// are removed.
+// A new text: signatures first, so that it never stands without them; refused where a change of
+// that name was interrupted. With `replace`, everything is in `pending_path` before the first file
+// is touched, and that file goes last: whatever is cut, read_signed gives all of the old or all of
+// the new. Signature files numbered above the new ones are removed.
 Try<void> write_signed(io::System& system, const io::Path& path, const SignedText& signed_text,
                        io::IfExists if_exists);
 

@@ -94,8 +94,11 @@ TEST_CASE("a file of the pending name that is none is an error, and nothing is g
   const TempFolder folder;
   const io::Path path = folder / "owner.trust";
   write(io::real_system(), path, made("the list 1\n", {1}));
-  for (const char* content : {"", "cardseal-pending 1\n", "cardseal-pending 1\nsignatures 9\n",
-                              "cardseal-pending 1\nsignatures 2\nshort"}) {
+  for (const char* content :
+       {"", "cardseal-pending 2\n", "cardseal-pending 2\nreplaces -\nsignatures 9\n",
+        "cardseal-pending 2\nreplaces -\nsignatures 2\nshort", "cardseal-pending 2\nreplaces -\n",
+        "cardseal-pending 2\nreplaces -\nsignatures 10\n", "cardseal-pending 2\nsignatures 0\n",
+        "cardseal-pending 1\nsignatures 0\nthe list 2\n"}) {
     REQUIRE(io::write_file(io::real_system(), seal::pending_path(path), bytes_of(content),
                            io::IfExists::replace)
                 .has_value());
@@ -103,4 +106,36 @@ TEST_CASE("a file of the pending name that is none is an error, and nothing is g
     REQUIRE_FALSE(found.has_value());
     CHECK(found.error().code == "pending-form");
   }
+}
+
+TEST_CASE("what an interrupted change left never hides a text that came later") {
+  const TempFolder folder;
+  const io::Path path = folder / "owner.trust";
+  write(io::real_system(), path, made("the list 1\n", {1}));
+  for (std::uint64_t nth = 0; !std::filesystem::exists(seal::pending_path(path)); ++nth) {
+    io::FaultingSystem system(io::real_system()); // cut where no more than that file was made
+    system.fail_at(nth, EIO);
+    system.stay_down(true);
+    CHECK_FALSE(seal::write_signed(system, path, made("the list 2\n", {2}), io::IfExists::replace)
+                    .has_value());
+  }
+  CHECK(same(read(path), made("the list 2\n", {2})));
+
+  const auto code_beside = [&] {
+    const Try<seal::SignedText> found = seal::read_signed(io::real_system(), path, 8192);
+    return found ? std::string() : found.error().code;
+  };
+  REQUIRE(io::write_file(io::real_system(), path, bytes_of("the list 3\n"), io::IfExists::replace)
+              .has_value());
+  CHECK(code_beside() == "pending-other");
+  std::filesystem::remove(path);
+  CHECK(code_beside() == "pending-other");
+  const Try<void> new_one =
+      seal::write_signed(io::real_system(), path, made("the list 3\n", {3}), io::IfExists::refuse);
+  REQUIRE_FALSE(new_one.has_value());
+  CHECK(new_one.error().code == "pending-left");
+  CHECK_FALSE(std::filesystem::exists(path));
+  REQUIRE(io::write_file(io::real_system(), path, bytes_of("the list 2\n"), io::IfExists::replace)
+              .has_value());
+  CHECK(same(read(path), made("the list 2\n", {2}))); // cut behind the text, before its signatures
 }
