@@ -165,7 +165,8 @@ class Rotated(RootCase):
                                       (["owner"], 0, ("old root    1 of 1", "new root    2 of 2"))):
             done = self.must_sign(*persons)
             for count in counts:
-                self.assertIn(count + " persons have signed", done.stdout)
+                persons_have = " person has" if count.endswith(" 1") else " persons have"
+                self.assertIn(count + persons_have + " signed", done.stdout)
             judged = self.world.run(*verify)
             self.assertEqual(code, judged.returncode, judged.stderr)
             self.assertIn("reason 309" if code else "root version 2", judged.stdout + judged.stderr)

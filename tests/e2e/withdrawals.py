@@ -86,7 +86,11 @@ class Stops(WorldCase):
 
     def test_a_lost_desk_key_is_stopped(self):
         self.world.enrol(self.state)
-        self.must_stop("--public-key", "keys/desk.pub", confirm="key of desk")
+        key = json.loads(self.world.must("key", "show", "keys/desk.pub", "--json"))["key"]
+        done = self.stop("--public-key", "keys/desk.pub", confirm="key of desk")
+        self.assertIn(f"found key of desk, expected key of desk {key[:8]} (nothing was signed)",
+                      done.stderr)
+        self.must_stop("--public-key", "keys/desk.pub", confirm=f"key of desk {key[:8]}")
         done = self.card("next.crp", "none.img", "--withdrawal", self.stop_file)
         self.assertEqual(78, done.returncode)
         self.assertIn("an active key of role allot", done.stderr)

@@ -120,7 +120,9 @@ Ran run_trust_root(const TrustRootOptions& options) {
   say(fmt::format("root         {}  version 1, threshold {}", options.output, root.threshold));
   say_fingerprint(file.text, "read it aloud to whoever enrols stations");
   if (root.threshold > 1) {
-    note(fmt::format("next: {} more persons sign it with cardseal trust sign", root.threshold - 1));
+    const int more = root.threshold - 1;
+    note(fmt::format("next: {} more person{} it with cardseal trust sign", more,
+                     more == 1 ? " signs" : "s sign"));
   }
   return 0;
 }

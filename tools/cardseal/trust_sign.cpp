@@ -128,7 +128,8 @@ void show_root(const std::string& file, const seal::RootDraft& draft) {
 
 void say_counts(const seal::RootDraft& draft) {
   for (const seal::RootCount& count : seal::count_signatures(draft)) {
-    say(fmt::format("{:<11} {} of {} persons have signed", count.of, count.persons, count.needed));
+    say(fmt::format("{:<11} {} of {} person{} signed", count.of, count.persons, count.needed,
+                    count.needed == 1 ? " has" : "s have"));
   }
 }
 

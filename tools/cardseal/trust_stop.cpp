@@ -67,7 +67,8 @@ Try<Target> key_target(const std::string& file, const Owner& owner) {
   out.withdrawal.key.set(key);
   for (const format::TrustedKey& known : owner.trust.list.keys.view()) {
     if (known.key == key) {
-      out.name = fmt::format("key of {}", known.person.view());
+      // A person may hold several keys, so the name alone would not tell which one is stopped.
+      out.name = fmt::format("key of {} {}", known.person.view(), crypto::hex(key).substr(0, 8));
       return out;
     }
   }
