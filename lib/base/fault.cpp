@@ -198,7 +198,7 @@ constexpr FaultText texts[] = {
     {Fault::log_full, "LOG FULL", "the card's run log has no room for another cycle",
      "finish with this card; ask the release engineer for a new one"},
     {Fault::log_write, "LOG WRITE", "the run log can't be written",
-     "put the card in again; if it stays so, finish with this card"},
+     "keep this board apart until the card's log is read; put the card in again"},
     {Fault::slot_stopped, "SLOT STOPPED", "too many boards in a row failed at this slot",
      "look at its contacts and cable before the boards; then put the card in again"},
 };

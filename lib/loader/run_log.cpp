@@ -65,7 +65,10 @@ Outcome RunLog::open(const Entered& entered) {
   const Job& job = station_.job();
   const format::StateHead& head = station_.memory().head();
   format::LogNote note;
-  format::LogRecord last;
+  format::LogRecord last = probe();
+  if (!format::render_log_record(last, note.sector)) { // else the first unit taken would show it
+    return refuse(Fault::text_form);
+  }
   const bool ours = find_note(note) && format::parse_log_record(note.sector, last).ok() &&
                     last.station == capitals(head.station) && last.enrolment == head.enrolment;
   session_ = ours ? last.session + 1 : head.generation;
@@ -131,7 +134,8 @@ Outcome RunLog::begin_cycle(std::uint32_t slot_mask, std::uint16_t supply_mv,
 
 Outcome RunLog::begin_again(std::uint8_t slot, std::uint16_t supply_mv) {
   const std::uint32_t bit = bit_of(slot);
-  if (!open_ || (slots_ & bit) == 0 || (trying_ & bit) != 0) {
+  const bool ended_badly = (slots_ & failed_ & ~trying_ & bit) != 0;
+  if (!open_ || !ended_badly) {
     return refuse(open_ ? Fault::text_form : Fault::log_write);
   }
   if (tries_[slot - 1U] >= format::log_tries) {
@@ -207,6 +211,15 @@ format::LogRecord RunLog::record_of(std::uint8_t slot, const format::LogWord& ou
   r.fixture = entered_.fixture;
   r.reel = entered_.reel;
   r.panel = entered_.panel;
+  return r;
+}
+
+// A record with what was entered, to see whether it can be written at all.
+format::LogRecord RunLog::probe() const {
+  format::LogRecord r = record_of(1, word_of(format::log_begun));
+  r.session = r.cycle = 1;
+  r.tries = 1;
+  r.ordinal = {};
   return r;
 }
 

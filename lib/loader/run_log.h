@@ -7,9 +7,10 @@
 // card is in, that one is whole again.
 //
 // Faults besides those of Station: 611 no room for another cycle or try; 612 the note or the card
-// took no record: whatever board it was about stays in doubt, and nothing more is written until
-// `open`; position of both is a sector of the card. 613 a slot that the job stops after so many
-// boards in a row that failed; position is the mask of such slots.
+// took no record, and nothing more is written until `open`; position of both is a sector of the
+// card. When only the card failed, the note has the record and `open` writes it: the log will then
+// say what was noted. Keep the board of that slot apart until the log is reconciled. 613 a slot
+// that the job stops after so many boards in a row that failed; position is the mask of such slots.
 #pragma once
 
 #include "format/log_note.h"
@@ -51,14 +52,15 @@ public:
       : station_(station), card_(card), notes_(notes), crypto_(crypto) {}
 
   // After each Station::admit that said `done`, or 395: then the noted record is written once more
-  // and nothing else can be.
+  // and nothing else can be. 106: a record can't carry what was entered; nothing was written.
   Outcome open(const Entered& entered);
 
   // Looks whether the log has room, takes the units as Station::begin_cycle does, and writes a
   // BEGUN record for each slot. Only after `done` may a byte go to a board.
   Outcome begin_cycle(std::uint32_t slot_mask, std::uint16_t supply_mv,
                       std::uint64_t& first_ordinal);
-  // Another try of a board in the same cycle, with the same ordinal, after its try has ended.
+  // Another try of a board in the same cycle, with the same ordinal, after a try that failed. 106:
+  // no such try, or the board is good.
   Outcome begin_again(std::uint8_t slot, std::uint16_t supply_mv);
   // What became of a try that was begun. 106: no such try, or the outcome's form.
   Outcome end(const UnitEnd& end);
@@ -72,6 +74,7 @@ private:
   bool write_note(format::LogNote& note);
   Outcome write_card(const format::LogNote& note);
   format::LogRecord record_of(std::uint8_t slot, const format::LogWord& outcome) const;
+  format::LogRecord probe() const;
   Outcome put(std::uint8_t slot, const format::LogWord& outcome, std::uint16_t supply_mv,
               std::uint32_t duration_ms);
   std::uint64_t chained(std::uint64_t before, format::LogSectorView sector) const;

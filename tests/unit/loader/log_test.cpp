@@ -127,13 +127,57 @@ TEST_CASE("what was not begun can't end, and what has ended can't end again") {
   CHECK_FALSE(bench.end(1, "no word").ok());
   CHECK(bench.end(1, "GOOD").ok());
   CHECK_FALSE(bench.end(1, "GOOD").ok());
-  CHECK_FALSE(bench.log->begin_again(2, 3300).ok()); // its try has not ended
+  CHECK_FALSE(bench.log->begin_again(2, 3300).ok());     // its try has not ended
+  CHECK(number(bench.log->begin_again(1, 3300)) == 106); // it is good
   REQUIRE(bench.end(2, "VERIFY").ok());
   for (int i = 0; i < 2; ++i) {
     REQUIRE(bench.log->begin_again(2, 3300).ok());
     REQUIRE(bench.end(2, "VERIFY").ok());
   }
   CHECK_FALSE(bench.log->begin_again(2, 3300).ok()); // three tries
+}
+
+TEST_CASE("a board that was good at its second try does not begin a third") {
+  CardKit kit;
+  LogBench bench(kit);
+  REQUIRE(bench.power_on().ok());
+  std::uint64_t first = 0;
+  REQUIRE(bench.log->begin_cycle(0x01, 3300, first).ok());
+  REQUIRE(bench.end(1, "VERIFY").ok());
+  REQUIRE(bench.log->begin_again(1, 3300).ok());
+  REQUIRE(bench.end(1, "GOOD").ok());
+  CHECK(number(bench.log->begin_again(1, 3300)) == 106);
+  CHECK(read_log(bench).records.size() == 4);
+}
+
+TEST_CASE("what a record can't carry is refused before a unit is taken") {
+  CardKit kit;
+  LogBench bench(kit);
+  bench.entered.fixture = word("fx 7,8");
+  CHECK(number(bench.power_on()) == 106);
+  std::uint64_t first = 0;
+  CHECK_FALSE(bench.log->begin_cycle(0x01, 3300, first).ok());
+  CHECK(bench.bench.station->units_left() == 20);
+  CHECK(bench.written.empty());
+  bench.entered.fixture = word("FX-07");
+  REQUIRE(bench.power_on().ok());
+  CHECK(bench.log->begin_cycle(0x01, 3300, first).ok());
+  CHECK(first == 1234);
+}
+
+TEST_CASE("a good end that only the card did not take is in the log after the next open") {
+  CardKit kit;
+  LogBench bench(kit);
+  REQUIRE(bench.power_on().ok());
+  std::uint64_t first = 0;
+  REQUIRE(bench.log->begin_cycle(0x01, 3300, first).ok());
+  bench.card_writes_left = bench.card_writes;
+  CHECK(number(bench.end(1, "GOOD")) == 612);
+  REQUIRE(bench.power_on().ok());
+  const Read log = read_log(bench);
+  REQUIRE(log.records.size() == 2);
+  CHECK(log.records[1].outcome.view() == "GOOD");
+  CHECK(log.spoiled == 0);
 }
 
 TEST_CASE("nothing outside the signed extent is written, and never its header") {
