@@ -103,7 +103,17 @@ Outcome Run::serial(std::uint8_t slot) {
     if (!outcome.ok()) {
       return outcome;
     }
-    boards_[slot - 1U].write(manifest.placements.items[i].address, bytes.view());
+    const std::uint64_t address = manifest.placements.items[i].address;
+    Board& board = boards_[slot - 1U];
+    board.write(address, bytes.view());
+    const BoardEvent* event = scenario_.board(report_.cycles, slot);
+    if (event != nullptr && event->fault == BoardFault::verify_error && event->address >= address &&
+        event->address - address < bytes.view().size()) {
+      board.spoil(event->address);
+    }
+    if (!board.holds(address, bytes.view())) { // serials are read back too
+      outcome_[slot - 1U] = "VERIFY";
+    }
   }
   return done;
 }
