@@ -23,14 +23,17 @@ struct Attempt {
 
 struct Work { // on one unit
   std::set<Board> boards;
-  std::map<std::uint8_t, Attempt> tries;
+  std::map<std::pair<Board, std::uint8_t>, Attempt> tries;
+  bool contradicts = false; // its records don't agree: what became of it nobody knows
 };
 
 struct Open { // an allotment's account being made
   const registry::AllotmentRow* row = nullptr;
-  std::map<std::uint64_t, Work> works;   // by the unit's place in the allotment
-  std::map<Board, std::uint64_t> boards; // without serials: the unit of each board
+  std::map<std::uint64_t, Work> works;              // by the unit's place in the allotment
+  std::map<Board, std::uint64_t> boards;            // without serials: the unit of each board
+  std::map<Board, std::set<std::uint64_t>> serials; // with them: the ordinals of each board
   std::string file;
+  bool whole = false; // some log of the card is
 };
 
 std::string capitals(std::string text) {
@@ -71,7 +74,9 @@ private:
 
   void note_damage(const LogFile& log) {
     const auto sectors = [](const std::vector<std::uint32_t>& all) {
-      return fmt::format("{} of {} in all", all.front(), all.size());
+      return all.size() == 1
+                 ? fmt::format("{} (1 such sector)", all.front())
+                 : fmt::format("{} (the first of {} such sectors)", all.front(), all.size());
     };
     if (!log.spoiled.empty()) {
       problem("record-spoiled", log.file,
@@ -104,6 +109,7 @@ private:
         Open& open = open_[row.id];
         open.row = &row;
         open.file = card.file;
+        open.whole = card.whole;
         return &open;
       }
     }
@@ -132,6 +138,9 @@ private:
     const registry::AllotmentRow& row = *open.row;
     std::uint64_t unit = open.boards.size();
     if (row.scheme) {
+      if (r.ordinal.present) {
+        open.serials[board].insert(r.ordinal.value);
+      }
       unit = r.ordinal.value - row.range.first;
       if (!r.ordinal.present || r.ordinal.value < row.range.first || unit >= row.range.count) {
         return problem("unit-outside", open.file,
@@ -146,23 +155,19 @@ private:
     }
     Work& work = open.works[unit];
     work.boards.insert(board);
-    Attempt& one = work.tries[r.tries];
+    Attempt& one = work.tries[{board, r.tries}];
     if (r.outcome.view() == format::log_begun) {
       one.begun = true;
-    } else {
-      end(open, unit, one, std::string(r.outcome.view()));
+      return;
     }
-  }
-
-  void end(Open& open, std::uint64_t unit, Attempt& one, std::string outcome) {
+    const std::string outcome(r.outcome.view());
     if (!one.outcome.empty() && one.outcome != outcome) {
       problem(
           "record-contradicts", open.file,
           fmt::format("{}: one try ended as {} and as {}", name(open, unit), one.outcome, outcome));
+      work.contradicts = true;
     }
-    if (one.outcome != format::log_good) {
-      one.outcome = std::move(outcome);
-    }
+    one.outcome = outcome;
   }
 
   static std::string name(const Open& open, std::uint64_t unit) {
@@ -174,28 +179,23 @@ private:
     AllotmentAccount account;
     account.row = *open.row;
     account.units.resize(open.row->units);
+    account.keepable = open.row->scheme.has_value() || open.whole;
+    if (!account.keepable) {
+      problem("not-kept", open.file,
+              fmt::format("records of card {} are missing or can't be read, and its units have no "
+                          "serials to tell them apart: the register keeps nothing of them",
+                          crypto::hex(open.row->card)));
+    }
+    look_for_places_with_two_serials(open);
     if (open.works.size() > open.row->units) {
       problem("over-quota", open.file,
               fmt::format("{} units were begun on card {}, {} were allotted", open.works.size(),
                           crypto::hex(open.row->card), open.row->units));
     }
-    for (const auto& [unit, work] : open.works) {
-      if (work.boards.size() > 1) {
-        problem("serial-twice", open.file,
-                fmt::format("{} went to {} boards", name(open, unit), work.boards.size()));
-      }
+    for (auto& [unit, work] : open.works) {
+      look_at(open, unit, work);
       if (unit < account.units.size()) {
         account.units[unit] = unit_of(work);
-      }
-      for (const auto& [number, one] : work.tries) {
-        if (!one.begun) {
-          problem("record-missing", open.file,
-                  fmt::format("{}: try {} ended, and no record says that it began",
-                              name(open, unit), number));
-        }
-        if (!one.outcome.empty() && one.outcome != format::log_good) {
-          ++failures_[one.outcome];
-        }
       }
     }
     for (const Unit& unit : account.units) {
@@ -204,20 +204,71 @@ private:
     out_.allotments.push_back(std::move(account));
   }
 
+  void look_for_places_with_two_serials(Open& open) {
+    for (const auto& [board, ordinals] : open.serials) {
+      if (ordinals.size() < 2) {
+        continue;
+      }
+      const auto& [session, cycle, slot] = board;
+      problem(
+          "place-twice", open.file,
+          fmt::format("{}, session {}, cycle {}, slot {}: one board has {} ordinals, such as {} "
+                      "and {}",
+                      open.row->station, session, cycle, slot, ordinals.size(), *ordinals.begin(),
+                      *ordinals.rbegin()));
+      for (const std::uint64_t ordinal : ordinals) { // one outside the allotment has no work
+        const auto at = open.works.find(ordinal - open.row->range.first);
+        if (at != open.works.end()) {
+          at->second.contradicts = true;
+        }
+      }
+    }
+  }
+
+  void look_at(const Open& open, std::uint64_t unit, Work& work) {
+    if (work.boards.size() > 1) {
+      problem("serial-twice", open.file,
+              fmt::format("{} went to {} boards", name(open, unit), work.boards.size()));
+      work.contradicts = true;
+    }
+    const Board* good = nullptr; // the board that was good at an earlier try
+    for (const auto& [where, one] : work.tries) {
+      const auto& [board, number] = where;
+      if (good != nullptr && *good == board) {
+        problem("good-again", open.file,
+                fmt::format("{} was good, and try {} of it came after", name(open, unit), number));
+        work.contradicts = true;
+      }
+      if (!one.begun) {
+        problem("record-missing", open.file,
+                fmt::format("{}: try {} ended, and no record says that it began", name(open, unit),
+                            number));
+      }
+      good = one.outcome == format::log_good ? &board : good;
+      if (!one.outcome.empty() && one.outcome != format::log_good) {
+        ++failures_[one.outcome];
+      }
+    }
+  }
+
   static Unit unit_of(const Work& work) {
     Unit unit;
     const auto& [session, cycle, slot] = *work.boards.begin();
     unit.slot = slot;
     unit.session = session;
     bool good = false;
-    for (const auto& [number, one] : work.tries) {
+    for (const auto& [where, one] : work.tries) {
       const bool this_good = one.outcome == format::log_good;
       good = good || this_good;
-      unit.first_pass = unit.first_pass || (this_good && number == 1);
+      unit.first_pass = unit.first_pass || (this_good && where.second == 1);
       unit.outcome = one.outcome.empty() ? unit.outcome : one.outcome;
     }
     const bool ended = !work.tries.rbegin()->second.outcome.empty();
     unit.state = good ? UnitState::good : ended ? UnitState::failed : UnitState::in_doubt;
+    if (work.contradicts) {
+      unit.state = UnitState::in_doubt;
+      unit.first_pass = false;
+    }
     return unit;
   }
 

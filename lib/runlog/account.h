@@ -1,10 +1,14 @@
 // What became of the units that were given out: the records of all logs laid together, unit by
-// unit, against the allotments of a register. What a unit is known to have been, begun or good, it
-// stays; a failed one that was begun again is in doubt until its end is known. Reading a log again,
-// or another copy of it, changes nothing.
+// unit, against the allotments of a register. A failed one that was begun again is in doubt until
+// its end is known. Reading a log again, or another copy of it, changes nothing.
+//
+// A unit is good only when its records agree: a serial on two boards, a board with two serials, two
+// ends of one try and work on a board that was good already leave it in doubt.
 //
 // A record belongs to the allotment of its card, station and enrolment, and to the unit that its
-// ordinal names. Without serials, boards are told apart by session, cycle and slot.
+// ordinal names. Without serials, boards are told apart by session, cycle and slot, and a unit is
+// the place of its board among them: a log that lacks records would number them otherwise, so the
+// results of such an allotment are kept only from a log that is whole.
 #pragma once
 
 #include <string>
@@ -17,7 +21,7 @@ namespace cardseal::runlog {
 
 enum class UnitState : std::uint8_t {
   unused,
-  in_doubt, // begun, and nobody wrote down how it ended
+  in_doubt, // begun, and how it ended nobody wrote down, or it was written down in two ways
   failed,
   good,
 };
@@ -35,13 +39,15 @@ struct Unit {
 struct AllotmentAccount {
   registry::AllotmentRow row;
   std::vector<Unit> units; // as many as were allotted
+  bool keepable = true;    // false: which unit is which is not sure, so the register takes none
   std::array<std::uint64_t, unit_state_words.size()> counts{};
 
   std::uint64_t count(UnitState state) const { return counts[static_cast<std::size_t>(state)]; }
 };
 
 // What does not fit: codes card-unknown, station-unknown, unit-outside, over-quota, serial-twice,
-// card-copied, record-contradicts, record-missing, record-spoiled, record-repeated, log-short.
+// place-twice, good-again, card-copied, record-contradicts, record-missing, record-spoiled,
+// record-repeated, log-short, not-kept.
 struct Problem {
   std::string code;
   std::string file; // one of them

@@ -23,17 +23,27 @@ Key key_of(const format::LogRecord& r) {
           r.ordinal.present ? r.ordinal.value + 1 : 0};
 }
 
-using Records = std::map<Key, format::LogRecord>;
+struct Held { // by one log
+  const LogFile* log = nullptr;
+  std::map<Key, const Line*> lines;
+};
 
-bool holds_all(const Records& all, const Records& of) {
-  return std::all_of(of.begin(), of.end(),
-                     [&](const auto& one) { return all.count(one.first) > 0; });
+bool readable(const LogFile& log, std::uint32_t sector) {
+  return sector <= log.sectors &&
+         !std::binary_search(log.spoiled.begin(), log.spoiled.end(), sector);
 }
 
-bool any_diverge(const std::vector<Records>& logs) {
+// Whether one has a record that the other lacks, although it could be read at its place.
+bool has_more(const Held& one, const Held& other) {
+  return std::any_of(one.lines.begin(), one.lines.end(), [&](const auto& line) {
+    return other.lines.count(line.first) == 0 && readable(*other.log, line.second->sector);
+  });
+}
+
+bool any_diverge(const std::vector<Held>& logs) {
   for (std::size_t i = 0; i < logs.size(); ++i) {
     for (std::size_t j = i + 1; j < logs.size(); ++j) {
-      if (!holds_all(logs[i], logs[j]) && !holds_all(logs[j], logs[i])) {
+      if (has_more(logs[i], logs[j]) && has_more(logs[j], logs[i])) {
         return true;
       }
     }
@@ -45,29 +55,32 @@ bool any_diverge(const std::vector<Records>& logs) {
 
 std::vector<Copies> lay_together(const std::vector<LogFile>& logs) {
   std::vector<Copies> cards;
-  std::vector<std::vector<Records>> held; // of each card, by log
+  std::vector<std::vector<Held>> held; // of each card, by log
   for (const LogFile& log : logs) {
     auto at = std::find_if(cards.begin(), cards.end(),
                            [&](const Copies& card) { return card.card == log.card; });
     if (at == cards.end()) {
-      cards.push_back({log.card, log.file, {}, false});
+      cards.push_back({log.card, log.file, {}, false, false});
       held.emplace_back();
       at = cards.end() - 1;
     }
-    Records records;
+    Held one{&log, {}};
     for (const Line& line : log.lines) {
-      records.emplace(key_of(line.record), line.record);
+      one.lines.emplace(key_of(line.record), &line);
     }
-    held[static_cast<std::size_t>(at - cards.begin())].push_back(std::move(records));
+    held[static_cast<std::size_t>(at - cards.begin())].push_back(std::move(one));
   }
   for (std::size_t i = 0; i < cards.size(); ++i) {
     cards[i].diverged = any_diverge(held[i]);
-    Records all;
-    for (Records& one : held[i]) {
-      all.merge(one);
+    std::map<Key, const Line*> all;
+    for (const Held& one : held[i]) {
+      all.insert(one.lines.begin(), one.lines.end());
     }
-    for (const auto& [key, record] : all) {
-      cards[i].records.push_back(record);
+    cards[i].whole = std::any_of(held[i].begin(), held[i].end(), [&](const Held& one) {
+      return one.log->whole() && one.lines.size() == all.size();
+    });
+    for (const auto& [key, line] : all) {
+      cards[i].records.push_back(line->record);
     }
   }
   return cards;

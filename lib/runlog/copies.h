@@ -9,9 +9,11 @@ struct Copies {
   format::CardId card{};
   std::string file;                       // the first of them
   std::vector<format::LogRecord> records; // each once; station, session, cycle, slot, try, in order
-  // Neither of two logs holds all that the other does: two cards of one id were worked with. A log
-  // that was read earlier holds less, and nothing of its own.
+  // Of two logs, each has a record at a sector that is blank, or another record, in the other one:
+  // two cards of one id were worked with. A log that was read earlier has nothing of its own, and a
+  // sector that can't be read speaks for nothing.
   bool diverged = false;
+  bool whole = false; // one of the logs is, and holds all the records
 };
 
 // One for each card, in the order in which the cards first come. A record of two outcomes stays

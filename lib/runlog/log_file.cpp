@@ -56,9 +56,10 @@ public:
     }
     const format::LogRecord& r = line.record;
     const std::string station(r.station.view());
+    const std::uint64_t ordinal = r.ordinal.present ? r.ordinal.value + 1 : 0;
     if (!seen_
              .insert({station, r.enrolment, r.session, r.cycle, r.slot, r.tries,
-                      std::string(r.outcome.view())})
+                      std::string(r.outcome.view()), ordinal})
              .second) {
       log_.repeated.push_back(sector);
       return;
@@ -80,7 +81,7 @@ private:
   LogFile& log_;
   std::map<std::pair<std::string, std::uint32_t>, std::uint64_t> chains_;
   std::set<std::tuple<std::string, std::uint32_t, std::uint32_t, std::uint32_t, std::uint8_t,
-                      std::uint8_t, std::string>>
+                      std::uint8_t, std::string, std::uint64_t>>
       seen_;
 };
 
@@ -115,6 +116,7 @@ Try<LogFile> take_log(const std::string& file, std::uint64_t size, const ReadSec
     return Unexpected(std::move(error));
   }
   const auto count = static_cast<std::uint32_t>(there);
+  log.sectors = count;
   log.missing_sectors = header.record_sectors - count;
   Taker taker(log);
   for (std::uint32_t at = 0; at < count; at += sectors_at_once) {

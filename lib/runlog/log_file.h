@@ -26,7 +26,10 @@ struct LogFile {
   std::vector<std::uint32_t> spoiled;  // neither record nor blank
   std::vector<std::uint32_t> broken;   // a record before this one is missing, or was changed
   std::vector<std::uint32_t> repeated; // a record that stands there twice
+  std::uint32_t sectors = 0;           // that were read, blank ones too
   std::uint32_t missing_sectors = 0;   // at its end: the copy is shorter than the header says
+
+  bool whole() const { return spoiled.empty() && broken.empty() && missing_sectors == 0; }
 };
 
 // Errors: those of reading; log-none (a card without a run log), log-header, and those of a volume

@@ -38,6 +38,7 @@ Yield yield_of(std::string station, std::string of, const GroupSums& tally) {
 template <class Number>
 std::vector<Yield> listed(const ByPlace<Number>& places) {
   std::vector<Yield> out;
+  out.reserve(places.size());
   for (const auto& [place, tally] : places) {
     out.push_back(yield_of(place.first, std::to_string(place.second), tally));
   }
@@ -95,13 +96,15 @@ std::string sentence_of(const GroupFinding& f) {
                      f.what, f.here.hits, f.here.all, f.others.hits, f.others.all, why, f.compared);
 }
 
-constexpr double expected_at_least = 5; // units on either side, in a group of a control chart
+constexpr std::size_t groups_at_least = 20; // of a control chart; common practice, no source
+constexpr double expected_at_least = 5;     // units on either side, in a group of a control chart
 
 bool fit_a_chart(const std::vector<Group>& groups, double mean) {
-  return std::all_of(groups.begin(), groups.end(), [&](const Group& group) {
-    const auto size = static_cast<double>(group.tally.units);
-    return size * mean >= expected_at_least && size * (1 - mean) >= expected_at_least;
-  });
+  return groups.size() >= groups_at_least &&
+         std::all_of(groups.begin(), groups.end(), [&](const Group& group) {
+           const auto size = static_cast<double>(group.tally.units);
+           return size * mean >= expected_at_least && size * (1 - mean) >= expected_at_least;
+         });
 }
 
 void compare_groups(const std::vector<Group>& groups, std::vector<GroupFinding>& findings) {
@@ -148,6 +151,7 @@ void compare_sessions(const ByPlace<std::uint32_t>& sessions, std::vector<GroupF
 void compare_named(const char* kind, const std::map<std::string, GroupSums>& tallies,
                    std::vector<GroupFinding>& findings) {
   std::vector<Group> groups;
+  groups.reserve(tallies.size());
   for (const auto& [name, tally] : tallies) {
     groups.push_back({fmt::format("{} {}", kind, name), tally});
   }

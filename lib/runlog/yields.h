@@ -45,8 +45,8 @@ struct Yields {
 // slots compared: Bonferroni, NIST/SEMATECH e-Handbook 7.4.7.3; 0.05 is common practice, no source.
 //
 // Sessions of a station, stations and work orders are held against each other by a control chart of
-// proportions where each group is large enough for one (five units expected on either side), else
-// each against all others as slots are.
+// proportions where there are groups enough for one (20; common practice, no source) and each is
+// large enough (five units expected on either side), else each against all others as slots are.
 Yields yields_of(const Account& account);
 
 } // namespace cardseal::runlog

@@ -13,6 +13,7 @@ from world import WORKED_HEX, World, main, run
 
 STATION_SIM = os.environ.get("STATION_SIM", "station-sim")
 SECTOR = 512
+SERIAL_AT = "0x7ff2"  # in the worked release's first place of the serial
 
 
 class WayBack(unittest.TestCase):
@@ -139,6 +140,12 @@ class WayBack(unittest.TestCase):
         self.work("--cycles", "1", scenario="cycle 1 slot 1 no-board\n")
         account = self.account(log, "card.img", code=1)
         self.assertIn("serial-twice", self.codes(account))
+        # Five serials went to two boards each, and five places of the session have two serials, one
+        # of them the sixth: all six are in doubt, and only the cycle that came once is good.
+        self.assertIn("place-twice", self.codes(account))
+        self.assertEqual(6, account["allotments"][0]["in_doubt"])
+        self.assertEqual(6, account["allotments"][0]["good"])
+        self.assertEqual(6, self.allotment("orchard-1")["good"])
 
     def log_sectors(self):
         listed = json.loads(self.must("card", "list", "card.img", "--json"))
@@ -180,7 +187,7 @@ class WayBack(unittest.TestCase):
         log.write_bytes(content)
         account = self.account("log.csv", code=1)
         self.assertIn("record-spoiled", self.codes(account))
-        self.assertRegex(account["problems"][0]["what"], "sector 5 of 1")
+        self.assertRegex(account["problems"][0]["what"], r"sector 5 \(1 such sector\)$")
 
     def test_a_dumped_board_holds_the_approved_firmware_and_its_own_serial(self):
         self.work("--cycles", "1", "--dump", "3:dump.hex")
@@ -193,6 +200,13 @@ class WayBack(unittest.TestCase):
         against = self.world.run("image", WORKED_HEX, "--against", "dump.hex")
         self.assertEqual(1, against.returncode)  # the serial's own bytes differ, and nothing else
         self.assertNotIn("unexplained", said.stdout.replace("0 unexplained", ""))
+
+    def test_a_serial_that_does_not_hold_fails_its_board(self):
+        self.work("--cycles", "1", scenario=f"tries 1\ncycle 1 slot 2 verify-error {SERIAL_AT}\n")
+        one = self.account("card.img")["allotments"][0]
+        self.assertEqual((5, 1), (one["good"], one["failed"]))
+        self.assertEqual([(2, "VERIFY")],
+                         [(unit["slot"], unit["outcome"]) for unit in one["not_good"]])
 
     def test_a_used_up_card_and_another_s_are_refused(self):
         self.work()

@@ -53,8 +53,10 @@ Ran reconcile_logs(const ReconcileOptions& options, Register& numbers) {
   std::vector<std::uint64_t> ids;
   std::vector<runlog::Bits> bits;
   for (const runlog::AllotmentAccount& one : account.allotments) {
-    ids.push_back(one.row.id);
-    bits.push_back(runlog::bits_of(one));
+    if (one.keepable) {
+      ids.push_back(one.row.id);
+      bits.push_back(runlog::bits_of(one));
+    }
   }
   TRY(kept, keep(numbers, ids, bits, options.dry_run));
   if (options.json) {

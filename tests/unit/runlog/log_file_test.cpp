@@ -76,6 +76,14 @@ TEST_CASE("a spoiled, a missing and a repeated record are found where they are")
   CHECK(log.lines.size() == 4);
 }
 
+TEST_CASE("one place with two ordinals is two records, not a repeated one") {
+  Folder folder;
+  const LogFile log = folder.read(log_bytes({{1, 1, 1, 100, "BEGUN"}, {1, 1, 1, 101, "BEGUN"}}));
+  CHECK(log.repeated.empty());
+  CHECK(log.lines.size() == 2);
+  CHECK(log.sectors == 6);
+}
+
 TEST_CASE(
     "a chain that begins anew is no break: a station's note was lost, or it had another card") {
   Folder folder;

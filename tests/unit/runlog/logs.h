@@ -72,6 +72,7 @@ inline LogFile log_of(const std::vector<Entry>& entries, const std::string& file
   for (const Entry& entry : entries) {
     log.lines.push_back({static_cast<std::uint32_t>(log.lines.size() + 1), record_of(entry)});
   }
+  log.sectors = static_cast<std::uint32_t>(entries.size() + 20); // the rest are blank
   return log;
 }
 
