@@ -272,10 +272,14 @@ Try<void> put_plain_serials(Lines& lines, const SheetInput& in) {
   return {};
 }
 
-void put_tally(Lines& lines) {
+void put_tally(Lines& lines, bool serials) {
   lines.put("HAND TALLY (return with the card)");
-  lines.put("  boards issued ______  good ______  scrap ______  unused numbers ____________");
+  lines.put("  boards issued ______  good ______  scrap ______");
   lines.put("  counter before ______  after ______   initials ______ / ______");
+  if (serials) {
+    lines.put("  serials of all scrapped boards: ________________________________________");
+    lines.put("  ____________________________________________________________________________");
+  }
 }
 
 std::string with_crlf(const std::string& text) {
@@ -341,7 +345,7 @@ Try<std::string> setup_sheet(const SheetInput& in) {
       return Unexpected(std::move(serials).error());
     }
     lines.put("");
-    put_tally(lines);
+    put_tally(lines, m.scheme.present);
   }
   lines.put("");
   put_order_of_work(lines, in);

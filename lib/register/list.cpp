@@ -72,6 +72,12 @@ Try<std::optional<UnitResult>> Register::result_of(std::uint64_t allotment, std:
       UnitResult{(begun[0] >> unit % 8 & 1U) != 0, (good[0] >> unit % 8 & 1U) != 0});
 }
 
+Try<std::optional<Results>> Register::results_of(std::uint64_t allotment) {
+  REG_TRY(query, database_.query("SELECT begun, good FROM outcome WHERE allotment = ?"));
+  REG_TRY(row, query.bind(allotment).next());
+  return row ? std::optional(Results{query.bytes(0), query.bytes(1)}) : std::nullopt;
+}
+
 Try<void> Register::each_entry(const std::function<void(const EntryRow&)>& take) {
   REG_TRY(query, database_.query("SELECT body, digest, time FROM entry ORDER BY number"));
   for (;;) {

@@ -29,6 +29,11 @@
 
 namespace cardseal::registry {
 
+struct Results { // of an allotment's units, as reported; bit 0 of byte 0 the first
+  io::Bytes begun;
+  io::Bytes good;
+};
+
 inline constexpr std::uint32_t default_busy_ms = 20'000;
 
 class Register {
@@ -82,6 +87,9 @@ public:
 
   // Of one unit, 0 the allotment's first; none: nothing was reported of the allotment.
   Try<std::optional<UnitResult>> result_of(std::uint64_t allotment, std::uint64_t unit);
+
+  // Of all units of an allotment.
+  Try<std::optional<Results>> results_of(std::uint64_t allotment);
 
   // Looking, in the order of giving.
   Try<void> each_allotment(const std::function<void(const AllotmentRow&)>& take);

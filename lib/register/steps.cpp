@@ -44,18 +44,7 @@ std::uint64_t bits_of(ByteView bytes) {
   return count;
 }
 
-struct Bits {
-  io::Bytes begun;
-  io::Bytes good;
-};
-
-Try<std::optional<Bits>> known_bits(Database& database, std::uint64_t allotment) {
-  REG_TRY(query, database.query("SELECT begun, good FROM outcome WHERE allotment = ?"));
-  REG_TRY(row, query.bind(allotment).next());
-  return row ? std::optional(Bits{query.bytes(0), query.bytes(1)}) : std::nullopt;
-}
-
-Bits joined(Bits bits, ByteView begun, ByteView good) {
+Results joined(Results bits, ByteView begun, ByteView good) {
   for (std::size_t i = 0; i < begun.size(); ++i) {
     bits.begun[i] |= begun[i];
     bits.good[i] |= good[i];
@@ -189,9 +178,9 @@ Try<void> Register::add_outcome(std::uint64_t allotment, ByteView begun, ByteVie
     error.kind = ErrorKind::bad_data;
     return Unexpected(std::move(error));
   }
-  REG_TRY(before, known_bits(database_, allotment));
-  const Bits bits =
-      joined(before.value_or(Bits{io::Bytes(begun.size()), io::Bytes(begun.size())}), begun, good);
+  REG_TRY(before, results_of(allotment));
+  const Results bits = joined(
+      before.value_or(Results{io::Bytes(begun.size()), io::Bytes(begun.size())}), begun, good);
   if (before && bits.begun == before->begun && bits.good == before->good) {
     return {}; // nothing new: the same log read twice
   }

@@ -8,6 +8,8 @@
 namespace cardseal::runlog {
 namespace {
 
+constexpr std::uint64_t most_boards = 9'999'999; // a card has no more units
+
 Error tally_error(const char* code, std::string what, std::string found, std::string expected) {
   Error error;
   error.kind = ErrorKind::bad_data;
@@ -34,6 +36,12 @@ Try<void> check_people(const Tally& tally) {
 }
 
 Try<void> check_counts(const Tally& tally) {
+  for (const std::uint64_t boards : {tally.issued, tally.good, tally.scrap}) {
+    if (boards > most_boards) {
+      return Unexpected(tally_error("tally-boards", "so many boards are a slip of the pen",
+                                    std::to_string(boards), fmt::format("up to {}", most_boards)));
+    }
+  }
   if (tally.counter_after < tally.counter_before) {
     return Unexpected(
         tally_error("tally-counter", "the counter ran backwards",
@@ -49,15 +57,15 @@ Try<void> check_counts(const Tally& tally) {
 }
 
 Try<void> check_scrapped(const Tally& tally, const registry::AllotmentRow& row,
-                         std::uint64_t used) {
+                         std::uint64_t begun) {
   std::set<std::uint64_t> seen;
   for (const std::uint64_t ordinal : tally.scrapped) {
-    const bool inside = ordinal >= row.range.first && ordinal - row.range.first < used;
+    const bool inside = ordinal >= row.range.first && ordinal - row.range.first < begun;
     if (!inside || !seen.insert(ordinal).second || seen.size() > tally.scrap) {
       return Unexpected(tally_error(
           "tally-scrapped", "the scrapped ordinals don't fit the tally", std::to_string(ordinal),
           fmt::format("at most {} of {} to {}, each once", tally.scrap, row.range.first,
-                      used == 0 ? row.range.first : row.range.first + used - 1)));
+                      begun == 0 ? row.range.first : row.range.first + begun - 1)));
     }
   }
   return {};
@@ -73,17 +81,16 @@ void judge_boards(TallyAccount& out) {
                                          "back",
                                          out.used, t.good, t.scrap));
   }
-  if (out.used > out.row.units) {
+  if (const std::uint64_t most = std::max(out.used, t.good + t.scrap); most > out.row.units) {
     problem("over-quota",
-            fmt::format("{} units were programmed, {} were allotted", out.used, out.row.units));
+            fmt::format("{} units were programmed, {} were allotted", most, out.row.units));
   }
 }
 
 void fill_bits(TallyAccount& out) {
   const std::size_t bytes = (out.row.units + 7) / 8;
   out.bits = {io::Bytes(bytes), io::Bytes(bytes)};
-  const std::uint64_t used = std::min(out.used, out.row.units);
-  for (std::uint64_t i = 0; i < used; ++i) {
+  for (std::uint64_t i = 0; i < out.begun; ++i) {
     const auto bit = static_cast<std::uint8_t>(1U << (i % 8));
     const auto& scrapped = out.tally.scrapped;
     const bool bad =
@@ -91,6 +98,18 @@ void fill_bits(TallyAccount& out) {
     out.bits.begun[i / 8] |= bit;
     out.bits.good[i / 8] |= out.good_known && !bad ? bit : std::uint8_t{0};
   }
+}
+
+bool bit_at(const io::Bytes& bits, std::uint64_t unit) {
+  return unit / 8 < bits.size() && (bits[unit / 8] >> (unit % 8) & 1U) != 0;
+}
+
+// The result of units stands whatever is told later, so a correction can only go beside it.
+Error kept_error(std::string what, std::string found, std::string expected) {
+  Error error = tally_error("tally-kept", std::move(what), std::move(found), std::move(expected));
+  error.hint = "what the register holds stands; write the correction on the sheet and keep it with "
+               "the lot";
+  return error;
 }
 
 } // namespace
@@ -107,13 +126,49 @@ Try<TallyAccount> judge_tally(const Tally& tally, const registry::AllotmentRow& 
   out.tally = tally;
   out.used = tally.counter_after - tally.counter_before;
   out.returned = tally.issued - tally.good - tally.scrap;
-  if (auto good = check_scrapped(tally, row, std::min(out.used, row.units)); !good) {
+  out.begun = std::min(std::max(out.used, tally.good + tally.scrap), row.units);
+  if (auto good = check_scrapped(tally, row, out.begun); !good) {
     return Unexpected(good.error());
   }
   judge_boards(out);
   out.good_known = out.problems.empty() && tally.scrapped.size() == tally.scrap;
   fill_bits(out);
   return out;
+}
+
+Try<void> judge_against(const TallyAccount& account, const Bits& kept) {
+  const std::uint64_t first = account.row.range.first;
+  std::uint64_t good = 0;
+  std::uint64_t begun = 0;
+  std::uint64_t past_begun = 0;
+  for (std::uint64_t unit = 0; unit < account.row.units; ++unit) {
+    const bool is_begun = bit_at(kept.begun, unit);
+    begun += is_begun ? 1 : 0;
+    past_begun = is_begun ? unit + 1 : past_begun;
+    good += bit_at(kept.good, unit) || bit_at(account.bits.good, unit) ? 1 : 0;
+  }
+  for (const std::uint64_t ordinal : account.tally.scrapped) {
+    if (bit_at(kept.good, ordinal - first)) {
+      return Unexpected(kept_error("a board that is scrap here is good in the register",
+                                   fmt::format("ordinal {}", ordinal), "one that is not good"));
+    }
+  }
+  if (begun != past_begun) {
+    return Unexpected(
+        kept_error("the register has results from the log of this card's station",
+                   fmt::format("{} units begun, the last of them unit {}", begun, past_begun),
+                   "a tally only for a station that reads plain files"));
+  }
+  if (begun > account.begun) {
+    return Unexpected(kept_error("the register holds more units as begun than this tally counts",
+                                 std::to_string(begun), fmt::format("{} at most", account.begun)));
+  }
+  if (good > account.tally.good) {
+    return Unexpected(kept_error("with this tally the register would hold too many units as good",
+                                 std::to_string(good),
+                                 fmt::format("{}, as counted", account.tally.good)));
+  }
+  return {};
 }
 
 } // namespace cardseal::runlog

@@ -26,7 +26,8 @@ struct TallyAccount {
   registry::AllotmentRow row;
   Tally tally;
   std::uint64_t used = 0;     // numbers, by the counter: from the first on
-  std::uint64_t returned = 0; // boards that came back unprogrammed
+  std::uint64_t begun = 0;    // units that count as such: by the counter or the boards, the more
+  std::uint64_t returned = 0; // boards that should be unprogrammed
   // Which units are good is known only when each scrapped one is named; else none is taken as good.
   bool good_known = false;
   Bits bits;
@@ -35,7 +36,12 @@ struct TallyAccount {
 
 // Errors: tally-initials (not two people), tally-counter (it ran backwards), tally-scrapped (an
 // ordinal outside the numbers used, named twice, or more than were scrapped), tally-boards (more
-// good and scrap than were issued).
+// good and scrap than were issued, or a number past 9,999,999).
 Try<TallyAccount> judge_tally(const Tally& tally, const registry::AllotmentRow& row);
+
+// Against what a register holds of the allotment, since it takes nothing back. Error tally-kept: a
+// unit that is good there is scrap here, there would be more good ones than were counted, more were
+// begun there, or they were not begun one after the other, as only the log of a station tells.
+Try<void> judge_against(const TallyAccount& account, const Bits& kept);
 
 } // namespace cardseal::runlog

@@ -136,6 +136,7 @@ std::string json_of(const runlog::TallyAccount& account) {
                   {"initials", tally.initials},
                   {"scrapped", tally.scrapped}};
   out["used"] = account.used;
+  out["begun"] = account.begun;
   out["returned"] = account.returned;
   out["good_units_known"] = account.good_known;
   out["problems"] = problems_json(account.problems);

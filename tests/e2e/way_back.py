@@ -245,6 +245,46 @@ class WayBack(unittest.TestCase):
         self.assertIn("knew all of it", self.reconcile("--tally", card, *self.TALLY, *named))
         self.assertEqual(entries, self.entries())
 
+    def test_a_corrected_tally_never_makes_scrap_good(self):
+        card = self.plain_card()
+        first = self.allotment("bench-1")["first"]
+        self.reconcile("--tally", card, *self.TALLY, "--scrapped", f"{first + 3},{first + 11}")
+        entries = self.entries()
+        said = self.reconcile("--tally", card, *self.TALLY, "--scrapped",
+                              f"{first + 4},{first + 11}", code=65)
+        self.assertIn("is good in the register", said)
+        self.assertIn("keep it with the lot", said)
+        self.assertEqual(entries, self.entries())
+        self.assertEqual(18, self.allotment("bench-1")["good"])
+
+    def test_scrap_is_named_by_the_label_s_text_when_the_package_is_there(self):
+        card = self.plain_card()
+        first = self.allotment("bench-1")["first"]
+        serials = [self.must("trace", "--ordinal", first + unit, "--register", "desk.register",
+                             "--package", "frost-node.crp").splitlines()[0].removeprefix("unit ")
+                   for unit in (3, 11)]
+        named = ["--scrapped", ",".join(serials)]
+        self.assertIn("--package", self.reconcile("--tally", card, *self.TALLY, *named, code=64))
+        self.reconcile("--tally", card, *self.TALLY, *named, "--package", "frost-node.crp")
+        self.assertEqual((20, 18), (self.allotment("bench-1")["begun"],
+                                    self.allotment("bench-1")["good"]))
+        said = self.must("trace", serials[0], "--register", "desk.register", "--package",
+                         "frost-node.crp")
+        self.assertIn("begun, and not known to have ended well", said)
+        said = self.reconcile("--tally", card, *self.TALLY, "--scrapped", "nonsense", "--package",
+                              "frost-node.crp", code=64)
+        self.assertIn("no such serial", said)
+
+    def test_a_tally_for_a_card_with_a_log_is_refused_when_the_log_was_read(self):
+        self.work("--cycles", "2")
+        self.reconcile("card.img")
+        entries = self.entries()
+        tally = ["--issued", "6", "--good", "6", "--scrap", "0", "--counter", "0:6", "--initials",
+                 "AB:CD"]
+        card = self.allotment("orchard-1")["card"]
+        self.assertIn("more units as begun", self.reconcile("--tally", card, *tally, code=65))
+        self.assertEqual(entries, self.entries())
+
     def test_a_tally_by_one_person_and_one_that_contradicts_itself_change_nothing(self):
         card = self.plain_card()
         entries = self.entries()

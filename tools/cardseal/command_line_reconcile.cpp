@@ -8,7 +8,7 @@ namespace {
 void add_tally(CLI::App* app, TallyOptions& tally) {
   CLI::Option* card = app->add_option("--tally", tally.card,
                                       "instead of a log: id of a card whose station reads plain "
-                                      "files, for what two people counted");
+                                      "files and writes no log, for what two people counted");
   const auto add = [&](CLI::Option* option) {
     option->needs(card);
     return option;
@@ -21,8 +21,11 @@ void add_tally(CLI::App* app, TallyOptions& tally) {
   CLI::Option* initials = add(app->add_option("--initials", tally.initials,
                                               "of the two people who counted, such as AB:CD"));
   add(app->add_option("--scrapped", tally.scrapped,
-                      "ordinals of the scrap; without all of them none is taken as good"))
+                      "the scrap, by ordinal, or with --package by serial as the label has "
+                      "it; without all of them none is taken as good"))
       ->delimiter(',');
+  add(app->add_option("--package", tally.package,
+                      "the card's package, which tells the ordinal of a serial"));
   for (CLI::Option* needed : {issued, good, scrap, counter, initials}) {
     card->needs(needed);
   }

@@ -10,9 +10,10 @@ struct TallyOptions {
   std::uint64_t issued = 0;
   std::uint64_t good = 0;
   std::uint64_t scrap = 0;
-  std::string counter;  // BEFORE:AFTER
-  std::string initials; // ONE:OTHER
-  std::vector<std::uint64_t> scrapped;
+  std::string counter;               // BEFORE:AFTER
+  std::string initials;              // ONE:OTHER
+  std::vector<std::string> scrapped; // ordinals; with a package, serials
+  std::string package;
 };
 
 struct ReconcileOptions {

@@ -5,11 +5,14 @@
 
 #include <fmt/format.h>
 
+#include "base/number.h"
 #include "crypto/sha256.h"
+#include "package/package.h"
 #include "reconcile_print.h"
 #include "register/register.h"
 #include "runlog/tally.h"
 #include "runlog/yields.h"
+#include "unit/unit.h"
 #include "view/account_json.h"
 
 namespace cardseal::tool {
@@ -90,8 +93,53 @@ Try<runlog::Tally> tally_of(const TallyOptions& options) {
   tally.counter_before = before;
   tally.counter_after = after;
   tally.initials = {initials.first, initials.second};
-  tally.scrapped = options.scrapped;
   return tally;
+}
+
+Try<std::uint64_t> ordinal_of(const package::Package& package, const std::string& serial) {
+  const format::Manifest& m = package.manifest;
+  std::uint64_t ordinal = 0;
+  std::uint64_t number = 0;
+  const bool known = m.scheme.present &&
+                     (m.parts.view().empty()
+                          ? parse_uint(serial, number) &&
+                                unit::ordinal_of_number(unit::serials_of(m), number, ordinal).ok()
+                          : unit::ordinal_of_text(unit::serials_of(m), serial, ordinal).ok());
+  if (!known) {
+    Error error = usage_error("the card's package makes no such serial", serial,
+                              "a serial as it stands on the label", "look at the label again");
+    error.code = "no-serial";
+    return Unexpected(std::move(error));
+  }
+  return ordinal;
+}
+
+Try<std::vector<std::uint64_t>> scrapped_of(const TallyOptions& options, const AllotmentRow& row) {
+  std::vector<std::uint64_t> ordinals;
+  ordinals.reserve(options.scrapped.size());
+  if (options.package.empty()) {
+    for (const std::string& text : options.scrapped) {
+      TRY(ordinal,
+          to_uint(text, "an ordinal of --scrapped (a serial needs --package)", UINT64_MAX));
+      ordinals.push_back(ordinal);
+    }
+    return ordinals;
+  }
+  TRY(package, package::read(io::real_system(), options.package));
+  if (package.manifest_digest != row.manifest) {
+    Error error = usage_error("this card was made from another package",
+                              crypto::spell_digest(package.manifest_digest),
+                              crypto::spell_digest(row.manifest), "name that one");
+    error.kind = ErrorKind::config;
+    error.code = "package-other";
+    error.place.file = options.package;
+    return Unexpected(std::move(error));
+  }
+  for (const std::string& serial : options.scrapped) {
+    TRY(ordinal, ordinal_of(package, serial));
+    ordinals.push_back(ordinal);
+  }
+  return ordinals;
 }
 
 Try<AllotmentRow> row_of_card(Register& numbers, const std::string& card) {
@@ -112,7 +160,13 @@ Try<AllotmentRow> row_of_card(Register& numbers, const std::string& card) {
 Ran reconcile_tally(const ReconcileOptions& options, Register& numbers) {
   TRY(tally, tally_of(options.tally));
   TRY(row, row_of_card(numbers, options.tally.card));
+  TRY(scrapped, scrapped_of(options.tally, row));
+  tally.scrapped = std::move(scrapped);
   TRY(account, runlog::judge_tally(tally, row));
+  TRY(known, numbers.results_of(row.id));
+  if (known) {
+    TRY_VOID(runlog::judge_against(account, {known->begun, known->good}));
+  }
   TRY(kept, keep(numbers, {row.id}, {account.bits}, options.dry_run));
   if (options.json) {
     say(view::json_of(account));

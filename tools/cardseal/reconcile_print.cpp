@@ -104,11 +104,10 @@ void print_tally(const runlog::TallyAccount& account) {
   say(fmt::format("tally     card {}, {}, {}, by {} and {}", crypto::hex(account.row.card),
                   account.row.station, escaped(account.row.work_order), t.initials[0],
                   t.initials[1]));
-  say(fmt::format("boards    {} issued, {} good, {} scrap, {} came back unprogrammed", t.issued,
+  say(fmt::format("boards    {} issued, {} good, {} scrap, {} should be unprogrammed", t.issued,
                   t.good, t.scrap, account.returned));
   say(fmt::format("numbers   {} used by the counter, {} of {} unused", account.used,
-                  account.row.units - std::min(account.row.units, account.used),
-                  account.row.units));
+                  account.row.units - account.begun, account.row.units));
   say(fmt::format("yield     {}  95 %: {}", percent(t.good, t.good + t.scrap),
                   range(runlog::wilson({t.good, t.good + t.scrap}))));
   print_problems(account.problems);

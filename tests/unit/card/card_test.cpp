@@ -125,6 +125,8 @@ TEST_CASE("a plain card carries the image, and a changed byte of it is found") {
   CHECK(made->plain);
   CHECK_THAT(made->setup_sheet, ContainsSubstring("1A2B "));
   CHECK_THAT(made->setup_sheet, ContainsSubstring("CHECKS NOTHING"));
+  CHECK_THAT(made->setup_sheet, ContainsSubstring("serials of all scrapped boards: ___"));
+  CHECK_THAT(made->setup_sheet, !ContainsSubstring("unused"));
   CHECK(made->files.front().path == "BENCH/NODE.HEX");
   REQUIRE(card::write_card(io::real_system(), *made, folder / "a.img", io::IfExists::refuse));
   CHECK(verified(folder / "a.img", desk.root).sound());
