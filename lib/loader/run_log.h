@@ -3,8 +3,8 @@
 // station's memory and from its note of the last record (format/SPEC-station.md).
 //
 // Each record is in the note, synced, before it goes to the card; `open` writes the noted record
-// once more. So a cut at any moment spoils at most the record being written, and the next time the
-// card is in, that one is whole again.
+// once more. So a cut at any moment spoils at most the record being written, and that one is whole
+// again when the card is in next, unless another card came between: there is one newest note only.
 //
 // Faults besides those of Station: 611 no room for another cycle or try; 612 the note or the card
 // took no record, and nothing more is written until `open`; position of both is a sector of the
