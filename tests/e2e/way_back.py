@@ -9,7 +9,7 @@ import tempfile
 import unittest
 from pathlib import Path
 
-from world import WORKED_HEX, World, main, run
+from world import WORKED_HEX, WORKED_RELEASE, World, main, run
 
 STATION_SIM = os.environ.get("STATION_SIM", "station-sim")
 SECTOR = 512
@@ -36,8 +36,8 @@ class WayBack(unittest.TestCase):
     def must(self, *arguments):
         return self.world.must(*arguments)
 
-    def make_card(self, name, station, model, units):
-        self.must("card", "make", "frost-node.crp", "--root", "owner.root", "--trust",
+    def make_card(self, name, station, model, units, package="frost-node.crp"):
+        self.must("card", "make", package, "--root", "owner.root", "--trust",
                   "owner.trust", *self.world.key("desk"), "--register", "desk.register",
                   "--station", station, "--model", model, "--units", units, "--work-order",
                   "WO-1001", "-o", name)
@@ -284,6 +284,25 @@ class WayBack(unittest.TestCase):
         card = self.allotment("orchard-1")["card"]
         self.assertIn("more units as begun", self.reconcile("--tally", card, *tally, code=65))
         self.assertEqual(entries, self.entries())
+
+    def test_a_package_whose_stations_all_write_logs_takes_no_tally(self):
+        shutil.copytree(WORKED_RELEASE, self.world.path("logged"))
+        release = self.world.path("logged") / "release.xml"
+        text = release.read_text(encoding="utf-8")
+        self.assertEqual(1, text.count('<station profile="profiles/bench-one.xml"/>'))
+        release.write_text(text.replace('<station profile="profiles/bench-one.xml"/>', ""),
+                           encoding="utf-8")
+        self.world.pack("logged.crp", release)
+        self.world.sign("logged.crp", "release")
+        self.world.sign("logged.crp", "quality", "--units-a-station", "500")
+        card = self.allotment("orchard-1")["card"]
+        said = self.reconcile("--tally", card, *self.TALLY, "--package", "logged.crp", code=78)
+        self.assertIn("made from another package", said)
+        self.make_card("logged.img", "orchard-1", "row-six", 20, package="logged.crp")
+        rows = json.loads(self.must("serial", "list", "desk.register", "--json"))["allotments"]
+        said = self.reconcile("--tally", rows[-1]["card"], *self.TALLY, "--package", "logged.crp",
+                              code=78)
+        self.assertIn("no station of this package reads plain files", said)
 
     def test_a_tally_by_one_person_and_one_that_contradicts_itself_change_nothing(self):
         card = self.plain_card()

@@ -25,7 +25,8 @@ void add_tally(CLI::App* app, TallyOptions& tally) {
                       "it; without all of them none is taken as good"))
       ->delimiter(',');
   add(app->add_option("--package", tally.package,
-                      "the card's package, which tells the ordinal of a serial"));
+                      "the card's package: tells the ordinal of a serial, and whether any of its "
+                      "stations writes no log"));
   for (CLI::Option* needed : {issued, good, scrap, counter, initials}) {
     card->needs(needed);
   }

@@ -2,6 +2,7 @@
 #include "common.h"
 
 #include <algorithm>
+#include <memory>
 
 #include <fmt/format.h>
 
@@ -114,29 +115,45 @@ Try<std::uint64_t> ordinal_of(const package::Package& package, const std::string
   return ordinal;
 }
 
-Try<std::vector<std::uint64_t>> scrapped_of(const TallyOptions& options, const AllotmentRow& row) {
-  std::vector<std::uint64_t> ordinals;
-  ordinals.reserve(options.scrapped.size());
+// The card's package; null when none is named. Facts tell whether any of its stations reads plain
+// files; which model a card was made for, the register does not know.
+Try<std::unique_ptr<package::Package>> package_of(const TallyOptions& options,
+                                                  const AllotmentRow& row) {
   if (options.package.empty()) {
-    for (const std::string& text : options.scrapped) {
-      TRY(ordinal,
-          to_uint(text, "an ordinal of --scrapped (a serial needs --package)", UINT64_MAX));
-      ordinals.push_back(ordinal);
-    }
-    return ordinals;
+    return std::unique_ptr<package::Package>();
   }
   TRY(package, package::read(io::real_system(), options.package));
+  Error error;
+  error.kind = ErrorKind::config;
+  error.place.file = options.package;
   if (package.manifest_digest != row.manifest) {
-    Error error = usage_error("this card was made from another package",
-                              crypto::spell_digest(package.manifest_digest),
-                              crypto::spell_digest(row.manifest), "name that one");
-    error.kind = ErrorKind::config;
     error.code = "package-other";
-    error.place.file = options.package;
+    error.what = "this card was made from another package";
+    error.found = crypto::spell_digest(package.manifest_digest);
+    error.expected = crypto::spell_digest(row.manifest);
+    error.hint = "name that one";
     return Unexpected(std::move(error));
   }
-  for (const std::string& serial : options.scrapped) {
-    TRY(ordinal, ordinal_of(package, serial));
+  if (package.facts.plain_files.view().empty()) {
+    error.code = "tally-logged";
+    error.what = "no station of this package reads plain files, so all of them write a log";
+    error.found = "a tally";
+    error.expected = "the card, its image or its LOG.CSV";
+    error.hint = "read the card: cardseal reconcile card.img --register ...";
+    return Unexpected(std::move(error));
+  }
+  return std::make_unique<package::Package>(std::move(package));
+}
+
+Try<std::vector<std::uint64_t>> scrapped_of(const TallyOptions& options,
+                                            const package::Package* package) {
+  std::vector<std::uint64_t> ordinals;
+  ordinals.reserve(options.scrapped.size());
+  for (const std::string& text : options.scrapped) {
+    TRY(ordinal,
+        package != nullptr
+            ? ordinal_of(*package, text)
+            : to_uint(text, "an ordinal of --scrapped (a serial needs --package)", UINT64_MAX));
     ordinals.push_back(ordinal);
   }
   return ordinals;
@@ -160,7 +177,8 @@ Try<AllotmentRow> row_of_card(Register& numbers, const std::string& card) {
 Ran reconcile_tally(const ReconcileOptions& options, Register& numbers) {
   TRY(tally, tally_of(options.tally));
   TRY(row, row_of_card(numbers, options.tally.card));
-  TRY(scrapped, scrapped_of(options.tally, row));
+  TRY(package, package_of(options.tally, row));
+  TRY(scrapped, scrapped_of(options.tally, package.get()));
   tally.scrapped = std::move(scrapped);
   TRY(account, runlog::judge_tally(tally, row));
   TRY(known, numbers.results_of(row.id));
