@@ -241,11 +241,9 @@ Outcome RunLog::put(std::uint8_t slot, const format::LogWord& outcome, std::uint
   format::render_log_record(r, note.sector);
   note.record = next_++;
   note.card = station_.job().card_id;
-  if (!write_note(note)) {
-    open_ = false;
-    return refuse(Fault::log_write, log.first + note.record);
-  }
-  return write_card(note);
+  const Outcome noted = need(write_note(note), Fault::log_write, log.first + note.record);
+  open_ = open_ && noted.ok();
+  return noted.ok() ? write_card(note) : noted;
 }
 
 } // namespace cardseal::loader
