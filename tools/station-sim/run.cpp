@@ -74,7 +74,9 @@ void Run::look(std::uint8_t slot, std::uint8_t number) {
   }
 }
 
-Outcome Run::program(Slots slots) {
+// Calls `work` with each well board and each piece of the image, block by verified block.
+template <class Work>
+Outcome Run::each_piece(Slots slots, Work work) {
   Outcome outcome = station_->start_image();
   ByteView block;
   std::uint64_t offset = 0;
@@ -86,13 +88,19 @@ Outcome Run::program(Slots slots) {
     for (const PlacedPiece& piece : placed(station_->job().manifest, offset, block)) {
       each_slot(slots, [&](std::uint8_t slot) {
         if (is_well(slot)) {
-          boards_[slot - 1U].write(piece.address, piece.bytes);
+          work(slot, piece);
         }
       });
     }
     offset += block.size();
   } while (!block.empty());
   return outcome;
+}
+
+Outcome Run::program(Slots slots) {
+  return each_piece(slots, [&](std::uint8_t slot, const PlacedPiece& piece) {
+    boards_[slot - 1U].write(piece.address, piece.bytes);
+  });
 }
 
 Outcome Run::serial(std::uint8_t slot) {
@@ -121,24 +129,11 @@ Outcome Run::serial(std::uint8_t slot) {
 // Reads the boards back against the image, block by block once more; the serial's own places hold
 // something else, so they are written after it.
 Outcome Run::verify(Slots slots) {
-  Outcome outcome = station_->start_image();
-  ByteView block;
-  std::uint64_t offset = 0;
-  do {
-    outcome = outcome.ok() ? station_->next_block(block) : outcome;
-    if (!outcome.ok()) {
-      return outcome;
+  return each_piece(slots, [&](std::uint8_t slot, const PlacedPiece& piece) {
+    if (!boards_[slot - 1U].holds(piece.address, piece.bytes)) {
+      outcome_[slot - 1U] = "VERIFY";
     }
-    for (const PlacedPiece& piece : placed(station_->job().manifest, offset, block)) {
-      each_slot(slots, [&](std::uint8_t slot) {
-        if (is_well(slot) && !boards_[slot - 1U].holds(piece.address, piece.bytes)) {
-          outcome_[slot - 1U] = "VERIFY";
-        }
-      });
-    }
-    offset += block.size();
-  } while (!block.empty());
-  return outcome;
+  });
 }
 
 Outcome Run::write_down(std::uint8_t slot) {

@@ -51,6 +51,8 @@ private:
   Outcome cycle(Slots slots);
   Outcome attempt(Slots slots, std::uint8_t number, Slots& failed);
   void look(std::uint8_t slot, std::uint8_t number);
+  template <class Work>
+  Outcome each_piece(Slots slots, Work work);
   Outcome program(Slots slots);
   Outcome serial(std::uint8_t slot);
   Outcome verify(Slots slots);
