@@ -7,6 +7,7 @@
 #include <fmt/ranges.h>
 
 #include "base/bytes.h"
+#include "card/layout.h"
 #include "fat32/reader.h"
 #include "format/run_log.h"
 
@@ -39,8 +40,7 @@ Try<void> check_use(const io::DeviceFacts& device) {
   if (device.partition) {
     return Unexpected(refused(device, "part-of-device", "this is only a part of a device",
                               device.name, "the whole device",
-                              "name the device without the number"
-                              " of a part"));
+                              "name the device without the number of a part"));
   }
   if (!device.mounted.empty()) {
     return Unexpected(refused(device, "device-mounted", "this device is mounted",
@@ -332,14 +332,14 @@ Try<std::uint64_t> used_bytes(const io::ReadFile& image) {
   return std::min(end * sector, image.size());
 }
 
-Try<bool> holds_results(const io::Path& device) {
-  Try<io::ReadFile> file = io::ReadFile::open(io::real_system(), device);
+Try<bool> holds_results(io::System& system, const io::Path& device) {
+  Try<io::ReadFile> file = io::ReadFile::open(system, device);
   if (!file) {
     return Unexpected(std::move(file).error());
   }
   fat32::FileSource source(*file);
   Try<fat32::Volume> volume = fat32::Volume::open(source);
-  const fat32::Entry* log = volume ? volume->find("CARDSEAL/LOG.CSV") : nullptr;
+  const fat32::Entry* log = volume ? volume->find(log_path) : nullptr;
   if (log == nullptr) {
     return false; // nothing of ours
   }

@@ -56,7 +56,7 @@ struct WriteReport {
 Try<std::uint64_t> used_bytes(const io::ReadFile& image);
 
 // Does a card's run log hold anything? False for what is no card of ours.
-Try<bool> holds_results(const io::Path& device);
+Try<bool> holds_results(io::System& system, const io::Path& device);
 
 // `device` is as large as the image or larger; what is behind the image stays as it is.
 Try<WriteReport> write_to_device(const io::ReadFile& image, io::Device& device,

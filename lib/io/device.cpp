@@ -233,29 +233,24 @@ Try<Device> Device::open(System& system, const Path& path) {
 }
 
 Try<void> Device::write_at(std::uint64_t offset, ByteView bytes) {
-  while (!bytes.empty()) {
-    const Sys<std::size_t> put = system_->write(file_, offset, bytes);
-    if (!put || *put == 0) {
-      Error error = error_from(put ? Errno{EIO} : put.error(), path_, "write");
-      error.place.item = "byte offset " + std::to_string(offset);
-      return Unexpected(std::move(error));
-    }
-    offset += *put;
-    bytes = bytes.subspan(*put);
-  }
-  return {};
+  return write_exactly(*system_, file_, path_, offset, bytes);
 }
 
 Try<void> Device::read_at(std::uint64_t offset, ByteSpan out) const {
   return read_exactly(*system_, file_, path_, offset, out);
 }
 
-Try<void> Device::flush() {
-  Sys<void> done = system_->sync(file_);
-  if (done) {
-    done = system_->forget_cached(file_);
-  }
+Try<void> Device::sync() {
+  const Sys<void> done = system_->sync(file_);
   return done ? Try<void>{} : Unexpected(error_from(done.error(), path_, "write"));
+}
+
+Try<void> Device::flush() {
+  if (Try<void> done = sync(); !done) {
+    return done;
+  }
+  const Sys<void> forgotten = system_->forget_cached(file_);
+  return forgotten ? Try<void>{} : Unexpected(error_from(forgotten.error(), path_, "write"));
 }
 
 } // namespace cardseal::io

@@ -63,8 +63,8 @@ public:
   Try<DeviceFacts> facts(const DeviceRoots& roots = {}) const;
   Try<void> write_at(std::uint64_t offset, ByteView bytes); // all of them
   Try<void> read_at(std::uint64_t offset, ByteSpan out) const;
-  // Written out to the medium, and read from there next.
-  Try<void> flush();
+  Try<void> sync();  // written out to the medium
+  Try<void> flush(); // and read from there next
 
 private:
   Device(System& system, Path path, int file, std::uint64_t bytes);

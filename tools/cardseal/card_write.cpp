@@ -149,7 +149,7 @@ Ran run_card_write(const CardWriteOptions& options) {
   }
   TRY_VOID(card::check_target(facts, image.size(), {options.large, options.fixed}));
   TRY_VOID(verify_image(options, image));
-  TRY(results, card::holds_results(options.device));
+  TRY(results, card::holds_results(system, options.device));
   if (results && !options.used) {
     return Unexpected(still_needed(options));
   }

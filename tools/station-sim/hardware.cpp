@@ -5,61 +5,14 @@
 
 namespace cardseal::station_sim {
 
-Try<InPlace> InPlace::open(io::System& system, const std::string& path) {
-  const auto file = system.open(path, io::Open::read_write, 0);
-  if (!file) {
-    return Unexpected(io::error_from(file.error(), path, "read"));
-  }
-  InPlace opened(system, *file, 0);
-  const auto status = system.stat(*file);
-  if (!status) {
-    return Unexpected(io::error_from(status.error(), path, "read"));
-  }
-  opened.size_ = status->size;
-  return opened;
-}
-
-Try<InPlace> InPlace::open_or_make(io::System& system, const std::string& path, std::size_t size) {
+Try<io::Device> open_or_make(io::System& system, const std::string& path, std::size_t size) {
   if (!system.stat(io::Path(path))) {
     const io::Bytes erased(size, 0xFF);
     if (auto made = io::write_file(system, path, erased, io::IfExists::refuse); !made) {
       return Unexpected(made.error());
     }
   }
-  return open(system, path);
-}
-
-InPlace::InPlace(InPlace&& other) noexcept
-    : system_(other.system_), file_(std::exchange(other.file_, -1)), size_(other.size_) {}
-
-InPlace::~InPlace() {
-  if (file_ >= 0) {
-    (void)system_->close(file_);
-  }
-}
-
-bool InPlace::read(std::uint64_t offset, ByteSpan out) const {
-  while (!out.empty()) {
-    const auto taken = system_->read(file_, offset, out);
-    if (!taken || *taken == 0) {
-      return false;
-    }
-    offset += *taken;
-    out = out.subspan(*taken);
-  }
-  return true;
-}
-
-bool InPlace::write(std::uint64_t offset, ByteView bytes) const {
-  while (!bytes.empty()) {
-    const auto taken = system_->write(file_, offset, bytes);
-    if (!taken || *taken == 0) {
-      return false;
-    }
-    offset += *taken;
-    bytes = bytes.subspan(*taken);
-  }
-  return true;
+  return io::Device::open(system, path);
 }
 
 std::size_t Power::take(std::size_t size, bool card) {
@@ -81,9 +34,11 @@ std::size_t Power::take(std::size_t size, bool card) {
 
 loader::SectorReader Hardware::reader() {
   const auto read = [](void* context, std::uint32_t lba, ByteSpan out) {
-    return static_cast<const Hardware*>(context)->card_.read(std::uint64_t{lba} * 512, out);
+    return static_cast<const Hardware*>(context)
+        ->card_.read_at(std::uint64_t{lba} * 512, out)
+        .has_value();
   };
-  const std::uint64_t sectors = card_.size() / 512;
+  const std::uint64_t sectors = card_.bytes() / 512;
   return {this, read, static_cast<std::uint32_t>(std::min<std::uint64_t>(sectors, 0xFFFF'FFFFU))};
 }
 
@@ -91,28 +46,31 @@ loader::SectorWriter Hardware::writer() {
   const auto write = [](void* context, std::uint32_t lba, ByteView bytes) {
     auto& self = *static_cast<Hardware*>(context);
     const std::size_t through = self.power.take(bytes.size(), true);
-    return self.card_.write(std::uint64_t{lba} * 512, bytes.first(through)) &&
+    return self.card_.write_at(std::uint64_t{lba} * 512, bytes.first(through)) &&
            through == bytes.size();
   };
   const auto sync = [](void* context) {
-    const auto& self = *static_cast<const Hardware*>(context);
-    return !self.power.card_dead() && self.card_.sync();
+    auto& self = *static_cast<Hardware*>(context);
+    return !self.power.card_dead() && self.card_.sync().has_value();
   };
   return {this, write, sync};
 }
 
 loader::NoteStorage Hardware::notes() {
   const auto read = [](void* context, unsigned cell, ByteSpan out) {
-    return static_cast<const Hardware*>(context)->notes_.read(cell * note_stride, out);
+    return static_cast<const Hardware*>(context)
+        ->notes_.read_at(cell * note_stride, out)
+        .has_value();
   };
   const auto write = [](void* context, unsigned cell, ByteView bytes) {
     auto& self = *static_cast<Hardware*>(context);
     const std::size_t through = self.power.take(bytes.size(), false);
-    return self.notes_.write(cell * note_stride, bytes.first(through)) && through == bytes.size();
+    return self.notes_.write_at(cell * note_stride, bytes.first(through)) &&
+           through == bytes.size();
   };
   const auto sync = [](void* context) {
-    const auto& self = *static_cast<const Hardware*>(context);
-    return !self.power.dead() && self.notes_.sync();
+    auto& self = *static_cast<Hardware*>(context);
+    return !self.power.dead() && self.notes_.sync().has_value();
   };
   return {this, read, write, sync};
 }

@@ -5,6 +5,7 @@
 
 #include <string>
 
+#include "io/device.h"
 #include "io/file.h"
 #include "loader/run_log.h"
 
@@ -12,28 +13,8 @@
 
 namespace cardseal::station_sim {
 
-// A file that is read and written in place.
-class InPlace {
-public:
-  static Try<InPlace> open(io::System& system, const std::string& path);
-  // Opens it, or makes one of `size` bytes, erased.
-  static Try<InPlace> open_or_make(io::System& system, const std::string& path, std::size_t size);
-  InPlace(InPlace&& other) noexcept;
-  InPlace& operator=(InPlace&&) = delete;
-  ~InPlace();
-
-  std::uint64_t size() const { return size_; }
-  bool read(std::uint64_t offset, ByteSpan out) const;
-  bool write(std::uint64_t offset, ByteView bytes) const;
-  bool sync() const { return system_->sync(file_).has_value(); }
-
-private:
-  InPlace(io::System& system, int file, std::uint64_t size)
-      : system_(&system), file_(file), size_(size) {}
-  io::System* system_;
-  int file_;
-  std::uint64_t size_;
-};
+// Opens a file to be read and written in place, or makes one of `size` bytes, erased.
+Try<io::Device> open_or_make(io::System& system, const std::string& path, std::size_t size);
 
 // Counts writes; the one that is to fail comes through by half, and then nothing does until `on`.
 class Power {
@@ -56,7 +37,7 @@ private:
 
 class Hardware {
 public:
-  Hardware(InPlace card, InPlace notes, station_check::StateFile state)
+  Hardware(io::Device card, io::Device notes, station_check::StateFile state)
       : card_(std::move(card)), notes_(std::move(notes)), state_(std::move(state)),
         memory_(state_.storage()) {}
   Hardware(const Hardware&) = delete;
@@ -70,8 +51,8 @@ public:
   Power power;
 
 private:
-  InPlace card_;
-  InPlace notes_;
+  io::Device card_;
+  io::Device notes_;
   station_check::StateFile state_;
   loader::StateStorage memory_; // of state_, without the power
 };

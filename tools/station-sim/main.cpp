@@ -130,11 +130,11 @@ Try<RunReport> simulate(const Options& o, const RunOptions& options) {
   if (!state) {
     return Unexpected(std::move(state).error());
   }
-  auto card = InPlace::open(system, o.card);
+  auto card = io::Device::open(system, o.card);
   if (!card) {
     return Unexpected(std::move(card).error());
   }
-  auto notes = InPlace::open_or_make(system, o.state + ".note", 2 * note_stride);
+  auto notes = open_or_make(system, o.state + ".note", 2 * note_stride);
   if (!notes) {
     return Unexpected(std::move(notes).error());
   }
