@@ -16,10 +16,7 @@ class TrustCase(WorldCase):
 
     @classmethod
     def prepare(cls):
-        release = cls.world.copy_release("next", ("release.xml", 'version="2.4.1"',
-                                                  'version="2.4.2"'),
-                                         ("release.xml", 'sequence="7"', 'sequence="8"'))
-        cls.world.pack("next.crp", release)
+        cls.world.pack_next("next.crp")
         cls.sign_next("next.crp", "ines", "omar")
         cls.world.make_card("frost-node.crp", "old.img")
         for person in ("vera", "stranger"):

@@ -11,10 +11,7 @@ LATER = "2026-04-01T08:00:00Z"
 class Stops(WorldCase):
     @classmethod
     def prepare(cls):
-        release = cls.world.copy_release("next", ("release.xml", 'version="2.4.1"',
-                                                  'version="2.4.2"'),
-                                         ("release.xml", 'sequence="7"', 'sequence="8"'))
-        cls.world.pack("next.crp", release)
+        cls.world.pack_next("next.crp")
         for role in ("release", "quality"):
             cls.world.sign("next.crp", role, typed="frost-node 2.4.2")
         cls.world.make_card("frost-node.crp", "old.img")

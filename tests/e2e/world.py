@@ -162,6 +162,12 @@ class World:
     def pack(self, output, release=WORKED_RELEASE / "release.xml"):
         self.must("pack", release, "--root", "owner.root", "-o", output)
 
+    def pack_next(self, output):
+        """The release after the worked one: version 2.4.2, sequence 8."""
+        self.pack(output, self.copy_release(
+            "next", ("release.xml", 'version="2.4.1"', 'version="2.4.2"'),
+            ("release.xml", 'sequence="7"', 'sequence="8"')))
+
     def sign_arguments(self, package, role, *more, person=None, trust="owner.trust"):
         return ["sign", package, "--role", role, *self.key(person or PERSON[role]), "--root",
                 "owner.root", "--trust", trust, "--reason", REASON[role], "--time", SIGNED[role],
