@@ -24,14 +24,11 @@ format::Maybe<std::uint32_t> most_stations(const package::Package& package, bool
   return most;
 }
 
-std::vector<format::Window> windows_of(const SetInput& in) {
-  std::vector<format::Window> windows;
-  for (const format::Window& window : in.trust.list.windows.view()) {
-    if (window.key == in.allot_key.public_key()) {
-      windows.push_back(window);
-    }
-  }
-  return windows;
+std::vector<format::Window> windows_for(const SetInput& in) {
+  const bool engineering = in.order.work_class == format::WorkClass::engineering;
+  return seal::windows_of(in.trust.list, in.allot_key.public_key(),
+                          engineering ? format::WindowUse::engineering
+                                      : format::WindowUse::shipment);
 }
 
 CardOrder order_of(const SetInput& in, std::size_t index) {
@@ -60,7 +57,7 @@ Try<registry::SetRequest> request_of(const SetInput& in) {
     set.capacity = manifest.scheme.value.capacity;
     set.definition = package::scheme_definition(manifest);
   }
-  set.permitted = windows_of(in);
+  set.permitted = windows_for(in);
   set.work_class = in.order.work_class;
   set.work_order = in.order.work_order;
   set.date_code = in.order.date_code;
@@ -199,7 +196,8 @@ Try<std::optional<registry::Met>> meet_newest(io::System& system, registry::Regi
   if (!*kept) {
     return std::optional<registry::Met>();
   }
-  Try<registry::Met> met = numbers.meet(**kept, windows_of(in));
+  Try<registry::Met> met =
+      numbers.meet(**kept, seal::windows_of(in.trust.list, in.allot_key.public_key()));
   if (!met) {
     return Unexpected(std::move(met).error());
   }

@@ -35,10 +35,15 @@ struct Product {
   std::uint64_t floor = 1; // lowest sequence still allowed
 };
 
+// Numbers of boards that never ship are apart from those of boards that do.
+enum class WindowUse : std::uint8_t { engineering, shipment };
+inline constexpr std::array<std::string_view, 2> window_use_words{"engineering", "shipment"};
+
 struct Window {
   Key key{}; // of role allot
   Id scheme;
-  std::uint64_t first = 0; // ordinals, both included
+  WindowUse use = WindowUse::shipment; // in a byte that is free here: stations have few
+  std::uint64_t first = 0;             // ordinals, both included
   std::uint64_t last = 0;
 };
 
@@ -98,6 +103,7 @@ void visit(V& v, TrustList& list) {
     v.id(window.scheme);
     v.uint(window.first, 0, 999'999'999'999);
     v.uint(window.last, window.first, 999'999'999'999);
+    v.word(window.use, window_use_words);
   });
   lines(v, "withdrawn", "manifest", list.withdrawn, [&](Digest& digest) { v.digest(digest); });
 }

@@ -110,7 +110,8 @@ Error no_place(const Wanted& wanted, const std::vector<Open>& opens) {
   }
   return refused("window-used-up", "too few numbers are left in this desk's windows",
                  left.empty() ? "none" : left, want,
-                 "make fewer units, or have the owner add a window: cardseal trust add --window");
+                 "make fewer units, or have the owner add a window for this class of work: "
+                 "cardseal trust add --window");
 }
 
 Try<void> abandon_open(Database& database, Head& head, std::string_view scheme, const Open& open,
@@ -140,7 +141,7 @@ Error refused(const char* code, std::string what, std::string found, std::string
 
 Error no_window(std::string_view scheme) {
   return refused("window-none", "this desk has no window of this scheme", std::string(scheme),
-                 "a window for the desk's key on the trust list",
+                 "a window for the desk's key and this class of work on the trust list",
                  "have the owner add one: cardseal trust add --window");
 }
 

@@ -113,6 +113,17 @@ Try<OwnerTrust> read_trust_of_chain(io::System& system, const io::Path& path,
   return read_trust(system, path, *then);
 }
 
+std::vector<format::Window> windows_of(const format::TrustList& list, const format::Key& key,
+                                       std::optional<format::WindowUse> use) {
+  std::vector<format::Window> windows;
+  for (const format::Window& window : list.windows.view()) {
+    if (window.key == key && (!use || window.use == *use)) {
+      windows.push_back(window);
+    }
+  }
+  return windows;
+}
+
 void sort_lists(format::TrustList& list) {
   sort_list(list.persons, [](const auto& a, const auto& b) { return a.id.view() < b.id.view(); });
   sort_list(list.keys, [](const auto& a, const auto& b) { return a.key < b.key; });

@@ -1,6 +1,9 @@
 // The owner's trust lists as the desk holds them.
 #pragma once
 
+#include <optional>
+#include <vector>
+
 #include "format/signoff.h"
 #include "seal/roots.h"
 
@@ -31,6 +34,10 @@ Try<OwnerTrust> read_trust_of_chain(io::System& system, const io::Path& path,
 // Reads a trust list that may still lack signatures (a draft): its form, and what it says of
 // itself.
 Try<OwnerTrust> read_trust_draft(io::System& system, const io::Path& path, const OwnerRoot& root);
+
+// Those that the list gives to a desk's key: all, or the ones of one use.
+std::vector<format::Window> windows_of(const format::TrustList& list, const format::Key& key,
+                                       std::optional<format::WindowUse> use = std::nullopt);
 
 // Sorts what the text wants ascending; other content stays as it is.
 void sort_lists(format::TrustList& list);

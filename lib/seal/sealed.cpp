@@ -71,14 +71,19 @@ trust::SignatureSet set_of(const SignedText& signed_text) {
 
 Try<void> add_signature(SignedText& signed_text, std::string_view kind,
                         std::span<const format::Key> keys, const crypto::SigningKey& key) {
+  return add_signature(signed_text, kind, keys, sign(key, kind, signed_text.text));
+}
+
+Try<void> add_signature(SignedText& signed_text, std::string_view kind,
+                        std::span<const format::Key> keys, const crypto::Signature& signature) {
   struct Made {
     std::size_t by;
     crypto::Signature signature;
   };
   std::vector<Made> made;
-  signed_text.signatures.push_back(sign(key, kind, signed_text.text));
-  for (const crypto::Signature& signature : signed_text.signatures) {
-    const std::optional<std::size_t> by = maker(kind, signed_text.text, signature, keys);
+  signed_text.signatures.push_back(signature);
+  for (const crypto::Signature& each : signed_text.signatures) {
+    const std::optional<std::size_t> by = maker(kind, signed_text.text, each, keys);
     if (!by) {
       return Unexpected(Error{ErrorKind::config,
                               "key-not-enrolled",
@@ -89,9 +94,9 @@ Try<void> add_signature(SignedText& signed_text, std::string_view kind,
                               "sign with a key that the root lists"});
     }
     const bool again =
-        std::any_of(made.begin(), made.end(), [&](const Made& each) { return each.by == *by; });
+        std::any_of(made.begin(), made.end(), [&](const Made& one) { return one.by == *by; });
     if (!again) {
-      made.push_back({*by, signature});
+      made.push_back({*by, each});
     }
   }
   std::sort(made.begin(), made.end(), [](const Made& a, const Made& b) { return a.by < b.by; });

@@ -48,8 +48,13 @@ Try<void> write_signed(io::System& system, const io::Path& path, const SignedTex
 
 trust::SignatureSet set_of(const SignedText& signed_text);
 
-// Adds `key`'s signature in its place by public key among `keys` (public keys of a root,
-// ascending). The signatures already there must each verify under one of `keys`.
+// Adds a signature in its place by public key among `keys` (public keys of a root, ascending). It
+// and the signatures already there must each verify under one of `keys`; one made again counts
+// once.
+Try<void> add_signature(SignedText& signed_text, std::string_view kind,
+                        std::span<const format::Key> keys, const crypto::Signature& signature);
+
+// The same with `key`'s signature.
 Try<void> add_signature(SignedText& signed_text, std::string_view kind,
                         std::span<const format::Key> keys, const crypto::SigningKey& key);
 

@@ -44,7 +44,8 @@ std::string words(const format::Product& product) {
 }
 
 std::string words(const format::Window& window) {
-  return fmt::format("{} {} to {}, {}", window.scheme.view(), window.first, window.last,
+  return fmt::format("{} {} to {} for {}, {}", window.scheme.view(), window.first, window.last,
+                     format::window_use_words[static_cast<std::size_t>(window.use)],
                      crypto::hex(window.key));
 }
 
@@ -65,8 +66,8 @@ bool holds(const TrustList& list, const format::Digest& withdrawn) {
 }
 
 bool covers(const format::Window& wide, const format::Window& narrow) {
-  return wide.key == narrow.key && wide.scheme == narrow.scheme && wide.first <= narrow.first &&
-         wide.last >= narrow.last;
+  return wide.key == narrow.key && wide.scheme == narrow.scheme && wide.use == narrow.use &&
+         wide.first <= narrow.first && wide.last >= narrow.last;
 }
 
 bool same(const format::Window& a, const format::Window& b) {

@@ -9,8 +9,11 @@ namespace {
 bool in_window(const format::TrustList& list, const format::Key& key,
                const format::Allotment& allotment) {
   const std::uint64_t last = allotment.first + allotment.count - 1;
+  const format::WindowUse use = allotment.work_class == format::WorkClass::engineering
+                                    ? format::WindowUse::engineering
+                                    : format::WindowUse::shipment;
   for (const format::Window& window : list.windows.view()) {
-    if (window.key == key && window.scheme == allotment.scheme.value &&
+    if (window.key == key && window.scheme == allotment.scheme.value && window.use == use &&
         allotment.first >= window.first && last <= window.last) {
       return true;
     }
@@ -92,13 +95,13 @@ Outcome judge_allotment_text(const RootView& root, const format::TrustList& list
       .need(scoped, Fault::signoff_key_product)
       .need(scheme_fits(job.manifest, allotment), Fault::allotment_scheme)
       .need(allotment.card == job.card_id, Fault::allotment_card)
-      .need(windowed, Fault::allotment_window)
+      .need(class_fits(job.verdict, allotment), Fault::allotment_class)
+      .need(windowed, Fault::allotment_window) // which one depends on the class
       .need(capacity_fits(job.manifest, allotment), Fault::allotment_capacity)
       .need(!allotment.scheme.present || allotment.units <= allotment.count, Fault::allotment_units)
       .need(format::date_code_good(job.manifest.parts.view(), allotment.date_code),
             Fault::allotment_date_code)
       .need(within_limits(job.verdict, allotment), Fault::allotment_limits)
-      .need(class_fits(job.verdict, allotment), Fault::allotment_class)
       .need(slots_fit(job.manifest, allotment), Fault::allotment_slots)
       .outcome();
 }

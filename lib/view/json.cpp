@@ -604,10 +604,12 @@ std::string json_of(const format::TrustList& list, const format::Digest& digest)
   }
   out["windows"] = Json::array();
   for (const format::Window& window : list.windows.view()) {
-    out["windows"].push_back({{"key", crypto::hex(window.key)},
-                              {"scheme", std::string(window.scheme.view())},
-                              {"first", window.first},
-                              {"last", window.last}});
+    out["windows"].push_back(
+        {{"key", crypto::hex(window.key)},
+         {"scheme", std::string(window.scheme.view())},
+         {"first", window.first},
+         {"last", window.last},
+         {"use", format::window_use_words[static_cast<std::size_t>(window.use)]}});
   }
   out["withdrawn"] = Json::array();
   for (const format::Digest& manifest : list.withdrawn.view()) {

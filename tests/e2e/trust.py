@@ -295,7 +295,7 @@ class Compared(TrustCase):
                        key=lambda line: line[-64:])
         lines = [
             *added,
-            f"numbers added: fn-serial 10000 to 19999, {keys['desk']}",
+            f"numbers added: fn-serial 10000 to 19999 for shipment, {keys['desk']}",
             f"key revoked: omar in role quality, every product, {keys['omar']}",
             f"package withdrawn: {self.digest()}",
             "more persons needed in role release: was 1 person, now 2 persons",

@@ -84,10 +84,10 @@ class Stops(WorldCase):
     def test_a_lost_desk_key_is_stopped(self):
         self.world.enrol(self.state)
         key = json.loads(self.world.must("key", "show", "keys/desk.pub", "--json"))["key"]
-        done = self.stop("--public-key", "keys/desk.pub", confirm="key of desk")
+        done = self.stop("--lost-key", "keys/desk.pub", confirm="key of desk")
         self.assertIn(f"found key of desk, expected key of desk {key[:8]} (nothing was signed)",
                       done.stderr)
-        self.must_stop("--public-key", "keys/desk.pub", confirm=f"key of desk {key[:8]}")
+        self.must_stop("--lost-key", "keys/desk.pub", confirm=f"key of desk {key[:8]}")
         done = self.card("next.crp", "none.img", "--withdrawal", self.stop_file)
         self.assertEqual(78, done.returncode)
         self.assertIn("an active key of role allot", done.stderr)
@@ -131,7 +131,7 @@ class Stops(WorldCase):
 
     def test_one_stop_stops_one_thing_in_its_form(self):
         for what, said in (([], "one withdrawal stops one thing: found 0 things"),
-                           (["--manifest", self.digest, "--public-key", "keys/desk.pub"],
+                           (["--manifest", self.digest, "--lost-key", "keys/desk.pub"],
                             "found 2 things"),
                            (["--manifest", self.digest[7:]], "digest is not in its form"),
                            (["--allotment", "sha256:12"], "digest is not in its form"),

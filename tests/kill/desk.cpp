@@ -197,7 +197,10 @@ struct Owner {
     kit.manifest.station_models = {};
     kit.manifest.station_models.add(id("six-slot"));
     kit.list.windows = {};
-    kit.list.windows.add({key_of(Who::allot).public_key(), id("fn"), 1000, 99'999});
+    kit.list.windows.add({.key = key_of(Who::allot).public_key(),
+                          .scheme = id("fn"),
+                          .first = 1000,
+                          .last = 99'999});
     (void)kit.build();
     package = must(package::open(kit.package, "kit.crp"));
     root = seal::OwnerRoot{{kit.root_text(), {}}, kit.root, kit.owner(), {}};

@@ -329,8 +329,9 @@ def judge_numbers(trust, signer, judged, allotment):
     if scheme is None:
         return
     first, last = numbers_of(allotment)
-    need(any(w[0] == signer[0] and w[1] == scheme[0] and w[2] <= first and last <= w[3]
-             for w in trust["window"]), 390)
+    use = "engineering" if allotment["class"] == "engineering" else "shipment"
+    need(any(w[0] == signer[0] and w[1] == scheme[0] and w[4] == use
+             and w[2] <= first and last <= w[3] for w in trust["window"]), 390)
     need(last < scheme[3], 391)
 
 
@@ -353,14 +354,14 @@ def judge_allotment(root, trust, station, judged, card_id, text, signature):
     need(signer[3] is None or signer[3] == a["product"], 352)
     need(a["scheme"] == (scheme[0] if scheme else None), 385)
     need(a["card"] == card_id, 386)
+    need((a["class"] == "engineering") == judged.verdict.engineering, 393)
+    need(a["class"] != "engineering" or a["units"] <= ENGINEERING_UNITS, 393)
     judge_numbers(trust, signer, judged, a)
     need(scheme is None or a["units"] <= a["count"], 396)
     need(units.date_code_fits(manifest, a["date-code"]), 397)
     most = judged.verdict.units_a_station()
     need(most is None or a["units"] <= most, 392)
     need(numbers_allowed(judged, a), 392)
-    need((a["class"] == "engineering") == judged.verdict.engineering, 393)
-    need(a["class"] != "engineering" or a["units"] <= ENGINEERING_UNITS, 393)
     enabled = int(a["enabled-slots"], 16)
     need(enabled != 0 and enabled & ~int(manifest["slots"], 16) == 0, 394)
     need(a["station"] == station.name, 387)

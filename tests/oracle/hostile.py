@@ -101,7 +101,7 @@ each(305, {"list under another root version": trusts(root_version=2)})
 
 def windows(*ranges):
     """Windows as (signer, scheme, first, last)."""
-    return trusts(window=sorted((SIGNERS[who].key, scheme, a, b) for who, scheme, a, b in ranges))
+    return trusts(window=sorted((SIGNERS[who].key, scheme, a, b, "shipment") for who, scheme, a, b in ranges))
 
 
 each(308, {

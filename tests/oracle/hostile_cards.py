@@ -152,7 +152,16 @@ def change_byte(path):
 
 limited = plan("release", ("quality", {"units-a-station": 59}))
 range_59 = plan("release", ("quality", {"numbers": (0, 58)}))
+
+
+def numbers_for(use):
+    def change(w):
+        w.trust["window"] = [(SIGNERS["allot"].key, w.manifest["scheme"][0], 0, 99999, use)]
+    return change
+
+
 engineering = both(on_world(before(title="NOT SHIP node")), on_world(plan("engineering")),
+                   on_world(numbers_for("engineering")),
                    allots(**{"class": "engineering"}, units=20))
 
 
@@ -238,13 +247,15 @@ cases(388, {
 cases(390, {
     "numbers past the window": allots(first=99941),
     "a window of another scheme": on_world(lambda w: w.trust.update(
-        window=[(SIGNERS["allot"].key, "other", 0, 99999)])),
+        window=[(SIGNERS["allot"].key, "other", 0, 99999, "shipment")])),
     "another desk's window": on_world(lambda w: w.trust.update(
-        window=[(SIGNERS["allot-2"].key, w.manifest["scheme"][0], 0, 99999)])),
+        window=[(SIGNERS["allot-2"].key, w.manifest["scheme"][0], 0, 99999, "shipment")])),
     "no window": on_world(trusts(window=[])),
     "numbers over two windows": on_world(lambda w: w.trust.update(
-        window=sorted((SIGNERS["allot"].key, w.manifest["scheme"][0], a, b)
+        window=sorted((SIGNERS["allot"].key, w.manifest["scheme"][0], a, b, "shipment")
                       for a, b in ((0, 29), (30, 99))))),
+    "engineering in a window of shipment": both(engineering, on_world(numbers_for("shipment"))),
+    "production in a window of engineering": on_world(numbers_for("engineering")),
 })
 SCHEME_59 = serials(("fn-serial", 1, 1, 59), [(1, "number", None, 10, 6, None)], [])
 cases(391, {

@@ -29,8 +29,8 @@ KINDS = {
         ("products", "uint 0..8", "1"),
         ("product", "id 16, uint 0..999999, uint 1..999999999", "0..8 by first"),
         ("windows", "uint 0..12", "1"),
-        ("window", "hex 64, id 16, uint 0..999999999999, uint prev..999999999999",
-         "0..12 by all"),
+        ("window", "hex 64, id 16, uint 0..999999999999, uint prev..999999999999, "
+         "word engineering/shipment", "0..12 by all"),
         ("withdrawn", "uint 0..32", "1"),
         ("manifest", "digest", "0..32 by all"),
     ]),

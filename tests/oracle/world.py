@@ -51,7 +51,7 @@ class World:
             "person": [(p, p) for p in sorted(set(PERSONS.values()))],
             "key": sorted(key_line(s) for s in PERSONS),
             "threshold": [], "product": [(product, self.manifest["epoch"], 1)],
-            "window": sorted([(SIGNERS["allot"].key, scheme, 0, 99999)]), "manifest": []}
+            "window": sorted([(SIGNERS["allot"].key, scheme, 0, 99999, "shipment")]), "manifest": []}
         self.root_signers = ["root-a", "root-b"]
         self.next_roots = []           # (changes of the root before, who signs)
         self.bend_roots = None         # [(text, signatures)] -> None

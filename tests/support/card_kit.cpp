@@ -201,7 +201,8 @@ CardKit::CardKit() {
   list.keys.add(trusted(Who::allot, "noor", format::Role::allot));
   list.keys.add(trusted(Who::engineering, "edda", format::Role::engineering));
   list.products.add({id("frost-node"), 1, 2});
-  list.windows.add({key_of(Who::allot).public_key(), id("fn"), 1000, 4999});
+  list.windows.add(
+      {.key = key_of(Who::allot).public_key(), .scheme = id("fn"), .first = 1000, .last = 4999});
 
   image.resize(9000);
   for (std::size_t i = 0; i < image.size(); ++i) {

@@ -1,9 +1,11 @@
 #include "command_line.h"
 
+#include <optional>
 #include <sstream>
 
 #include "../cli/cli.h"
 
+#include "command_line_company.h"
 #include "command_line_parts.h"
 #include "command_line_reconcile.h"
 #include "command_line_register.h"
@@ -35,6 +37,7 @@ struct Commands {
                "Builds release packages and card images for programming stations, offline.",
                "cardseal"};
   Chosen chosen;
+  std::optional<Error> company_error;
 
   ImageOptions image;
   NewOptions fresh;
@@ -206,17 +209,7 @@ void add_sign(Commands& c) {
               [&o] { return run_sign(o); });
   app->add_option("PACKAGE", o.package, "the release package")->required();
   app->add_option("--role", o.role, "release, quality or engineering")->required();
-  CLI::Option* key = app->add_option("--key", o.key.file, "the signer's private key");
-  add_passphrase(app, o.key);
-  app->add_option("--public-key", o.public_key,
-                  "where the private key is elsewhere, on a token or another machine")
-      ->excludes(key);
-  CLI::Option* bytes = app->add_option(
-      "--signed-bytes", o.signed_bytes,
-      "with --public-key: write to this file what is to be signed, and add nothing");
-  app->add_option("--attach", o.attach,
-                  "with --public-key: add this signature over those bytes, 64 raw bytes")
-      ->excludes(bytes);
+  add_key_or_elsewhere(app, o.key, o.elsewhere, "the signer's private key");
   add_owner(app, o.root, o.trust);
   app->add_option("--reason", o.reason, "why, in up to 96 bytes")->required();
   app->add_option("--meaning", o.meaning, "what the signature says; has a default for each role");
@@ -415,6 +408,23 @@ void refuse_empty(CLI::App& app) {
   }
 }
 
+// Read once all options are known, and before any is missed.
+void add_company(Commands& c) {
+  const auto read = [&c](const std::string& file) {
+    const xml::All<Company> company = read_company(io::real_system(), file);
+    if (company) {
+      apply(*company, c.app);
+    } else {
+      c.company_error = company.error().front();
+      throw CLI::RuntimeError(exit_code(c.company_error->kind));
+    }
+  };
+  c.app
+      .add_option_function<std::string>(
+          "--company", read, "the company file, which names root, trust list, register and keys")
+      ->envname("CARDSEAL_COMPANY");
+}
+
 } // namespace
 
 std::variant<Chosen, int> read_command_line(int argc, char** argv) {
@@ -435,6 +445,7 @@ std::variant<Chosen, int> read_command_line(int argc, char** argv) {
   add_serial(c);
   add_card(c);
   add_reconcile(c);
+  add_company(c);
   refuse_empty(c.app);
   c.app.failure_message([](const CLI::App*, const CLI::Error& error) {
     return std::string("cardseal: ") + error.what() + " (see --help)\n";
@@ -442,6 +453,9 @@ std::variant<Chosen, int> read_command_line(int argc, char** argv) {
   try {
     c.app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
+    if (c.company_error) {
+      return Chosen{[] { return Ran(Unexpected(*c.company_error)); }, false};
+    }
     const int code = c.app.exit(error);
     return code == 0 ? 0 : exit_code(ErrorKind::usage);
   }

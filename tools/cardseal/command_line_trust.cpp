@@ -27,7 +27,9 @@ void add_making(const AddCommand& add, TrustOptions& all) {
   app->add_option("--person", root.persons, "ID:NAME")->required();
   app->add_option("--root-key", root.keys, "PERSON:PUBLIC-KEY-FILE")->required();
   app->add_option("--threshold", root.threshold, "persons needed")->capture_default_str();
-  add_key(app, root.key, "a root key to sign with");
+  app->add_option("--key", root.key.file,
+                  "a root key to sign with; without it the root is signed later");
+  add_passphrase(app, root.key);
   app->add_option("-o,--output", root.output, "the root")->required();
 
   TrustRotateOptions& rotate = all.rotate;
@@ -76,7 +78,9 @@ void add_adding(const AddCommand& add, TrustOptions& all) {
   app->add_option("--person", o.persons, "ID:NAME");
   app->add_option("--key", o.keys, "PERSON:ROLE:PUBLIC-KEY-FILE[:PRODUCT]");
   app->add_option("--product", o.products, "ID:EPOCH:LOWEST-SEQUENCE");
-  app->add_option("--window", o.windows, "PUBLIC-KEY-FILE:SCHEME:FIRST:LAST, ordinals");
+  app->add_option(
+      "--window", o.windows,
+      "PUBLIC-KEY-FILE:SCHEME:FIRST:LAST, ordinals; with :engineering for boards that never ship");
   app->add_option("--threshold", o.thresholds, "ROLE:PERSONS; again: the new number");
 }
 
@@ -118,13 +122,13 @@ void add_stop(const AddCommand& add, TrustOptions& all) {
   app->add_option("--package", o.package, "a release package");
   app->add_option("--manifest", o.manifest, "sha256:DIGEST, where the package is not at hand");
   app->add_option("--allotment", o.allotment, "an allotment's text, as a file or sha256:DIGEST");
-  app->add_option("--public-key", o.public_key, "a key that is lost");
+  app->add_option("--lost-key", o.lost_key, "the public half of a key that is lost");
   app->add_option("--reason", o.reason, "up to 96 bytes")->required();
   app->add_option("--root", o.root, "the owner's root")->required();
   app->add_option("--trust", o.trust, "the trust list")->required();
   app->add_option("--time", o.time, "claimed time; else the clock");
   app->add_option("--confirm", o.confirm, "what is stopped, instead of typing it");
-  add_key(app, o.key, "the key to sign with, role quality or withdraw");
+  add_key_or_elsewhere(app, o.key, o.elsewhere, "the key to sign with, role quality or withdraw");
   app->add_option("-o,--output", o.output, "the withdrawal")->required();
 }
 
@@ -151,7 +155,7 @@ void add_signing(const AddCommand& add, TrustOptions& all) {
   app->add_option("--confirm", sign.confirm, "its name, instead of typing it");
   app->add_option("--before", sign.before,
                   "the list in force; else LIST.before, which the change has kept");
-  add_key(app, sign.key, "a root key");
+  add_key_or_elsewhere(app, sign.key, sign.elsewhere, "a root key");
 }
 
 } // namespace

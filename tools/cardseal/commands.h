@@ -86,13 +86,17 @@ struct KeySource { // a private key and where its passphrase comes from
   io::SecretSource passphrase;
 };
 
+struct Elsewhere {          // a signature in two steps, where the private key is not at hand
+  std::string public_key;   // whose it will be; or empty
+  std::string signed_bytes; // first: write here what is to be signed
+  std::string attach;       // then: the signature, 64 raw bytes
+};
+
 struct SignOptions {
   std::string package;
   std::string role;
   KeySource key;
-  std::string public_key;   // whose signature is made elsewhere, in two steps; or empty
-  std::string signed_bytes; // first: write here what is to be signed
-  std::string attach;       // then: the signature, 64 raw bytes
+  Elsewhere elsewhere;
   std::string root;
   std::string trust;
   std::string meaning;

@@ -9,7 +9,7 @@ struct TrustRootOptions {
   std::vector<std::string> persons; // ID:NAME
   std::vector<std::string> keys;    // ID:PUBLIC.pem
   std::uint32_t threshold = 1;
-  KeySource key;
+  KeySource key; // no file: it is signed later
   std::string output;
 };
 Ran run_trust_root(const TrustRootOptions& options);
@@ -43,7 +43,7 @@ struct TrustAddOptions {
   std::vector<std::string> persons;    // ID:NAME
   std::vector<std::string> keys;       // PERSON:ROLE:PUBLIC.pem[:PRODUCT]
   std::vector<std::string> products;   // ID:EPOCH:FLOOR
-  std::vector<std::string> windows;    // PUBLIC.pem:SCHEME:FIRST:LAST
+  std::vector<std::string> windows;    // PUBLIC.pem:SCHEME:FIRST:LAST[:engineering]
   std::vector<std::string> thresholds; // ROLE:PERSONS
 };
 Ran run_trust_add(const TrustAddOptions& options);
@@ -68,11 +68,12 @@ struct TrustStopOptions {
   std::string package; // exactly one of these four says what is stopped
   std::string manifest;
   std::string allotment;
-  std::string public_key;
+  std::string lost_key;
   std::string reason;
   std::string time;    // empty: the clock
   std::string confirm; // what is stopped, instead of typing it
   KeySource key;
+  Elsewhere elsewhere;
   std::string output;
 };
 Ran run_trust_stop(const TrustStopOptions& options);
@@ -90,6 +91,7 @@ struct TrustSignOptions {
   std::string before;  // the list in force; empty: the one that was kept
   std::string confirm; // its name, instead of typing it
   KeySource key;
+  Elsewhere elsewhere;
 };
 Ran run_trust_sign(const TrustSignOptions& options);
 

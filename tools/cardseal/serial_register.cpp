@@ -2,6 +2,7 @@
 #include "common.h"
 
 #include <algorithm>
+#include <optional>
 
 #include <fmt/format.h>
 
@@ -27,8 +28,8 @@ std::string span(const registry::Range& range) {
 }
 
 // Those that the trust list gives to the desk's key, while it may allot.
-Try<std::vector<format::Window>> windows_of(const format::TrustList& list,
-                                            const std::string& desk) {
+Try<std::vector<format::Window>> windows_of(const format::TrustList& list, const std::string& desk,
+                                            std::optional<format::WindowUse> use = std::nullopt) {
   TRY(key, crypto::read_public_key_file(io::real_system(), desk));
   const auto keys = list.keys.view();
   const bool listed = std::any_of(keys.begin(), keys.end(), [&](const format::TrustedKey& one) {
@@ -45,13 +46,7 @@ Try<std::vector<format::Window>> windows_of(const format::TrustList& list,
     error.hint = "name the public key of the desk that this register belongs to";
     return Unexpected(std::move(error));
   }
-  std::vector<format::Window> windows;
-  for (const format::Window& window : list.windows.view()) {
-    if (window.key == key) {
-      windows.push_back(window);
-    }
-  }
-  return windows;
+  return seal::windows_of(list, key, use);
 }
 
 void print_allotment(const registry::AllotmentRow& row) {
@@ -147,7 +142,8 @@ Ran run_serial_enrol(const SerialEnrolOptions& options) {
 Ran run_serial_range(const SerialRangeOptions& options) {
   TRY(owner, read_owner(options.root, options.trust));
   TRY(source, read_serial_source({options.release, {}, "production"}, options.json));
-  TRY(windows, windows_of(owner.trust.list, options.desk));
+  // Numbers given by hand go on boards that ship.
+  TRY(windows, windows_of(owner.trust.list, options.desk, format::WindowUse::shipment));
   TRY(numbers, Register::open(io::real_system(), options.file, owner.root.owner));
   const format::Scheme& scheme = source.manifest.scheme.value;
   registry::HandRequest request;

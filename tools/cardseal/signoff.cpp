@@ -12,7 +12,7 @@ namespace cardseal::tool {
 namespace {
 
 const std::string& key_file_of(const SignOptions& options) {
-  return options.key.file.empty() ? options.public_key : options.key.file;
+  return options.key.file.empty() ? options.elsewhere.public_key : options.key.file;
 }
 
 constexpr std::string_view default_meaning(format::Role role) {

@@ -73,14 +73,19 @@ Try<void> add_product(const std::string& text, format::TrustList& list) {
 
 Try<void> add_window(const std::string& text, format::TrustList& list) {
   const std::vector<std::string> parts = split(text, ':');
-  if (parts.size() != 4) {
-    return Unexpected(bad_part("a window", text, "PUBLIC-KEY-FILE:SCHEME:FIRST:LAST"));
+  const bool engineering = parts.size() == 5 && parts[4] == "engineering";
+  if (parts.size() != 4 && !engineering) {
+    return Unexpected(
+        bad_part("a window", text, "PUBLIC-KEY-FILE:SCHEME:FIRST:LAST, or with :engineering"));
   }
   TRY(key, crypto::read_public_key_file(io::real_system(), parts[0]));
   TRY(scheme, to_id(parts[1], "the scheme"));
   TRY(first, to_uint(parts[2], "the first ordinal", 999'999'999'999));
   TRY(last, to_uint(parts[3], "the last ordinal", 999'999'999'999));
-  return seal::add_window(list, {key, scheme, first, last});
+  const format::WindowUse use =
+      engineering ? format::WindowUse::engineering : format::WindowUse::shipment;
+  return seal::add_window(list,
+                          {.key = key, .scheme = scheme, .use = use, .first = first, .last = last});
 }
 
 // A role named again takes the new number.

@@ -114,13 +114,15 @@ Ran run_trust_root(const TrustRootOptions& options) {
   TRY_VOID(seal::finish_root(root, nullptr));
   TRY(text, seal::spell(root));
   seal::SignedText file{std::move(text), {}};
-  TRY(key, open_key(options.key));
-  TRY_VOID(seal::add_signature(file, format::Root::kind, seal::keys_of(root), key));
+  if (!options.key.file.empty()) {
+    TRY(key, open_key(options.key));
+    TRY_VOID(seal::add_signature(file, format::Root::kind, seal::keys_of(root), key));
+  }
   TRY_VOID(seal::write_signed(io::real_system(), options.output, file, io::IfExists::refuse));
   say(fmt::format("root         {}  version 1, threshold {}", options.output, root.threshold));
   say_fingerprint(file.text, "read it aloud to whoever enrols stations");
-  if (root.threshold > 1) {
-    const int more = root.threshold - 1;
+  const std::size_t more = root.threshold - file.signatures.size();
+  if (more > 0) {
     note(fmt::format("next: {} more person{} it with cardseal trust sign", more,
                      more == 1 ? " signs" : "s sign"));
   }

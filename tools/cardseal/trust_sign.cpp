@@ -1,9 +1,13 @@
 #include "commands_trust.h"
 #include "common.h"
 
+#include <algorithm>
+#include <optional>
+
 #include <fmt/format.h>
 
 #include "crypto/sha256.h"
+#include "elsewhere.h"
 #include "file_kind.h"
 #include "seal/trust_diff.h"
 #include "trust_parts.h"
@@ -96,6 +100,66 @@ Try<seal::SignedText> read_shown(const std::string& file, const seal::SignedText
   return Unexpected(std::move(error));
 }
 
+// A text of the owner's that gets one more signature.
+struct Due {
+  const TrustSignOptions& options;
+  std::string_view kind;
+  const char* what;
+  std::string name; // what a person types
+  std::size_t limit;
+  seal::SignedText shown;
+  std::vector<format::Key> keys; // that may sign
+
+  ToSign to_sign() const { return {kind, shown.text, what, "file"}; }
+};
+
+// With the signature, unless its bytes only went out to be signed.
+Try<std::optional<seal::SignedText>> with_signature(const Due& due, const crypto::Signature& made) {
+  TRY(now, read_shown(due.options.file, due.shown, due.limit));
+  TRY_VOID(seal::add_signature(now, due.kind, due.keys, made));
+  TRY_VOID(seal::write_signed(io::real_system(), due.options.file, now, io::IfExists::replace));
+  return std::optional(std::move(now));
+}
+
+Try<std::optional<seal::SignedText>> sign_here(const Due& due) {
+  TRY_VOID(confirm(due.name, due.options.confirm));
+  TRY(key, open_key(due.options.key));
+  return with_signature(due, seal::sign(key, due.kind, due.shown.text));
+}
+
+Error not_enrolled(const Due& due) {
+  Error error;
+  error.kind = ErrorKind::config;
+  error.code = "key-not-enrolled";
+  error.what = "this key is not on the root";
+  error.place.file = due.options.elsewhere.public_key;
+  error.hint = "sign with a key that the root lists";
+  return error;
+}
+
+Try<std::optional<seal::SignedText>> sign_elsewhere(const Due& due, Way way) {
+  const Elsewhere& elsewhere = due.options.elsewhere;
+  TRY(key, crypto::read_public_key_file(io::real_system(), elsewhere.public_key));
+  if (std::find(due.keys.begin(), due.keys.end(), key) == due.keys.end()) {
+    return Unexpected(not_enrolled(due));
+  }
+  if (way == Way::attach) {
+    TRY(signature, read_attached(elsewhere, key, due.to_sign()));
+    return with_signature(due, signature);
+  }
+  TRY_VOID(confirm(due.name, due.options.confirm));
+  TRY_VOID(read_shown(due.options.file, due.shown, due.limit));
+  TRY_VOID(write_signed_bytes(elsewhere, due.to_sign()));
+  note("next: sign that file (Ed25519, 64 raw bytes), then give the same options with --attach "
+       "SIGNATURE for --signed-bytes");
+  return std::optional<seal::SignedText>();
+}
+
+Try<std::optional<seal::SignedText>> sign_due(const Due& due) {
+  TRY(way, way_of(due.options.key, due.options.elsewhere));
+  return way == Way::here ? sign_here(due) : sign_elsewhere(due, way);
+}
+
 Ran sign_list(const TrustSignOptions& options) {
   if (options.root.empty()) {
     return Unexpected(
@@ -104,13 +168,12 @@ Ran sign_list(const TrustSignOptions& options) {
   TRY(root, seal::read_root(io::real_system(), options.root));
   TRY(trust, seal::read_trust_draft(io::real_system(), options.file, root));
   TRY_VOID(show_what_changes(options, root, trust));
-  TRY_VOID(confirm(fmt::format("trust list {}", trust.list.sequence), options.confirm));
-  TRY(key, open_key(options.key));
-  TRY(now, read_shown(options.file, trust.file, format::TrustList::limit));
-  trust.file = std::move(now);
-  TRY_VOID(seal::add_signature(trust.file, format::TrustList::kind, seal::keys_of(root.root), key));
-  TRY_VOID(seal::write_signed(io::real_system(), options.file, trust.file, io::IfExists::replace));
-  describe_list(trust.list, trust.file.signatures.size());
+  TRY(with, sign_due({options, format::TrustList::kind, "trust list",
+                      fmt::format("trust list {}", trust.list.sequence), format::TrustList::limit,
+                      trust.file, seal::keys_of(root.root)}));
+  if (with) {
+    describe_list(trust.list, with->signatures.size());
+  }
   return 0;
 }
 
@@ -136,12 +199,13 @@ void say_counts(const seal::RootDraft& draft) {
 Ran sign_root(const TrustSignOptions& options) {
   TRY(draft, seal::read_root_draft(io::real_system(), options.file));
   show_root(options.file, draft);
-  TRY_VOID(confirm(fmt::format("root {}", draft.root.version), options.confirm));
-  TRY(key, open_key(options.key));
-  TRY(now, read_shown(options.file, draft.file, format::Root::limit));
-  draft.file = std::move(now);
-  TRY_VOID(seal::add_signature(draft.file, format::Root::kind, seal::keys_of(draft), key));
-  TRY_VOID(seal::write_signed(io::real_system(), options.file, draft.file, io::IfExists::replace));
+  TRY(with,
+      sign_due({options, format::Root::kind, "root", fmt::format("root {}", draft.root.version),
+                format::Root::limit, draft.file, seal::keys_of(draft)}));
+  if (!with) {
+    return 0;
+  }
+  draft.file = std::move(*with);
   say_counts(draft);
   if (!seal::is_complete(draft)) {
     note("next: more persons sign it; until then nothing can be done under it");

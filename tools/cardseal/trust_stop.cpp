@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include "crypto/sha256.h"
+#include "elsewhere.h"
 #include "package/package.h"
 #include "seal/withdrawal.h"
 #include "trust_parts.h"
@@ -78,10 +79,10 @@ Try<Target> key_target(const std::string& file, const Owner& owner) {
 
 Try<Target> target_of(const TrustStopOptions& options, const Owner& owner) {
   const int given = !options.package.empty() + !options.manifest.empty() +
-                    !options.allotment.empty() + !options.public_key.empty();
+                    !options.allotment.empty() + !options.lost_key.empty();
   if (given != 1) {
     return Unexpected(usage_error("one withdrawal stops one thing", fmt::format("{} things", given),
-                                  "one of --package, --manifest, --allotment and --public-key"));
+                                  "one of --package, --manifest, --allotment and --lost-key"));
   }
   if (!options.package.empty()) {
     return package_target(options.package, owner);
@@ -89,8 +90,8 @@ Try<Target> target_of(const TrustStopOptions& options, const Owner& owner) {
   if (!options.allotment.empty()) {
     return allotment_target(options.allotment);
   }
-  if (!options.public_key.empty()) {
-    return key_target(options.public_key, owner);
+  if (!options.lost_key.empty()) {
+    return key_target(options.lost_key, owner);
   }
   TRY(digest, to_digest(options.manifest, "a package"));
   Target out;
@@ -104,7 +105,7 @@ Error may_not_stop(const TrustStopOptions& options) {
   error.kind = ErrorKind::config;
   error.code = "key-role";
   error.what = "this key may not withdraw anything";
-  error.place.file = options.key.file;
+  error.place.file = options.key.file.empty() ? options.elsewhere.public_key : options.key.file;
   error.expected = "an active key of role quality or withdraw on the trust list";
   error.hint = "have quality sign it";
   return error;
@@ -121,13 +122,21 @@ Try<format::Id> person_of(const TrustStopOptions& options, const Owner& owner,
   return Unexpected(may_not_stop(options));
 }
 
-} // namespace
+// A withdrawal, complete but for its signature.
+struct Stop {
+  format::Withdrawal withdrawal;
+  std::string name; // what a person types
+  io::Bytes text;
 
-Ran run_trust_stop(const TrustStopOptions& options) {
+  ToSign to_sign() const {
+    return {format::Withdrawal::kind, text, "withdrawal", "options, --time and trust list"};
+  }
+};
+
+Try<Stop> make_stop(const TrustStopOptions& options, const format::Key& key) {
   TRY(owner, read_owner(options.root, options.trust));
   TRY(target, target_of(options, owner));
-  TRY(key, open_key(options.key));
-  TRY(person, person_of(options, owner, key.public_key()));
+  TRY(person, person_of(options, owner, key));
   TRY(reason, to_text<96>(options.reason, "the reason"));
   TRY(time, time_or_now(options.time));
   format::Withdrawal& withdrawal = target.withdrawal;
@@ -136,20 +145,60 @@ Ran run_trust_stop(const TrustStopOptions& options) {
   withdrawal.reason = reason;
   withdrawal.time = time;
   TRY(text, seal::spell(withdrawal));
-  say(fmt::format("stops       {}", seal::stopped_words(withdrawal)));
-  say(fmt::format("reason      {}", escaped(reason.view())));
-  say(fmt::format("signed by   {}", person.view()));
+  return Stop{withdrawal, target.name, std::move(text)};
+}
+
+void show(const Stop& stop) {
+  say(fmt::format("stops       {}", seal::stopped_words(stop.withdrawal)));
+  say(fmt::format("reason      {}", escaped(stop.withdrawal.reason.view())));
+  say(fmt::format("signed by   {}", stop.withdrawal.person.view()));
   note("for good: no station that met it takes it back");
-  TRY_VOID(confirm(target.name, options.confirm));
-  const crypto::Signature signature = seal::sign(key, format::Withdrawal::kind, text);
-  TRY_VOID(seal::write_signed(io::real_system(), options.output, {text, {signature}},
+}
+
+Ran write_stop(const TrustStopOptions& options, const Stop& stop,
+               const crypto::Signature& signature) {
+  TRY_VOID(seal::write_signed(io::real_system(), options.output, {stop.text, {signature}},
                               io::IfExists::refuse));
   say(fmt::format("withdrawal  {}", options.output));
   note(fmt::format("next: cardseal card make --withdrawal {}: any card takes it to a station, also "
                    "one that the station refuses; put it on the trust list as well, cardseal trust "
                    "{}",
-                   options.output, withdrawal.key.present ? "revoke" : "withdraw"));
+                   options.output, stop.withdrawal.key.present ? "revoke" : "withdraw"));
   return 0;
+}
+
+Ran stop_here(const TrustStopOptions& options) {
+  TRY(key, open_key(options.key));
+  TRY(stop, make_stop(options, key.public_key()));
+  show(stop);
+  TRY_VOID(confirm(stop.name, options.confirm));
+  return write_stop(options, stop, seal::sign(key, format::Withdrawal::kind, stop.text));
+}
+
+Ran stop_elsewhere(const TrustStopOptions& options, Way way) {
+  if (way == Way::attach && options.time.empty()) {
+    return Unexpected(time_missing());
+  }
+  TRY(key, crypto::read_public_key_file(io::real_system(), options.elsewhere.public_key));
+  TRY(stop, make_stop(options, key));
+  show(stop);
+  if (way == Way::attach) {
+    TRY(signature, read_attached(options.elsewhere, key, stop.to_sign()));
+    return write_stop(options, stop, signature);
+  }
+  TRY_VOID(confirm(stop.name, options.confirm));
+  TRY_VOID(write_signed_bytes(options.elsewhere, stop.to_sign()));
+  note(fmt::format("next: sign that file (Ed25519, 64 raw bytes), then give the same options with "
+                   "--attach SIGNATURE for --signed-bytes, and --time {}",
+                   words(stop.withdrawal.time)));
+  return 0;
+}
+
+} // namespace
+
+Ran run_trust_stop(const TrustStopOptions& options) {
+  TRY(way, way_of(options.key, options.elsewhere));
+  return way == Way::here ? stop_here(options) : stop_elsewhere(options, way);
 }
 
 } // namespace cardseal::tool

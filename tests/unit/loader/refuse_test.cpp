@@ -28,6 +28,7 @@ void use_engineering(CardKit& kit) {
   kit.signoffs = {only};
   kit.manifest.title = text<24>("NOT SHIP trial");
   kit.allotment.work_class = format::WorkClass::engineering;
+  kit.list.windows.items[0].use = format::WindowUse::engineering;
 }
 
 } // namespace
@@ -406,6 +407,7 @@ TEST_CASE("an allotment that does not fit package, card or limits is refused",
       {386, [](CardKit& k) { k.allotment.card[0] ^= 1; }},
       {390, [](CardKit& k) { k.allotment.first = 999; }},
       {390, [](CardKit& k) { k.allotment.first = 4981; }},
+      {390, [](CardKit& k) { k.list.windows.items[0].use = format::WindowUse::engineering; }},
       {391, [](CardKit& k) { k.manifest.scheme.value.capacity = 1253; }},
       {397, [](CardKit& k) { add_date_code(k); }},
       {397,
@@ -430,6 +432,14 @@ TEST_CASE("an allotment that does not fit package, card or limits is refused",
     INFO(one.expected);
     CHECK(reason(kit) == one.expected);
   }
+}
+
+TEST_CASE("engineering work takes no numbers of boards that ship", "[check-390]") {
+  CardKit kit;
+  use_engineering(kit);
+  CHECK(reason(kit) == 0);
+  kit.list.windows.items[0].use = format::WindowUse::shipment;
+  CHECK(reason(kit) == 390);
 }
 
 TEST_CASE("engineering work is bounded to twenty units", "[check-393]") {

@@ -50,7 +50,7 @@ inline format::TrustList small_list() {
   list.keys.add(trusted(2, "omar", format::Role::quality));
   list.keys.add(trusted(3, "desk", format::Role::allot));
   list.products.add({words("frost-node"), 0, 5});
-  list.windows.add({key_number(3), words("fn-serial"), 0, 9999});
+  list.windows.add({.key = key_number(3), .scheme = words("fn-serial"), .first = 0, .last = 9999});
   return list;
 }
 

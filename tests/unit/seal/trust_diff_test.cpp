@@ -97,6 +97,9 @@ TEST_CASE("each change of a trust list is named, and those that no list may make
       {{"window-cut", "window-added"},
        false,
        [](auto& list) { list.windows.items[0].scheme = words("other"); }},
+      {{"window-cut", "window-added"},
+       false,
+       [](auto& list) { list.windows.items[0].use = format::WindowUse::engineering; }},
       {{"product-lowered"}, false, [](auto& list) { list.products.items[0].floor = 4; }},
       {{"key-changed"}, true, [](auto& list) { list.keys.items[0].role = Role::release; }},
       {{"key-changed"}, true, [](auto& list) { list.keys.items[0].person = words("k-beck"); }},
@@ -120,7 +123,8 @@ TEST_CASE("each change of a trust list is named, and those that no list may make
       {{"window-added"},
        true,
        [](auto& list) {
-         list.windows.add({list.keys.items[2].key, words("s"), 0, 9});
+         list.windows.add(
+             {.key = list.keys.items[2].key, .scheme = words("s"), .first = 0, .last = 9});
        }},
       {{"window-added"}, true, [](auto& list) { list.windows.items[0].last += 1; }},
       {{"key-revoked"},

@@ -175,7 +175,8 @@ TEST_CASE("a withdrawal is added once, and no more than a station holds") {
 TEST_CASE("a window is for an active allotting key and shares no number of its scheme") {
   const auto window = [](std::uint8_t key, std::string_view scheme, std::uint64_t first,
                          std::uint64_t last) {
-    return format::Window{key_number(key), words(scheme), first, last};
+    return format::Window{
+        .key = key_number(key), .scheme = words(scheme), .first = first, .last = last};
   };
   format::TrustList list = small_list();
   CHECK(code_of(seal::add_window(list, window(1, "fn-serial", 20'000, 29'999))) == "window-key");
