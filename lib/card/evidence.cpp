@@ -104,4 +104,29 @@ Try<std::vector<registry::Evidence>> read_evidence(fat32::SectorSource& card,
   return found;
 }
 
+Try<format::CardId> read_card_id(fat32::SectorSource& card, const std::string& file) {
+  Try<fat32::Volume> volume = fat32::Volume::open(card);
+  if (!volume) {
+    return Unexpected(std::move(volume).error());
+  }
+  format::CardIndex index;
+  for (const fat32::Entry& entry : volume->entries()) {
+    if (entry.path == index_path && entry.size <= format::CardIndex::limit) {
+      io::Bytes text(entry.size);
+      if (volume->read(entry, 0, text) && format::decode(text, index).ok()) {
+        return index.card_id;
+      }
+    }
+  }
+  Error error;
+  error.kind = ErrorKind::bad_data;
+  error.code = "card-id";
+  error.what = "this card says no id";
+  error.place.file = file;
+  error.found = "no " + std::string(index_path) + " in its form";
+  error.expected = "a card that cardseal card make wrote";
+  error.hint = "give the card's id, 16 hex digits, as its sheet and the register say it";
+  return Unexpected(std::move(error));
+}
+
 } // namespace cardseal::card

@@ -18,6 +18,9 @@ Try<std::optional<registry::Evidence>> read_newest(io::System& system, const io:
                                                    const seal::OwnerRoot& root,
                                                    const format::TrustList& list);
 
+// The id that a card, station card or plain, says it has: nothing is verified.
+Try<format::CardId> read_card_id(fat32::SectorSource& card, const std::string& file);
+
 // Every allotment on a card that a desk of this owner signed, by a key that the list names in role
 // allot, revoked or not. An error when the card can't be read or there is none.
 Try<std::vector<registry::Evidence>> read_evidence(fat32::SectorSource& card,

@@ -35,6 +35,7 @@ public:
     REG_DO(sealings());
     REG_DO(writings());
     REG_DO(outcomes());
+    REG_DO(fates());
     REG_DO(met());
     REG_DO(tallies());
     unclaimed();
@@ -282,6 +283,14 @@ private:
                                         row.number(1)));
                   }
                 });
+  }
+
+  Try<void> fates() {
+    return each("SELECT entry, allotment, what, said_by, note FROM fate", [&](Query& row) {
+      claim(row.number(0),
+            fate_body(row.number(0), row.number(1), row.text(2), row.text(3), row.text(4)),
+            "what became of a card");
+    });
   }
 
   Try<void> met() {

@@ -110,6 +110,15 @@ Body written_body(std::uint64_t number, std::uint64_t allotment) {
   return Body(number, "written").put("allotment", allotment);
 }
 
+Body fate_body(std::uint64_t number, std::uint64_t allotment, std::string_view fate,
+               std::string_view by, std::string_view note) {
+  return Body(number, "card")
+      .put("allotment", allotment)
+      .put("fate", fate)
+      .put("by", by)
+      .put("note", note);
+}
+
 Body outcome_body(std::uint64_t number, std::uint64_t allotment, ByteView begun, ByteView good,
                   std::uint64_t begun_count, std::uint64_t good_count) {
   return Body(number, "outcome")

@@ -36,6 +36,8 @@ Body sealed_body(std::uint64_t number, std::uint64_t allotment, ByteView text);
 Body written_body(std::uint64_t number, std::uint64_t allotment);
 Body outcome_body(std::uint64_t number, std::uint64_t allotment, ByteView begun, ByteView good,
                   std::uint64_t begun_count, std::uint64_t good_count);
+Body fate_body(std::uint64_t number, std::uint64_t allotment, std::string_view fate,
+               std::string_view by, std::string_view note);
 Body met_body(std::uint64_t number, const Evidence& evidence, std::string_view standing);
 
 format::Digest entry_digest(const format::Digest& previous, std::string_view body);

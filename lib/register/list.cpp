@@ -7,7 +7,8 @@ namespace cardseal::registry {
 const char* const allotment_columns =
     "SELECT a.id, a.lot, a.card, a.station, a.enrolment, a.serial, w.scheme, r.first, "
     "r.past - r.first, a.units, a.slots, a.date_code, a.spare, l.manifest, l.product, l.class, "
-    "l.work_order, s.text, d.allotment, o.begun_count, o.good_count, e.number, e.digest, e.time "
+    "l.work_order, s.text, d.allotment, o.begun_count, o.good_count, e.number, e.digest, e.time, "
+    "(SELECT what FROM fate WHERE allotment = a.id ORDER BY id DESC LIMIT 1) "
     "FROM allotment a JOIN lot l ON l.id = a.lot JOIN entry e ON e.number = a.entry "
     "LEFT JOIN range r ON r.id = a.range LEFT JOIN window w ON w.id = r.window "
     "LEFT JOIN sealing s ON s.allotment = a.id LEFT JOIN written d ON d.allotment = a.id "
@@ -45,6 +46,9 @@ AllotmentRow read_allotment(const Query& query) {
   row.entry_number = query.number(21);
   (void)query.bytes_into(22, row.entry);
   row.time = query.text(23);
+  if (!query.is_null(24)) {
+    row.fate = fate_of(query.text(24));
+  }
   return row;
 }
 

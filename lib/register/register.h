@@ -91,6 +91,11 @@ public:
   // Of all units of an allotment.
   Try<std::optional<Results>> results_of(std::uint64_t allotment);
 
+  // What became of a card, in the order in which it can. Refused: card-unknown, fate-order,
+  // note-form. `rehearse`: whether it could be noted.
+  Try<void> note_fate(const format::CardId& card, const FateNote& note, bool rehearse = false);
+  Try<std::vector<FateRow>> fates_of(const format::CardId& card); // the first one first
+
   // Looking, in the order of giving.
   Try<void> each_allotment(const std::function<void(const AllotmentRow&)>& take);
   Try<void> each_entry(const std::function<void(const EntryRow&)>& take);

@@ -123,6 +123,19 @@ CREATE TABLE outcome(
   good_count INTEGER NOT NULL CHECK(good_count BETWEEN 0 AND begun_count),
   entry INTEGER NOT NULL UNIQUE REFERENCES entry) STRICT;
 
+CREATE TABLE fate(
+  id INTEGER PRIMARY KEY,
+  allotment INTEGER NOT NULL REFERENCES allotment,
+  what TEXT NOT NULL CHECK(what IN ('on-card', 'returned', 'destroyed', 'lost')),
+  said_by TEXT NOT NULL,
+  note TEXT NOT NULL,
+  entry INTEGER NOT NULL UNIQUE REFERENCES entry) STRICT;
+CREATE INDEX fate_allotment ON fate(allotment, id);
+CREATE TRIGGER fate_order BEFORE INSERT ON fate
+  WHEN NEW.what = 'on-card' AND coalesce((SELECT what FROM fate WHERE allotment = NEW.allotment
+       ORDER BY id DESC LIMIT 1), 'destroyed') <> 'destroyed'
+  BEGIN SELECT RAISE(ABORT, 'the image of a card that may be about goes on no other'); END;
+
 CREATE TABLE met(
   text BLOB PRIMARY KEY CHECK(length(text) = 32),
   station TEXT NOT NULL,
@@ -184,6 +197,10 @@ CREATE TRIGGER outcome_forward BEFORE UPDATE ON outcome
     OR length(NEW.begun) <> length(OLD.begun)
     OR NEW.begun_count < OLD.begun_count OR NEW.good_count < OLD.good_count
   BEGIN SELECT RAISE(ABORT, 'an outcome goes forward only'); END;
+CREATE TRIGGER fate_stays BEFORE UPDATE ON fate
+  BEGIN SELECT RAISE(ABORT, 'what became of a card is not changed'); END;
+CREATE TRIGGER fate_kept BEFORE DELETE ON fate
+  BEGIN SELECT RAISE(ABORT, 'what became of a card is not removed'); END;
 CREATE TRIGGER outcome_kept BEFORE DELETE ON outcome
   BEGIN SELECT RAISE(ABORT, 'an outcome is not removed'); END;
 )sql";

@@ -92,6 +92,27 @@ enum class State : std::uint8_t {
 };
 inline constexpr std::array<std::string_view, 3> state_words{"spent", "sealed", "written"};
 
+// What became of a card that left the desk.
+enum class Fate : std::uint8_t {
+  on_card,   // its image was written to a memory card
+  returned,  // the card came back
+  destroyed, // by somebody who says so; the image may go on another card
+  lost,      // it may turn up; its image goes on no other card
+};
+inline constexpr std::array<std::string_view, 4> fate_words{"on-card", "returned", "destroyed",
+                                                            "lost"};
+
+struct FateNote {
+  Fate fate = Fate::on_card;
+  std::string by;   // who says so: printable ASCII, 1 to 96 characters
+  std::string note; // likewise
+};
+
+struct FateRow {
+  FateNote note;
+  std::string time; // claimed
+};
+
 struct AllotmentRow {
   std::uint64_t id = 0;
   std::uint64_t lot = 0;
@@ -115,7 +136,8 @@ struct AllotmentRow {
   std::uint64_t good = 0;
   format::Digest entry{};
   std::uint64_t entry_number = 0;
-  std::string time; // claimed; never decides
+  std::string time;         // claimed; never decides
+  std::optional<Fate> fate; // the last one noted
 };
 
 struct UnitResult { // as reported

@@ -133,6 +133,11 @@ private:
       return Unexpected(std::move(result).error());
     }
     found.result = *result;
+    Try<std::vector<registry::FateRow>> fates = numbers_.fates_of(row.card);
+    if (!fates) {
+      return Unexpected(std::move(fates).error());
+    }
+    found.fates = std::move(*fates);
     found.allotment = row;
     const bool same_label =
         question_.serial.empty() || found.unit.text.empty() || found.unit.text == question_.serial;

@@ -38,6 +38,7 @@ struct Found {
   Unit unit;
   registry::AllotmentRow allotment;
   Result result = Result::not_reported;
+  std::vector<registry::FateRow> fates; // of its card
 };
 
 // The number was given, or given up, outside of any card.

@@ -52,6 +52,9 @@ Json json(const registry::AllotmentRow& row) {
   out["date_code"] = maybe(row.date_code);
   out["sealed_text"] =
       row.sealed_text ? Json(crypto::spell_digest(*row.sealed_text)) : Json(nullptr);
+  out["fate"] = row.fate
+                    ? Json(std::string(registry::fate_words[static_cast<std::size_t>(*row.fate)]))
+                    : Json(nullptr);
   out["begun"] = row.begun;
   out["good"] = row.good;
   out["entry"] = row.entry_number;

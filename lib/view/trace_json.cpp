@@ -57,6 +57,18 @@ Json traced_package(const trace::Found& found, const Judged& judged) {
   return out;
 }
 
+Json fates_json(const std::vector<registry::FateRow>& fates) {
+  Json out = Json::array();
+  for (const registry::FateRow& row : fates) {
+    out.push_back(
+        {{"fate", std::string(registry::fate_words[static_cast<std::size_t>(row.note.fate)])},
+         {"by", row.note.by},
+         {"note", row.note.note},
+         {"claimed_time", row.time}});
+  }
+  return out;
+}
+
 Json traced_json(const trace::Found& found, const Judged& judged) {
   const registry::AllotmentRow& row = found.allotment;
   return {{"unit", unit_json(found.unit)},
@@ -65,6 +77,7 @@ Json traced_json(const trace::Found& found, const Judged& judged) {
           {"station", row.station},
           {"enrolment", row.enrolment},
           {"allotment", row.serial},
+          {"card_fates", fates_json(found.fates)},
           {"work_order", row.work_order},
           {"class", row.work_class},
           {"spare", row.spare},

@@ -10,6 +10,8 @@
 
 #include "card/verify.h"
 #include "card/write.h"
+#include "card_note.h"
+#include "crypto/sha256.h"
 
 namespace cardseal::tool {
 namespace {
@@ -137,6 +139,35 @@ Try<void> check_still_it(const CardWriteOptions& options, const io::Device& devi
   return card::check_target(now, image, {options.large, options.fixed});
 }
 
+registry::FateNote fate_note(const CardWriteOptions& options, const io::DeviceFacts& device) {
+  const std::string on = device.file ? "file" : device.model + " " + device.serial;
+  std::string note = fmt::format("{}, id {}", escaped(on), device.id);
+  return {registry::Fate::on_card, options.by, note.substr(0, 96)};
+}
+
+// Before anything is written: may the register note that it was?
+Try<void> check_register(const CardWriteOptions& options, const io::DeviceFacts& device) {
+  if (options.registered.empty()) {
+    return {};
+  }
+  TRY(card, card_id_of(options.image));
+  TRY(numbers, registry::Register::open(io::real_system(), options.registered, std::nullopt));
+  return numbers.note_fate(card, fate_note(options, device), true);
+}
+
+Try<void> note_written(const CardWriteOptions& options, const io::DeviceFacts& device) {
+  if (options.registered.empty()) {
+    note("write one card from one image: two would carry the same numbers");
+    return {};
+  }
+  TRY(card, card_id_of(options.image));
+  TRY(numbers, registry::Register::open(io::real_system(), options.registered, std::nullopt));
+  TRY_VOID(numbers.note_fate(card, fate_note(options, device)));
+  say(fmt::format("register   card {} is noted as written by {}", crypto::hex(card),
+                  escaped(options.by)));
+  return {};
+}
+
 } // namespace
 
 Ran run_card_write(const CardWriteOptions& options) {
@@ -153,6 +184,7 @@ Ran run_card_write(const CardWriteOptions& options) {
   if (results && !options.used) {
     return Unexpected(still_needed(options));
   }
+  TRY_VOID(check_register(options, facts));
   if (options.confirm != facts.id) {
     return Unexpected(not_confirmed(options, facts));
   }
@@ -162,7 +194,7 @@ Ran run_card_write(const CardWriteOptions& options) {
   say(fmt::format("written    {} bytes, all read back and compared; {} places looked at over its "
                   "length",
                   report.written, report.marks));
-  note("write one card from one image: two would carry the same numbers");
+  TRY_VOID(note_written(options, facts));
   note(
       "take the card out by your system's way of ejecting it; cardseal card verify DEVICE reads it "
       "once more");

@@ -54,6 +54,7 @@ struct Commands {
   CardListOptions card_list;
   CardVerifyOptions card_verify;
   CardWriteOptions card_write;
+  CardNoteOptions card_note;
 };
 
 CLI::App* command(Commands& c, CLI::App& above, const char* name, const char* does,
@@ -358,15 +359,36 @@ void add_card_write(Commands& c, CLI::App& card) {
       ->required();
   app->add_option("--root", o.root, "the owner's root: the image is verified before");
   app->add_option("--confirm", o.confirm, "the device's id, as this command shows it");
+  CLI::Option* registered =
+      app->add_option("--register", o.registered,
+                      "the desk's register: keeps that it was written, and lets no second card be");
+  CLI::Option* by = app->add_option("--by", o.by, "who writes it, for the register");
+  registered->needs(by);
+  by->needs(registered);
   app->add_flag("--full", o.full, "write and compare every byte, not only what the volume uses");
   app->add_flag("--used", o.used, "the card holds a station's results, and they are reconciled");
   app->add_flag("--large", o.large, "the device is above 2 GiB and the card all the same");
   app->add_flag("--fixed", o.fixed, "the device does not say it can be taken out and is the card");
 }
 
+void add_card_note(Commands& c, CLI::App& card) {
+  CardNoteOptions& o = c.card_note;
+  CLI::App* app =
+      command(c, card, "note", "Notes in the register what became of a card; what was noted stays.",
+              "cardseal card note 57d10c2f8a7be194 lost --register desk.register --by "
+              "\"Ines Alder\" --note \"not in the parcel\"",
+              [&o] { return run_card_note(o); });
+  app->add_option("CARD", o.card, "the card's id, 16 hex digits, or its image")->required();
+  app->add_option("FATE", o.fate, "on-card (written by other means), returned, destroyed or lost")
+      ->required();
+  app->add_option("--register", o.registered, "the desk's register")->required();
+  app->add_option("--by", o.by, "who says so")->required();
+  app->add_option("--note", o.note, "how it is known")->required();
+}
+
 void add_card(Commands& c) {
   CLI::App* card = c.app.add_subcommand(
-      "card", "Example: cardseal card list card.img\n\nCards: make, list, verify, write.");
+      "card", "Example: cardseal card list card.img\n\nCards: make, list, verify, write, note.");
   card->require_subcommand(1);
   add_card_make(c, *card);
   CardListOptions& list = c.card_list;
@@ -384,6 +406,7 @@ void add_card(Commands& c) {
   app->add_option("--root", verify.root, "the owner's root")->required();
   add_json(app, verify.json);
   add_card_write(c, *card);
+  add_card_note(c, *card);
 }
 
 void add_reconcile(Commands& c) {

@@ -174,11 +174,22 @@ struct CardListOptions {
 };
 Ran run_card_list(const CardListOptions& options);
 
+struct CardNoteOptions {
+  std::string card; // its id, or its image
+  std::string fate;
+  std::string registered;
+  std::string by;
+  std::string note;
+};
+Ran run_card_note(const CardNoteOptions& options);
+
 struct CardWriteOptions {
   std::string image;
   std::string device;
   std::string root; // empty: signatures are not looked at
   std::string confirm;
+  std::string registered; // the register that keeps which card got the image; empty: none does
+  std::string by;         // who writes it, for the register
   bool full = false;
   bool large = false;
   bool fixed = false;

@@ -50,10 +50,13 @@ Try<std::vector<format::Window>> windows_of(const format::TrustList& list, const
 }
 
 void print_allotment(const registry::AllotmentRow& row) {
-  say(fmt::format("  {:>6}  {:<8} {:<16} {:>4}/{:<6} {:<20} {:>7} units  {}{}  card {}", row.id,
-                  registry::state_words[static_cast<std::size_t>(row.state)], row.station,
-                  row.enrolment, row.serial, span(row.range), row.units, row.work_order,
-                  row.spare ? " (spare)" : "", crypto::hex(row.card)));
+  say(fmt::format(
+      "  {:>6}  {:<8} {:<16} {:>4}/{:<6} {:<20} {:>7} units  {}{}  card {}{}", row.id,
+      registry::state_words[static_cast<std::size_t>(row.state)], row.station, row.enrolment,
+      row.serial, span(row.range), row.units, row.work_order, row.spare ? " (spare)" : "",
+      crypto::hex(row.card),
+      row.fate ? fmt::format("  {}", registry::fate_words[static_cast<std::size_t>(*row.fate)])
+               : ""));
   if (row.begun != 0) {
     say(fmt::format("          results: {} begun, {} good", row.begun, row.good));
   }

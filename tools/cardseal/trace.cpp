@@ -81,6 +81,11 @@ void print_found(const trace::Found& found, const Judged& judged) {
   pair("number", fmt::format("{} (ordinal {})", found.unit.number, found.unit.ordinal));
   pair("result", result_sentence(found.result));
   pair("card", fmt::format("{}{}", crypto::hex(row.card), row.spare ? ", a spare" : ""));
+  for (const registry::FateRow& fate : found.fates) {
+    pair("the card", fmt::format("{} by {}, {} (claimed): {}",
+                                 registry::fate_words[static_cast<std::size_t>(fate.note.fate)],
+                                 fate.note.by, fate.time, fate.note.note));
+  }
   pair("station",
        fmt::format("{}, enrolment {}, allotment {}", row.station, row.enrolment, row.serial));
   pair("work order", fmt::format("{}, class {}{}", row.work_order, row.work_class,

@@ -260,7 +260,7 @@ TEST_CASE("a register is another owner's, another version's or no register") {
   CHECK(code_of(Register::create(io::real_system(), desk.path, other)) == "output-exists");
   CHECK(code_of(Register::open(io::real_system(), desk.folder / "none", other)) ==
         "register-missing");
-  REQUIRE(desk.raw("PRAGMA user_version=3").has_value());
+  REQUIRE(desk.raw("PRAGMA user_version=2").has_value());
   CHECK(code_of(Register::open(io::real_system(), desk.path, desk.owner)) == "register-version");
   REQUIRE(desk.raw("PRAGMA application_id=1").has_value());
   CHECK(code_of(Register::open(io::real_system(), desk.path, desk.owner)) == "register-form");
@@ -274,4 +274,62 @@ TEST_CASE("a register that another program holds is waited for and then named bu
   CHECK(code_of(waiting.reserve(request_of(1, 1))) == "register-busy");
   REQUIRE(holder.execute("COMMIT").has_value());
   CHECK(waiting.reserve(request_of(1, 1)).has_value());
+}
+
+TEST_CASE("what becomes of a card is noted in the order in which it can happen") {
+  const Desk desk;
+  Register numbers = desk.open();
+  const Reserved given = must(numbers.reserve(request_of(1, 16)))[0];
+  const auto note = [&](Fate fate) {
+    Try<void> noted = numbers.note_fate(given.card, {fate, "Ines Alder", "said on the phone"});
+    return noted ? std::string("noted") : noted.error().code;
+  };
+  using enum Fate;
+  const std::vector<std::pair<Fate, const char*>> story{
+      {on_card, "noted"},      {on_card, "fate-order"},   {lost, "noted"},
+      {lost, "fate-order"},    {on_card, "fate-order"},   {returned, "noted"},
+      {on_card, "fate-order"}, {destroyed, "noted"},      {returned, "fate-order"},
+      {lost, "fate-order"},    {destroyed, "fate-order"}, {on_card, "noted"}};
+  std::vector<Fate> kept;
+  for (const auto& [fate, said] : story) {
+    INFO(fate_words[static_cast<std::size_t>(fate)]);
+    CHECK(note(fate) == said);
+    if (std::string_view(said) == "noted") {
+      kept.push_back(fate);
+    }
+  }
+  std::vector<Fate> read;
+  for (const FateRow& row : must(numbers.fates_of(given.card))) {
+    CHECK(row.note.by == "Ines Alder");
+    read.push_back(row.note.fate);
+  }
+  CHECK(read == kept);
+  CHECK(desk.problems().empty());
+  must(numbers.each_allotment([](const AllotmentRow& row) { CHECK(row.fate == Fate::on_card); }));
+}
+
+TEST_CASE("a card that this register did not make, and words that can't be kept, are refused") {
+  const Desk desk;
+  Register numbers = desk.open();
+  const Reserved given = must(numbers.reserve(request_of(1, 16)))[0];
+  CHECK(code_of(numbers.note_fate({1, 2, 3}, {Fate::lost, "Ines", "x"})) == "card-unknown");
+  CHECK(code_of(numbers.fates_of({1, 2, 3})) == "card-unknown");
+  for (const std::string& words : {std::string(), std::string(97, 'x'), std::string("a\nb")}) {
+    CHECK(code_of(numbers.note_fate(given.card, {Fate::lost, words, "x"})) == "note-form");
+    CHECK(code_of(numbers.note_fate(given.card, {Fate::lost, "Ines", words})) == "note-form");
+  }
+  CHECK(numbers.note_fate(given.card, {Fate::lost, "Ines", "x"}, true).has_value());
+  CHECK(must(numbers.fates_of(given.card)).empty());
+}
+
+TEST_CASE("two cards of one image: the table itself refuses") {
+  const Desk desk;
+  const format::CardId card = [&] {
+    Register numbers = desk.open();
+    const Reserved given = must(numbers.reserve(request_of(1, 16)))[0];
+    must(numbers.note_fate(given.card, {Fate::on_card, "Ines", "x"}));
+    return given.card;
+  }();
+  CHECK(must(desk.open().fates_of(card)).size() == 1);
+  CHECK(!desk.raw("INSERT INTO fate SELECT 9, allotment, what, said_by, note, 1 FROM fate"));
 }

@@ -35,6 +35,8 @@ struct Full : Desk { // one row at least in every table
     must(numbers.written(given[0].allotment));
     must(numbers.add_outcome(given[0].allotment, io::Bytes(2, 1), io::Bytes(2, 0)));
     must(numbers.add_outcome(given[0].allotment, io::Bytes(2, 3), io::Bytes(2, 1)));
+    must(numbers.note_fate(given[0].card, {Fate::on_card, "Ines Alder", "CARD 77"}));
+    must(numbers.note_fate(given[0].card, {Fate::returned, "Ines Alder", "with the boards"}));
     HandRequest hand;
     hand.scheme = test::id(scheme_name);
     hand.permitted = windows;
@@ -77,6 +79,9 @@ TEST_CASE("check finds every kind of damage that SQL can do") {
       {"UPDATE outcome SET begun = x'ff01'", "counts differ from the bits"},
       {"UPDATE outcome SET good = x'0000', good_count = 0", "results: the row differs"},
       {"UPDATE outcome SET entry = entry - 1", "results: entry"},
+      {"UPDATE fate SET said_by = 'x'", "what became of a card: the row differs"},
+      {"UPDATE fate SET what = 'lost'", "what became of a card: the row differs"},
+      {"DELETE FROM fate", "what it made is not there"},
       {"UPDATE met SET serial = 1", "met: the row differs"},
       {"DELETE FROM met", "what it made is not there"},
       {"UPDATE tally SET units = units + 1", "count of orchard-1"},

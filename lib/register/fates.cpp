@@ -1,0 +1,106 @@
+// What became of each card: on a memory card, back, destroyed, lost.
+#include "register/register.h"
+
+#include <algorithm>
+
+#include <fmt/format.h>
+
+#include "register/rows.h"
+
+namespace cardseal::registry {
+namespace {
+
+std::string_view word_of(Fate fate) {
+  return fate_words[static_cast<std::size_t>(fate)];
+}
+
+Try<std::uint64_t> allotment_of(Database& database, const format::CardId& card) {
+  REG_TRY(query, database.query("SELECT id FROM allotment WHERE card = ?"));
+  REG_TRY(row, query.bind(card).next());
+  if (!row) {
+    return Unexpected(refused("card-unknown", "this register made no card of this id",
+                              crypto::hex(card), "the id of a card that was made from it",
+                              "cardseal serial list shows them; name the register of the desk that "
+                              "made the card"));
+  }
+  return query.number(0);
+}
+
+Try<std::vector<FateRow>> fates_of_allotment(Database& database, std::uint64_t allotment) {
+  REG_TRY(query, database.query("SELECT f.what, f.said_by, f.note, e.time FROM fate f JOIN entry e "
+                                "ON e.number = f.entry WHERE f.allotment = ? ORDER BY f.id"));
+  query.bind(allotment);
+  std::vector<FateRow> rows;
+  for (;;) {
+    REG_TRY(row, query.next());
+    if (!row) {
+      return rows;
+    }
+    rows.push_back({{fate_of(query.text(0)), query.text(1), query.text(2)}, query.text(3)});
+  }
+}
+
+// Two cards of one image carry the same numbers, so a second one waits until nobody can use the
+// first. What was lost can turn up, and what was destroyed can't.
+bool may_follow(const std::optional<Fate>& before, Fate next) {
+  switch (next) {
+  case Fate::on_card:
+    return !before || *before == Fate::destroyed;
+  case Fate::lost:
+    return before != Fate::lost && before != Fate::destroyed;
+  case Fate::returned:
+  case Fate::destroyed:
+    return before != Fate::destroyed;
+  }
+  return false;
+}
+
+Error out_of_order(const std::optional<Fate>& before, Fate next) {
+  const char* hint = next == Fate::on_card
+                         ? "make another card; or, when that one can't be used any more, note "
+                           "first that it was destroyed, and by whom"
+                         : "what was noted stays; see cardseal serial list";
+  return refused("fate-order", "this can't be noted after what became of the card before",
+                 fmt::format("{} after {}", word_of(next), before ? word_of(*before) : "nothing"),
+                 "", hint);
+}
+
+} // namespace
+
+Fate fate_of(std::string_view word) {
+  const auto* at = std::find(fate_words.begin(), fate_words.end(), word);
+  return static_cast<Fate>(at - fate_words.begin());
+}
+
+Try<void> Register::note_fate(const format::CardId& card, const FateNote& note, bool rehearse) {
+  REG_DO(check_note(note.by));
+  REG_DO(check_note(note.note));
+  REG_TRY(step, begin());
+  REG_TRY(allotment, allotment_of(database_, card));
+  REG_TRY(earlier, fates_of_allotment(database_, allotment));
+  const std::optional<Fate> before =
+      earlier.empty() ? std::nullopt : std::optional(earlier.back().note.fate);
+  if (!may_follow(before, note.fate)) {
+    return Unexpected(out_of_order(before, note.fate));
+  }
+  if (rehearse) {
+    return {};
+  }
+  Head& head = step.head;
+  const std::string_view what = word_of(note.fate);
+  REG_DO(append(database_, head, fate_body(head.entries + 1, allotment, what, note.by, note.note)));
+  {
+    REG_TRY(insert, database_.query("INSERT INTO fate(allotment, what, said_by, note, entry) "
+                                    "VALUES(?, ?, ?, ?, ?)"));
+    REG_DO(
+        insert.bind(allotment).bind(what).bind(note.by).bind(note.note).bind(head.entries).run());
+  }
+  return finish(step);
+}
+
+Try<std::vector<FateRow>> Register::fates_of(const format::CardId& card) {
+  REG_TRY(allotment, allotment_of(database_, card));
+  return fates_of_allotment(database_, allotment);
+}
+
+} // namespace cardseal::registry
