@@ -362,7 +362,8 @@ class Listed(RootCase):
         self.assertEqual([{"role": "quality", "persons": 2}], shown["thresholds"])
         self.assertEqual([withdrawn], shown["withdrawn"])
         desk = json.loads(self.world.must("key", "show", "keys/desk.pub", "--json"))["key"]
-        self.assertEqual([{"key": desk, "scheme": "fn-serial", "first": 0, "last": 9999}],
+        self.assertEqual([{"key": desk, "scheme": "fn-serial", "first": 0, "last": 9999,
+                           "use": "shipment"}],
                          shown["windows"])
         self.assertEqual({"desk", "ines", "noor", "omar"},
                          {person["id"] for person in shown["persons"]})
