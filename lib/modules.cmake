@@ -72,3 +72,15 @@ cardseal_module(trace USES base unit package register)
 cardseal_module(runlog USES base format diag io crypto register fat32)
 cardseal_module(compare USES base format diag crypto image package card)
 cardseal_module(view USES base format diag crypto image seal package register card fat32 runlog compare trace THIRD nlohmann_json::nlohmann_json)
+cardseal_module(page USES base format diag crypto unit serial package card compare
+  THIRD PkgConfig::CTEMPLATE ${ZINT_LIBRARY} fmt::fmt)
+
+# Templates, words and style sheet of the pages, as text within the module.
+set(pages_cpp ${PROJECT_BINARY_DIR}/pages_embedded.cpp)
+file(GLOB page_files CONFIGURE_DEPENDS ${PROJECT_SOURCE_DIR}/templates/pages/*)
+add_custom_command(
+  OUTPUT ${pages_cpp}
+  COMMAND ${CMAKE_COMMAND} -DSOURCE=${PROJECT_SOURCE_DIR}/templates/pages -DOUTPUT=${pages_cpp}
+          -P ${PROJECT_SOURCE_DIR}/lib/page/embed.cmake
+  DEPENDS ${page_files} ${PROJECT_SOURCE_DIR}/lib/page/embed.cmake)
+target_sources(cardseal_page PRIVATE ${pages_cpp})

@@ -216,6 +216,28 @@ Json verify_limits_json(const format::Manifest& m) {
              : Json();
 }
 
+Json device_id_json(const format::Manifest& m) {
+  const format::DeviceId& id = m.device_id.value;
+  return m.device_id.present ? Json({{"value", crypto::hex({id.value.data(), id.size})},
+                                     {"mask", crypto::hex({id.mask.data(), id.size})}})
+                             : Json();
+}
+
+void put_kept_and_files(Json& out, const format::Manifest& m) {
+  out["kept"] = Json::array();
+  for (const format::KeptRange& kept : m.kept.view()) {
+    out["kept"].push_back({{"region", std::string(kept.region.view())},
+                           {"address", kept.address},
+                           {"length", kept.length}});
+  }
+  out["files"] = Json::array();
+  for (const format::SealedFile& file : m.files.view()) {
+    out["files"].push_back({{"name", std::string(file.name.view())},
+                            {"size", file.size},
+                            {"digest", crypto::spell_digest(file.digest)}});
+  }
+}
+
 Json manifest_json(const format::Manifest& m) {
   Json models = Json::array();
   for (const format::Id& model : m.station_models.view()) {
@@ -225,31 +247,37 @@ Json manifest_json(const format::Manifest& m) {
   for (const format::Segment& segment : m.segments.view()) {
     segments.push_back({{"address", segment.address}, {"length", segment.length}});
   }
-  return {{"owner", crypto::spell_digest(m.owner)},
-          {"product", std::string(m.product.view())},
-          {"release", std::string(m.release.view())},
-          {"epoch", m.epoch},
-          {"sequence", m.sequence},
-          {"title", std::string(m.title.view())},
-          {"previous", maybe_digest(m.previous)},
-          {"device", std::string(m.device.view())},
-          {"board", std::string(m.board.view())},
-          {"board_revision", m.board_revision},
-          {"station_models", models},
-          {"slots", m.slots},
-          {"supply_source", word(m.supply_source, format::supply_source_words)},
-          {"supply_mv", m.supply_mv},
-          {"erase", word(m.erase, format::erase_words)},
-          {"blank_check", format::is_yes(m.blank_check)},
-          {"verify", word(m.verify, format::verify_words)},
-          {"verify_limits_mv", verify_limits_json(m)},
-          {"lock", word(m.lock, format::lock_words)},
-          {"stop_after", m.stop_after},
-          {"serial", serial_json(m)},
-          {"segments", segments},
-          {"image_size", m.image_size},
-          {"image_sha256", crypto::hex(m.image_digest)},
-          {"plain_file", format::is_yes(m.plain_file)}};
+  Json out = {{"owner", crypto::spell_digest(m.owner)},
+              {"product", std::string(m.product.view())},
+              {"release", std::string(m.release.view())},
+              {"epoch", m.epoch},
+              {"sequence", m.sequence},
+              {"title", std::string(m.title.view())},
+              {"previous", maybe_digest(m.previous)},
+              {"device", std::string(m.device.view())},
+              {"device_id", device_id_json(m)},
+              {"board", std::string(m.board.view())},
+              {"board_revision", m.board_revision},
+              {"station_models", models},
+              {"slots", m.slots},
+              {"supply_source", word(m.supply_source, format::supply_source_words)},
+              {"supply_mv", m.supply_mv},
+              {"erase", word(m.erase, format::erase_words)},
+              {"blank_check", format::is_yes(m.blank_check)},
+              {"verify", word(m.verify, format::verify_words)},
+              {"verify_limits_mv", verify_limits_json(m)},
+              {"lock", word(m.lock, format::lock_words)},
+              {"stop_after", m.stop_after},
+              {"serial", serial_json(m)},
+              {"segments", segments},
+              {"image_size", m.image_size},
+              {"image_sha256", crypto::hex(m.image_digest)},
+              {"chain_head", crypto::spell_digest(m.chain_head)},
+              {"plain_file", format::is_yes(m.plain_file)},
+              {"facts", crypto::spell_digest(m.facts_digest)},
+              {"facts_size", m.facts_size}};
+  put_kept_and_files(out, m);
+  return out;
 }
 
 Json signoffs_json(const package::Package& package) {
@@ -271,6 +299,7 @@ Json signoffs_json(const package::Package& package) {
                                                           {"last", s.numbers.value.last}})
                                                   : Json(nullptr)},
                     {"plain_file", format::is_yes(s.plain_file)},
+                    {"tool", std::string(s.tool.view())},
                     {"digest", crypto::spell_digest(entry.digest)}});
   }
   return list;
@@ -373,6 +402,40 @@ void put_calculation(Json& out, const format::Facts& facts) {
   put_times(out, facts);
 }
 
+Json supply_limits_json(const format::SupplyFacts& supply) {
+  return {{"device_low_mv", supply.device_low},
+          {"device_high_mv", supply.device_high},
+          {"device_absolute_max_mv", supply.device_absolute_max},
+          {"board_low_mv", supply.board_low},
+          {"board_high_mv", supply.board_high}};
+}
+
+void put_stations(Json& out, const format::Facts& facts) {
+  out["stations"] = Json::array();
+  for (const format::StationFacts& s : facts.stations.view()) {
+    out["stations"].push_back({{"model", std::string(s.model.view())},
+                               {"reads", word(s.reads, format::station_reads_words)},
+                               {"slots", s.slots},
+                               {"supply_low_mv", s.supply_low_mv},
+                               {"supply_high_mv", s.supply_high_mv},
+                               {"supply_step_mv", s.supply_step_mv},
+                               {"partition", word(s.partition, format::partition_words)},
+                               {"cluster_sectors", s.cluster_sectors},
+                               {"max_sectors", s.max_sectors},
+                               {"volume_label", std::string(s.volume_label.view())}});
+  }
+  out["plain_files"] = Json::array();
+  for (const format::PlainFileFacts& p : facts.plain_files.view()) {
+    out["plain_files"].push_back({{"model", std::string(p.model.view())},
+                                  {"path", std::string(p.path.view())},
+                                  {"form", word(p.form, format::plain_form_words)},
+                                  {"record_length", p.record_length},
+                                  {"line_end", word(p.line_end, format::line_end_words)},
+                                  {"shown_checksum", std::string(p.shown_checksum.view())},
+                                  {"shown_value", p.shown_value}});
+  }
+}
+
 Json facts_json(const format::Facts& facts) {
   Json checksums = Json::array();
   for (const format::Checksum& checksum : facts.checksums.view()) {
@@ -394,13 +457,18 @@ Json facts_json(const format::Facts& facts) {
                         {"text", std::string(finding.text.view())}});
   }
   Json out = {{"firmware_name", std::string(facts.firmware_name.view())},
+              {"firmware_size", facts.firmware_size},
+              {"firmware_format", word(facts.firmware_format, format::firmware_format_words)},
               {"firmware_sha256", crypto::hex(facts.firmware_digest)},
               {"checksums", checksums},
               {"configuration", word(facts.configuration, format::configuration_words)},
               {"config_fields", fields},
               {"findings_counted", facts.findings_counted},
               {"findings", findings},
-              {"deviations", deviations_json(facts)}};
+              {"deviations", deviations_json(facts)},
+              {"supply", supply_limits_json(facts.supply)},
+              {"tool", std::string(facts.tool.view())}};
+  put_stations(out, facts);
   put_calculation(out, facts);
   return out;
 }

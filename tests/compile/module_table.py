@@ -24,6 +24,8 @@ THIRD_PARTY = {
     "libelf.h": {"image"},
     "gelf.h": {"image"},
     "boost/": {"runlog"},
+    "ctemplate/": {"page"},
+    "zint.h": {"page"},
     "CLI/": {"one file of tools"},
 }
 NOT_FREESTANDING = {"string", "vector", "memory", "map", "algorithm", "iostream", "functional", "stdexcept"}

@@ -48,6 +48,7 @@ struct Commands {
   SignOptions sign;
   VerifyOptions verify;
   ShowOptions show;
+  ReviewOptions review;
   KeyNewOptions key_new;
   KeyShowOptions key_show;
   CardMakeOptions card_make;
@@ -249,6 +250,31 @@ void add_verify(Commands& c) {
       ->capture_default_str();
   app->add_flag("--force", show.force, "replace an existing output");
   add_json(app, show.json);
+}
+
+void add_review(Commands& c) {
+  ReviewOptions& o = c.review;
+  CLI::App* app = command(
+      c, c.app, "review",
+      "Makes the page that people read, sign and file, one HTML file for screen and paper: of a "
+      "package the review; of a card the set-up sheet for the floor, or its label.",
+      "cardseal review frost-node.crp --previous last.crp --root owner.root --trust owner.trust "
+      "-o review.html",
+      [&o] { return run_review(o); });
+  app->add_option("FILE", o.file, "a release package, or a card image")->required();
+  app->add_option("-o,--output", o.output, "the page; '-' is standard output")->required();
+  app->add_option("--previous", o.previous,
+                  "the package that this one follows: what changed since stands first");
+  app->add_option("--root", o.root, "the owner's root: whether signatures count; a card needs it");
+  app->add_option("--trust", o.trust, "the trust list, with --root; for packages");
+  app->add_option("--withdrawal", o.withdrawals, "a withdrawal that counts beside the list");
+  app->add_flag("--label", o.label, "of a card: the label to stick on it");
+  app->add_option("--code", o.code, "the label's code: data-matrix or qr")
+      ->check(CLI::IsMember({"data-matrix", "qr"}))
+      ->capture_default_str();
+  app->add_option("--model", o.model,
+                  "the station's model, where a card's plain file could be for several");
+  app->add_flag("--force", o.force, "replace an existing output");
 }
 
 void add_keys(Commands& c) {
@@ -463,6 +489,7 @@ std::variant<Chosen, int> read_command_line(int argc, char** argv) {
   add_image(c);
   add_sign(c);
   add_verify(c);
+  add_review(c);
   add_keys(c);
   add_trust(c);
   add_serial(c);

@@ -129,6 +129,20 @@ struct ShowOptions {
 };
 Ran run_show(const ShowOptions& options);
 
+struct ReviewOptions {
+  std::string file; // a package, or a card
+  std::string output;
+  std::string previous; // the package that it follows; empty: not at hand
+  std::string root;     // of a card; of a package: with the list, whether its signatures count
+  std::string trust;
+  std::vector<std::string> withdrawals;
+  bool label = false;               // of a card: its label instead of its set-up sheet
+  std::string code = "data-matrix"; // on the label
+  std::string model;                // of a card whose plain file could be for several models
+  bool force = false;
+};
+Ran run_review(const ReviewOptions& options);
+
 struct KeyNewOptions {
   KeySource key;
   std::string public_file;

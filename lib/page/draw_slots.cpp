@@ -1,0 +1,28 @@
+#include "page/draw.h"
+
+namespace cardseal::page {
+namespace {
+
+constexpr unsigned pitch = 40; // from slot to slot
+constexpr unsigned slots_a_row = 8;
+constexpr unsigned row_pitch = 56;
+
+} // namespace
+
+void put_slots(Fields& page, std::uint32_t on, std::uint32_t of) {
+  unsigned count = 0;
+  while (count < 32 && ((on | of) >> count) != 0) {
+    ++count;
+  }
+  for (unsigned slot = 0; slot < count; ++slot) {
+    Fields& row = page.add("SLOT");
+    row.set("X", slot % slots_a_row * pitch);
+    row.set("Y", slot / slots_a_row * row_pitch);
+    row.set("NUMBER", slot + 1);
+    row.show((on >> slot & 1U) != 0 ? "ON" : "OFF");
+  }
+  page.set("SLOTS_WIDTH", (count < slots_a_row ? count : slots_a_row) * pitch);
+  page.set("SLOTS_HEIGHT", (count + slots_a_row - 1) / slots_a_row * row_pitch);
+}
+
+} // namespace cardseal::page

@@ -1,0 +1,108 @@
+#include <fmt/format.h>
+
+#include "crypto/sha256.h"
+#include "page/review_parts.h"
+#include "page/spell.h"
+#include "page/words.h"
+
+namespace cardseal::page {
+namespace {
+
+constexpr std::size_t ranges_listed = 8; // of changed firmware
+
+void put_value(Fields& row, std::string_view section, const std::optional<std::string>& value) {
+  Fields& cell = row.add(section);
+  if (value) {
+    cell.add("THERE").set("TEXT", *value);
+  } else {
+    cell.show("ABSENT");
+  }
+}
+
+void put_bytes(Fields& row, const image::Comparison& bytes) {
+  Fields& out = row.add("BYTES");
+  out.set("CHANGED", bytes.different_bytes);
+  out.set("REMOVED", bytes.only_in_a);
+  out.set("ADDED", bytes.only_in_b);
+  out.set("RANGES", bytes.range_count);
+  const std::size_t listed = std::min(bytes.ranges.size(), ranges_listed);
+  for (const image::DifferentRange& each : std::span(bytes.ranges).first(listed)) {
+    Fields& range = out.add("RANGE");
+    range.set("FROM", address(each.range.address));
+    range.set("TO", address(each.range.end() - 1));
+    range.set("COUNT", each.range.length);
+  }
+  if (bytes.range_count > listed) {
+    out.add("MORE").set("COUNT", bytes.range_count - listed);
+  }
+}
+
+void put_difference(Fields& group, const compare::Difference& one) {
+  Fields& row = group.add("DIFFERENCE");
+  row.set("WHAT", one.what);
+  row.set("AREA", compare::area_words[static_cast<std::size_t>(one.area)]);
+  row.show_if(one.risk == compare::Risk::damage, "DAMAGE");
+  put_value(row, "BEFORE", one.a);
+  put_value(row, "NOW", one.b);
+  if (one.bytes) {
+    put_bytes(row, *one.bytes);
+  }
+}
+
+// What can destroy a board first, then everything else; within each as `compare` sorted it.
+void put_differences(Fields& out, const compare::Report& report) {
+  Fields table;
+  for (const compare::Risk risk : {compare::Risk::damage, compare::Risk::other}) {
+    for (const compare::Difference& one : report.differences) {
+      if (one.risk == risk) {
+        put_difference(table, one);
+      }
+    }
+  }
+  table.set("COUNT", report.differences.size());
+  table.set("CAN_DAMAGE", report.can_damage);
+  out.add("TABLE") = std::move(table);
+}
+
+void put_before(Fields& out, const Before& before) {
+  const package::Package& package = before.package;
+  out.set("BEFORE_NAME",
+          fmt::format("{} {}", package.manifest.product.view(), package.manifest.release.view()));
+  out.set("BEFORE_DIGEST", crypto::spell_digest(package.manifest_digest));
+  for (const package::SignoffEntry& entry : package.signoffs) {
+    Fields& by = out.add("BEFORE_BY");
+    by.set("PERSON", entry.signoff.person.view());
+    by.set("ROLE", words_of("role", entry.signoff.role, format::role_words));
+    by.set("TIME", time_words(entry.signoff.time));
+  }
+  out.show_if(package.signoffs.empty(), "BEFORE_BY_NOBODY");
+  if (!before.judged) {
+    out.show("BEFORE_NOT_JUDGED");
+  } else if (before.judged->ok()) {
+    out.show("BEFORE_GOOD");
+  } else {
+    Fields& refused = out.add("BEFORE_REFUSED");
+    refused.set("NUMBER", static_cast<std::uint64_t>(before.judged->fault));
+    refused.set("SENTENCE", fault_text(before.judged->fault).sentence);
+  }
+  if (before.changes.differences.empty()) {
+    out.show("SAME");
+  } else {
+    put_differences(out, before.changes);
+  }
+}
+
+} // namespace
+
+void put_changes(Fields& page, const ReviewInput& input) {
+  const format::Maybe<format::Digest>& previous = input.package.manifest.previous;
+  if (input.before != nullptr) {
+    put_before(page.add("COMPARED"), *input.before);
+  } else if (previous.present) {
+    page.add("NOT_AT_HAND").set("PREVIOUS", crypto::spell_digest(previous.value));
+  } else {
+    page.show("NAMES_NONE");
+  }
+}
+
+} // namespace cardseal::page

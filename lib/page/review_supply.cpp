@@ -1,0 +1,97 @@
+#include "card/sheet.h"
+#include "page/draw.h"
+#include "page/review_parts.h"
+#include "page/spell.h"
+#include "page/words.h"
+
+namespace cardseal::page {
+namespace {
+
+void put_limit(Fields& page, std::string_view name, std::uint32_t millivolts) {
+  page.set(std::string(name), card::volts(millivolts));
+  page.set(std::string(name) + "_MV", millivolts);
+}
+
+void put_margin(Fields& table, const format::MarginFacts& m, std::size_t index) {
+  Fields& row = table.add("MARGIN");
+  row.set("AT", index);
+  row.set("NAME", words_of("margin", m.id.view()));
+  row.set("ID", m.id.view());
+  row.set("PHASE", words_of("phase", m.phase, format::supply_phase_words));
+  row.set("MODEL", words_of("model", m.model.view()));
+  row.set("STANDING", words_of("standing", m.standing, format::standing_words));
+  row.set("LIMIT", quantity(m.limit, m.unit));
+  row.set("LIMIT_RAW", m.limit);
+  row.set("FORMULA", m.formula.view());
+  const bool holds = m.standing == format::Standing::holds;
+  row.show_if(!holds, "SHORT");
+  if (!m.value.present) {
+    return row.show("NO_END");
+  }
+  Fields& value = row.add("VALUE");
+  value.set("WORST", quantity(m.value.value.value, m.unit));
+  value.set("WORST_RAW", m.value.value.value);
+  value.set("DISTANCE", (holds ? "" : "-") + quantity(m.value.value.distance, m.unit));
+  value.set("DISTANCE_RAW", (holds || m.value.value.distance == 0 ? "" : "-") +
+                                std::to_string(m.value.value.distance));
+}
+
+} // namespace
+
+void put_supply(Fields& page, const package::Package& package) {
+  const format::Facts& f = package.facts;
+  put_limit(page, "SUPPLY", package.manifest.supply_mv);
+  put_limit(page, "DEVICE_LOW", f.supply.device_low);
+  put_limit(page, "DEVICE_HIGH", f.supply.device_high);
+  put_limit(page, "DEVICE_MOST", f.supply.device_absolute_max);
+  put_limit(page, "BOARD_LOW", f.supply.board_low);
+  put_limit(page, "BOARD_HIGH", f.supply.board_high);
+  put_cautions(page, package);
+  put_bands(page, f);
+  if (f.margins.count == 0) {
+    return page.show("NO_MARGINS");
+  }
+  Fields& table = page.add("MARGINS");
+  std::size_t index = 0;
+  for (const format::MarginFacts& m : f.margins.view()) {
+    put_margin(table, m, index++);
+  }
+}
+
+void put_formulas(Fields& page, const format::Facts& f) {
+  std::size_t index = 0;
+  for (const format::SupplyFormula& s : f.supply_formulas.view()) {
+    Fields& row = page.add("SUPPLY_FORMULA");
+    row.set("AT", index++);
+    row.set("ID", s.id.view());
+    row.set("MODEL", words_of("model", s.model.view()));
+    row.set("FORMULA", s.formula.view());
+  }
+  index = 0;
+  for (const format::SupplyInput& s : f.supply_inputs.view()) {
+    Fields& row = page.add("SUPPLY_INPUT");
+    row.set("AT", index++);
+    row.set("ID", s.id.view());
+    row.set("PHASE", words_of("phase", s.phase, format::supply_phase_words));
+    row.set("MODEL", words_of("model", s.model.view()));
+    row.set("VALUE", s.value);
+  }
+  index = 0;
+  for (const format::CycleFormula& c : f.cycle_formulas.view()) {
+    Fields& row = page.add("CYCLE_FORMULA");
+    row.set("AT", index++);
+    row.set("ID", c.id.view());
+    row.set("MODEL", words_of("model", c.model.view()));
+    row.set("FORMULA", c.formula.view());
+  }
+  index = 0;
+  for (const format::CycleInput& c : f.cycle_inputs.view()) {
+    Fields& row = page.add("CYCLE_INPUT");
+    row.set("AT", index++);
+    row.set("ID", c.id.view());
+    row.set("MODEL", words_of("model", c.model.view()));
+    row.set("VALUE", c.value);
+  }
+}
+
+} // namespace cardseal::page

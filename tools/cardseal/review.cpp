@@ -1,0 +1,197 @@
+#include "commands.h"
+#include "common.h"
+
+#include <fmt/format.h>
+
+#include "card/verify.h"
+#include "crypto/sha256.h"
+#include "file_kind.h"
+#include "package/whole.h"
+#include "page/page.h"
+
+namespace cardseal::tool {
+namespace {
+
+Error wrong_file(const char* code, std::string what, const std::string& file, std::string found,
+                 std::string expected, std::string hint = {}) {
+  Error error;
+  error.kind = ErrorKind::bad_data;
+  error.code = code;
+  error.what = std::move(what);
+  error.place.file = file;
+  error.found = std::move(found);
+  error.expected = std::move(expected);
+  error.hint = std::move(hint);
+  return error;
+}
+
+// A page of a damaged package would be believed.
+Try<compare::Side> read_side(io::Bytes bytes, const std::string& file) {
+  TRY(package, package::open(std::move(bytes), file));
+  TRY_VOID(package::check_whole(package));
+  TRY(image, package::image_of(package));
+  return compare::Side{std::move(package), std::move(image), true};
+}
+
+Try<compare::Side> read_side(const std::string& file) {
+  TRY(bytes, io::read_file(io::real_system(), file, package::max_package));
+  return read_side(std::move(bytes), file);
+}
+
+Try<compare::Side> read_before(const std::string& file, const package::Package& package) {
+  TRY(before, read_side(file));
+  const format::Digest& found = before.package.manifest_digest;
+  const format::Maybe<format::Digest>& named = package.manifest.previous;
+  if (!named.present || named.value != found) {
+    return Unexpected(wrong_file(
+        "diff-other-previous", "this is not the package that the release follows", file,
+        crypto::spell_digest(found),
+        named.present ? crypto::spell_digest(named.value) : "none: the release names none",
+        "cardseal diff compares any two"));
+  }
+  return std::move(before);
+}
+
+Try<void> check_package_options(const ReviewOptions& options) {
+  if (options.root.empty() != options.trust.empty()) {
+    return Unexpected(usage_error("signatures are checked against a root and a trust list",
+                                  options.root.empty() ? "--trust alone" : "--root alone",
+                                  "--root FILE and --trust FILE, or neither"));
+  }
+  if (!options.withdrawals.empty() && options.trust.empty()) {
+    return Unexpected(usage_error("a withdrawal counts beside a trust list", "no --trust",
+                                  "--root FILE and --trust FILE"));
+  }
+  if (options.label || !options.model.empty()) {
+    return Unexpected(usage_error("--label and --model are for cards", options.file, "a card"));
+  }
+  return {};
+}
+
+Ran write_page(const ReviewOptions& options, const std::string& html) {
+  TRY_VOID(
+      io::write_file(io::real_system(), options.output, bytes_of(html), if_exists(options.force)));
+  return 0;
+}
+
+struct Verdict { // of package and previous one, when there is a list to judge by
+  Owner owner;
+  Outcome package;
+  std::optional<Outcome> before;
+};
+
+Try<Verdict> judge(const ReviewOptions& options, const compare::Side& side,
+                   const std::optional<compare::Side>& before) {
+  TRY(owner, read_owner(options.root, options.trust, options.withdrawals));
+  const auto outcome = [&owner](const compare::Side& each) {
+    return package::judge_bytes(each.package.bytes, owner.root, owner.trust.list).outcome;
+  };
+  const Outcome package = outcome(side);
+  std::optional<Outcome> previous;
+  if (before) {
+    previous = outcome(*before);
+  }
+  return Verdict{std::move(owner), package, previous};
+}
+
+Ran review_package(const ReviewOptions& options) {
+  TRY_VOID(check_package_options(options));
+  TRY(side, read_side(options.file));
+  std::optional<compare::Side> before;
+  compare::Report changes;
+  if (!options.previous.empty()) {
+    TRY(read, read_before(options.previous, side.package));
+    TRY(report, compare::compare(read, side, {}));
+    before = std::move(read);
+    changes = std::move(report);
+  }
+  std::optional<Verdict> verdict;
+  std::optional<page::Judged> judged;
+  if (!options.root.empty()) {
+    TRY(found, judge(options, side, before));
+    verdict = std::move(found);
+    judged.emplace(page::Judged{verdict->package, verdict->owner.root.root.version,
+                                verdict->owner.trust.list});
+  }
+  std::optional<page::Before> compared;
+  if (before) {
+    compared.emplace(
+        page::Before{before->package, changes, verdict ? verdict->before : std::nullopt});
+  }
+  TRY_VOID(write_page(options, page::review_page({side.package, compared ? &*compared : nullptr,
+                                                  judged ? &*judged : nullptr})));
+  if (judged && !judged->outcome.ok()) {
+    note(describe(package::refusal(judged->outcome, options.file)));
+    return 1;
+  }
+  return 0;
+}
+
+const package::Package* package_of(const card::CardReport& report,
+                                   const format::Allotment& allotment) {
+  for (const card::CardPackage& each : report.packages) {
+    if (each.package.manifest_digest == allotment.manifest) {
+      return &each.package;
+    }
+  }
+  return nullptr;
+}
+
+Try<void> check_card(const ReviewOptions& options, const card::CardReport& report) {
+  if (!report.sound()) {
+    Error error =
+        wrong_file("card-not-good", "this card is not good, so it gets no page", options.file,
+                   "faults", "a good card", "cardseal card verify names them; make the card again");
+    error.kind = ErrorKind::refused;
+    return Unexpected(std::move(error));
+  }
+  if (report.allotments.size() != 1 || package_of(report, report.allotments[0]) == nullptr) {
+    return Unexpected(wrong_file(
+        "card-allotments", "a sheet is for the work of one station", options.file,
+        fmt::format("{} allotments", report.allotments.size()), "one allotment, and its package"));
+  }
+  return {};
+}
+
+Ran review_card(const ReviewOptions& options) {
+  if (options.root.empty() || !options.previous.empty() || !options.trust.empty() ||
+      !options.withdrawals.empty()) {
+    return Unexpected(usage_error("a card's page is made of a card that is good by a root",
+                                  options.root.empty() ? "no --root" : "options for packages",
+                                  "--root FILE, and none of --previous, --trust, --withdrawal"));
+  }
+  TRY(root, seal::read_root(io::real_system(), options.root));
+  TRY(file, io::ReadFile::open(io::real_system(), options.file));
+  fat32::FileSource source(file);
+  TRY(report, card::verify_card(source, root));
+  TRY_VOID(check_card(options, report));
+  const format::Allotment& allotment = report.allotments[0];
+  const page::CardInput input{*package_of(report, allotment), allotment, *report.index,
+                              options.model};
+  Try<std::string> html =
+      options.label ? page::label_page(input, options.code == "qr" ? page::CodeKind::qr
+                                                                   : page::CodeKind::data_matrix)
+                    : page::sheet_page(input);
+  if (!html) {
+    html.error().place.file = options.file;
+    return Unexpected(std::move(html).error());
+  }
+  return write_page(options, *html);
+}
+
+} // namespace
+
+Ran run_review(const ReviewOptions& options) {
+  TRY(kind, kind_of(options.file));
+  switch (kind) {
+  case FileKind::package:
+    return review_package(options);
+  case FileKind::card:
+    return review_card(options);
+  default:
+    return Unexpected(usage_error("pages are made of packages and cards", options.file,
+                                  "a release package or a card image"));
+  }
+}
+
+} // namespace cardseal::tool
