@@ -11,7 +11,7 @@ namespace cardseal::page {
 void put_slots(Fields& page, std::uint32_t on, std::uint32_t of);
 // Strips of memory that lie close together, each with a scale of its own: STRIP rows.
 void put_memory(Fields& page, const format::Manifest& manifest);
-// For each phase the worst supply against every limit on one scale: BAND_PHASE rows.
+// For each phase the worst supply against every limit, all on one scale: BANDS rows.
 void put_bands(Fields& page, const format::Facts& facts);
 
 } // namespace cardseal::page

@@ -7,10 +7,10 @@
 namespace cardseal::page {
 namespace {
 
-constexpr std::uint64_t scale_from = 190; // units of the drawing; names stand left of it
-constexpr std::uint64_t scale_width = 300;
+constexpr std::uint64_t scale_from = 236; // units of the drawing; names stand left of it
+constexpr std::uint64_t scale_width = 290;
 constexpr std::uint64_t row_height = 18;
-constexpr std::uint64_t head_height = 26; // a phase's name
+constexpr std::uint64_t foot_height = 20; // the scale's numbers
 
 bool is_voltage(const format::MarginFacts& m) {
   return m.unit == format::MarginUnit::microvolts && m.value.present;
@@ -41,8 +41,7 @@ private:
   std::uint64_t most_ = 0;
 };
 
-void put_row(Fields& phase, const format::MarginFacts& m, std::size_t index, const Scale& scale,
-             std::uint64_t y) {
+void put_row(Fields& phase, const format::MarginFacts& m, const Scale& scale, std::uint64_t y) {
   const std::uint64_t limit = scale.at(m.limit);
   const std::uint64_t worst = scale.at(m.value.value.value);
   Fields& row = phase.add("BAND");
@@ -54,47 +53,44 @@ void put_row(Fields& phase, const format::MarginFacts& m, std::size_t index, con
   row.set("BETWEEN", std::max(limit, worst) - std::min(limit, worst));
   row.set("OUT_X", is_most(m) ? limit : scale_from);
   row.set("OUT_WIDTH", is_most(m) ? scale_from + scale_width - limit : limit - scale_from);
-  row.set("AT", index);
   row.set("DISTANCE", quantity(m.value.value.distance, m.unit));
   row.show(m.standing == format::Standing::holds ? "HOLDS" : "MISSES");
 }
 
-void put_ticks(Fields& page, const Scale& scale, std::uint64_t height) {
+void put_ticks(Fields& phase, const Scale& scale, std::uint64_t height) {
   const std::uint64_t step = scale.volts() / 8 + 1;
   for (std::uint64_t volt = 0; volt <= scale.volts(); volt += step) {
-    Fields& tick = page.add("TICK");
+    Fields& tick = phase.add("TICK");
     tick.set("X", scale.at(volt * Scale::volt));
     tick.set("VOLTS", volt);
   }
-  page.set("BANDS_BOTTOM", height);
-  page.set("BANDS_HEIGHT", height + head_height);
+  phase.set("BOTTOM", height);
+  phase.set("HEIGHT", height + foot_height);
+}
+
+void put_phase(Fields& page, const format::Facts& facts, format::SupplyPhase phase,
+               const Scale& scale) {
+  Fields drawing;
+  std::uint64_t y = 0;
+  for (const format::MarginFacts& m : facts.margins.view()) {
+    if (m.phase == phase && is_voltage(m)) {
+      put_row(drawing, m, scale, y);
+      y += row_height;
+    }
+  }
+  if (y != 0) {
+    drawing.set("PHASE", words_of("phase", phase, format::supply_phase_words));
+    put_ticks(drawing, scale, y);
+    page.add("BANDS") = std::move(drawing);
+  }
 }
 
 } // namespace
 
 void put_bands(Fields& page, const format::Facts& facts) {
   const Scale scale(facts);
-  std::uint64_t y = 0;
-  Fields drawing;
   for (std::size_t phase = 0; phase < format::supply_phase_words.size(); ++phase) {
-    Fields* head = nullptr;
-    for (const format::MarginFacts& m : facts.margins.view()) {
-      if (!is_voltage(m) || static_cast<std::size_t>(m.phase) != phase) {
-        continue;
-      }
-      if (head == nullptr) {
-        head = &drawing.add("BAND_PHASE");
-        head->set("PHASE", words_of("phase", m.phase, format::supply_phase_words));
-        head->set("Y", y);
-        y += head_height;
-      }
-      put_row(*head, m, static_cast<std::size_t>(&m - facts.margins.items.data()), scale, y);
-      y += row_height;
-    }
-  }
-  if (y != 0) {
-    put_ticks(drawing, scale, y);
-    page.add("BANDS") = std::move(drawing);
+    put_phase(page, facts, static_cast<format::SupplyPhase>(phase), scale);
   }
 }
 

@@ -1,6 +1,7 @@
 #include "page/render.h"
 
 #include <cstdlib>
+#include <set>
 
 #include <ctemplate/template.h>
 #include <ctemplate/template_cache.h>
@@ -44,6 +45,17 @@ void fill(ctemplate::TemplateDictionary& dictionary, const Fields& fields) {
   }
 }
 
+// Parsed once. A template that is built in and can't be read is our mistake.
+ctemplate::TemplateCache& parsed(const std::string& name) {
+  static ctemplate::TemplateCache cache;
+  static std::set<std::string> names;
+  if (names.insert(name).second &&
+      !cache.StringToTemplateCache(name, with_parts(name), ctemplate::STRIP_BLANK_LINES)) {
+    std::abort();
+  }
+  return cache;
+}
+
 } // namespace
 
 std::string_view embedded(std::string_view name) {
@@ -60,14 +72,11 @@ std::string render(std::string_view name, const Fields& fields) {
   ctemplate::TemplateDictionary dictionary(key);
   fill(dictionary, fields);
   dictionary.SetValue("STYLE", std::string(embedded("style.css"))); // ours, so not escaped there
-  ctemplate::TemplateCache cache;
   std::string out;
   ctemplate::StringEmitter emitter(&out);
-  const bool good =
-      cache.StringToTemplateCache(key, with_parts(name), ctemplate::STRIP_BLANK_LINES) &&
-      cache.ExpandWithData(key, ctemplate::STRIP_BLANK_LINES, &dictionary, nullptr, &emitter);
-  if (!good) {
-    std::abort(); // a template that is built in and can't be read is our mistake
+  if (!parsed(key).ExpandWithData(key, ctemplate::STRIP_BLANK_LINES, &dictionary, nullptr,
+                                  &emitter)) {
+    std::abort();
   }
   return out;
 }

@@ -55,6 +55,9 @@ void put_signoff(Fields& page, const package::SignoffEntry& entry, std::size_t i
   row.set("DIGEST", crypto::spell_digest(entry.digest));
   row.set("LIST", s.trust_sequence);
   row.set("TOOL", s.tool.view());
+  row.set("PRODUCT", s.product.view());
+  row.set("EPOCH", s.epoch);
+  row.set("SEQUENCE", s.sequence);
   if (s.previous.present) {
     row.add("FOLLOWS").set("DIGEST", crypto::spell_digest(s.previous.value));
   }
@@ -142,6 +145,8 @@ void put_identity(Fields& page, const ReviewInput& input) {
   page.set("OWNER", crypto::spell_digest(m.owner));
   page.set("FACTS_DIGEST", crypto::spell_digest(m.facts_digest));
   page.set("FACTS_SIZE", m.facts_size);
+  page.set("FACTS_PRODUCT", input.package.facts.product.view());
+  page.set("FACTS_RELEASE", input.package.facts.release.view());
   page.set("TOOL", input.package.facts.tool.view());
   if (m.previous.present) {
     page.add("PREVIOUS").set("DIGEST", crypto::spell_digest(m.previous.value));

@@ -1,3 +1,5 @@
+#include <set>
+
 #include "card/sheet.h"
 #include "page/draw.h"
 #include "page/review_parts.h"
@@ -22,7 +24,6 @@ void put_margin(Fields& table, const format::MarginFacts& m, std::size_t index) 
   row.set("STANDING", words_of("standing", m.standing, format::standing_words));
   row.set("LIMIT", quantity(m.limit, m.unit));
   row.set("LIMIT_RAW", m.limit);
-  row.set("FORMULA", m.formula.view());
   const bool holds = m.standing == format::Standing::holds;
   row.show_if(!holds, "SHORT");
   if (!m.value.present) {
@@ -34,6 +35,21 @@ void put_margin(Fields& table, const format::MarginFacts& m, std::size_t index) 
   value.set("DISTANCE", (holds ? "" : "-") + quantity(m.value.value.distance, m.unit));
   value.set("DISTANCE_RAW", (holds || m.value.value.distance == 0 ? "" : "-") +
                                 std::to_string(m.value.value.distance));
+}
+
+// A formula is the same in most phases, and stands once for them.
+void put_margin_formulas(Fields& page, const format::Facts& f) {
+  std::set<std::pair<std::string_view, std::string_view>> told;
+  std::size_t index = 0;
+  for (const format::MarginFacts& m : f.margins.view()) {
+    const std::size_t at = index++;
+    if (told.emplace(m.id.view(), m.formula.view()).second) {
+      Fields& row = page.add("MARGIN_FORMULA");
+      row.set("AT", at);
+      row.set("NAME", words_of("margin", m.id.view()));
+      row.set("FORMULA", m.formula.view());
+    }
+  }
 }
 
 } // namespace
@@ -59,6 +75,7 @@ void put_supply(Fields& page, const package::Package& package) {
 }
 
 void put_formulas(Fields& page, const format::Facts& f) {
+  put_margin_formulas(page, f);
   std::size_t index = 0;
   for (const format::SupplyFormula& s : f.supply_formulas.view()) {
     Fields& row = page.add("SUPPLY_FORMULA");

@@ -284,7 +284,10 @@ Json signoffs_json(const package::Package& package) {
   Json list = Json::array();
   for (const package::SignoffEntry& entry : package.signoffs) {
     const format::Signoff& s = entry.signoff;
-    list.push_back({{"role", word(s.role, format::role_words)},
+    list.push_back({{"product", std::string(s.product.view())},
+                    {"epoch", s.epoch},
+                    {"sequence", s.sequence},
+                    {"role", word(s.role, format::role_words)},
                     {"person", std::string(s.person.view())},
                     {"key", crypto::hex(s.key)},
                     {"meaning", std::string(s.meaning.view())},
@@ -456,7 +459,9 @@ Json facts_json(const format::Facts& facts) {
                         {"rule", std::string(finding.rule.view())},
                         {"text", std::string(finding.text.view())}});
   }
-  Json out = {{"firmware_name", std::string(facts.firmware_name.view())},
+  Json out = {{"product", std::string(facts.product.view())},
+              {"release", std::string(facts.release.view())},
+              {"firmware_name", std::string(facts.firmware_name.view())},
               {"firmware_size", facts.firmware_size},
               {"firmware_format", word(facts.firmware_format, format::firmware_format_words)},
               {"firmware_sha256", crypto::hex(facts.firmware_digest)},

@@ -1,0 +1,287 @@
+"""`cardseal review`: the pages that people read, sign and file, held against --json and outside readers."""
+
+import json
+import os
+import re
+import subprocess
+import sys
+import unittest
+from pathlib import Path
+
+from world import SOURCE, WorldCase, change_byte, copy_sparse, main, tool
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
+from html_page import Page, modules_of, number_of, picture_of  # noqa: E402
+
+DONE, NO, USAGE, BAD_DATA, NO_CREATE = 0, 1, 64, 65, 73
+APPROVED = SOURCE / "tests" / "e2e" / "approved"
+OWNER = ["--root", "owner.root", "--trust", "owner.trust"]
+WORKED = {"frost-node.crp": "01-frost-node", "tank.crp": "02-tank-gauge", "gate.crp": "03-gate-remote"}
+# Sealed words that a page says in other words; every change of one changes the page (tests/unit/page).
+WORDS = {"role", "supply_source", "erase", "verify", "lock", "firmware_format", "configuration", "reads",
+         "partition", "form", "line_end", "phase", "standing", "unit", "kind", "check", "encoding",
+         "before", "order", "station", "over", "id"}
+
+
+def leaves(value, path=""):
+    """(path, value) of everything in a JSON text that is no list or object."""
+    if isinstance(value, dict):
+        for key, each in value.items():
+            yield from leaves(each, f"{path}.{key}" if path else key)
+    elif isinstance(value, list):
+        for at, each in enumerate(value):
+            yield from leaves(each, f"{path}.{at}")
+    else:
+        yield path, value
+
+
+def masked(lines):
+    """Without what other keys make other: digests, keys, their groups of four."""
+    text = "\n".join(lines) + "\n"
+    text = re.sub(r"([0-9a-f]{4} ){15}[0-9a-f]{4}", "GROUPS", text)
+    return re.sub(r"[0-9a-f]{64}", "DIGEST", text)
+
+
+class Pages(WorldCase):
+    @classmethod
+    def prepare(cls):
+        world = cls.world
+        for name, folder in list(WORKED.items())[1:]:
+            world.pack(name, SOURCE / "packages" / folder / "release.xml")
+        world.pack("unsigned.crp")
+        world.make_card("frost-node.crp", "card.img")
+        world.make_plain_card("frost-node.crp", "plain.img", "--sheet", "plain.txt")
+        first = json.loads(world.must("show", "frost-node.crp", "--json"))["package"]
+        world.pack("next.crp", world.copy_release(
+            "next", ("release.xml", 'previous="-"', f'previous="{first}"'),
+            ("release.xml", 'sequence="7"', 'sequence="8"'),
+            ("release.xml", 'millivolts="3300"', 'millivolts="3000"'),
+            ("profiles/frost-node-board.xml", 'min-millivolts="3000"', 'min-millivolts="2700"'),
+            ("release-notes.txt", "2.4.1", "2.4.2")))
+
+    def page(self, file, *more, code=DONE):
+        done = self.world.run("review", file, *more, "-o", "-")
+        self.assertEqual(code, done.returncode, done.stderr)
+        return done.stdout
+
+    def card_page(self, card, *more):
+        return self.page(card, "--root", "owner.root", *more)
+
+    def shown(self, file):
+        return json.loads(self.world.must("show", file, "--json"))
+
+    def all_pages(self):
+        for name in [*WORKED, "next.crp"]:
+            yield name, self.page(name)
+        for name in ("card.img", "plain.img"):
+            yield name, self.card_page(name)
+            yield name + " label", self.card_page(name, "--label")
+
+    # ---- form
+
+    def test_pages_are_whole_and_need_nothing_from_outside(self):
+        for name, html in self.all_pages():
+            with self.subTest(name):
+                page = Page(html)
+                self.assertEqual([], page.problems)
+                self.assertTrue(html.startswith("<!DOCTYPE html>"), html[:80])
+                self.assertLess(len(html.encode()), 500 * 1024)
+                self.assertNotRegex(html, r"(?i)<script|<link|<img|<iframe|@import|https?:|javascript:")
+                self.assertNotRegex(html, r"(?i)\s(on\w+|src|href)=|url\((?!#)")
+                self.assertEqual("en", page.all("html")[0]["attributes"]["lang"])
+                self.assertEqual(1, len(page.all("h1")))
+
+    def test_pages_can_be_read_aloud(self):
+        for name, html in self.all_pages():
+            page = Page(html)
+            levels = [level for level, _ in page.heads]
+            with self.subTest(name):
+                self.assertTrue(all(b <= a + 1 for a, b in zip([0, *levels], levels)), page.heads)
+                for table in page.all("table"):
+                    self.assertIn("aria-label", page.elements[page.elements.index(table) - 1]["attributes"])
+                self.assertEqual(len(page.all("table")), len(page.all("caption")))
+                for head in page.all("th"):
+                    self.assertIn(head["attributes"].get("scope"), ("col", "row"))
+                for svg in page.all("svg"):
+                    said = svg["attributes"].get("aria-hidden") == "true" or svg["attributes"].get("role") == "img"
+                    self.assertTrue(said, svg)
+                for each in page.elements:
+                    for label in each["attributes"].get("aria-labelledby", "").split():
+                        self.assertIn(label, page.ids)
+
+    # ---- content
+
+    def test_every_value_is_the_one_of_show(self):
+        for name in [*WORKED, "next.crp"]:
+            known = dict(leaves(self.shown(name)))
+            page = Page(self.page(name))
+            self.assertGreater(len(page.of), 150)
+            for path, value, text in page.of:
+                with self.subTest(f"{name} {path}"):
+                    self.assertIn(path, known)
+                    if value is None:
+                        self.assertEqual(known[path], text)
+                    else:
+                        self.assertEqual(str(known[path]), value)
+                        self.assertTrue(path == "manifest.stop_after" or known[path] in number_of(text), text)
+
+    def test_every_value_of_show_is_on_the_page(self):
+        for name in [*WORKED, "next.crp"]:
+            on_page = {path for path, _, _ in Page(self.page(name)).of}
+            formulas = {}
+            for path, value in leaves(self.shown(name)):
+                key = path.rsplit(".", 1)[-1]
+                if value is None or isinstance(value, bool) or key in WORDS or path == "schema":
+                    continue
+                if re.fullmatch(r"facts\.margins\.\d+\.formula", path):
+                    formulas.setdefault(value, []).append(path)
+                elif not re.fullmatch(r"manifest\.serial\.placements\.\d+\.(padding|second_byte)", path):
+                    self.assertTrue(path in on_page, f"{name} {path}")
+            for value, paths in formulas.items():  # one that several phases share stands once
+                self.assertTrue(on_page.intersection(paths), value)
+
+    def test_proof_rows_are_those_of_serial_proof(self):
+        for name in ("frost-node.crp", "gate.crp"):
+            proof = json.loads(self.world.must("serial", "proof", name, "--json"))
+            rows = re.findall(r'<tr data-unit="(\d+)">(.*?)</tr>', self.page(name))
+            self.assertEqual([str(unit["ordinal"]) for unit in proof["units"]], [at for at, _ in rows])
+            for unit, (_, row) in zip(proof["units"], rows):
+                cells = re.findall(r"<t[dh][^>]*>(.*?)</t[dh]>", row)
+                self.assertEqual([str(unit["ordinal"]), str(unit["number"]), unit["text"],
+                                  *unit["bytes"], unit["why"]], cells)
+
+    def test_what_changed_stands_first_and_what_can_damage_before_the_rest(self):
+        html = self.page("next.crp", "--previous", "frost-node.crp")
+        found = self.world.run("diff", "frost-node.crp", "next.crp", "--json")
+        differences = json.loads(found.stdout)["differences"]
+        damage = [each["what"] for each in differences if each["can_damage"]]
+        other = [each["what"] for each in differences if not each["can_damage"]]
+        self.assertTrue(damage and other)
+        section = html[html.index('id="h-changes"'):html.index('id="h-identity"')]
+        rows = re.findall(r"<tr>\n<td>(.*?)</td>\n<th scope=\"row\">(.*?)</th>", section)
+        self.assertEqual(damage + other, [re.sub("&#39;", "'", what) for _, what in rows])
+        self.assertEqual([True] * len(damage) + [False] * len(other), ["can damage" in mark for mark, _ in rows])
+        self.assertIn(f'<span id="differences">{len(differences)}</span>', section)
+        self.assertIn("3.300 V", section)
+        self.assertEqual("What changed since the last approved release", Page(html).heads[1][1])
+
+    def test_without_the_package_before_that_is_said(self):
+        self.assertIn("the package before it was not given", self.page("next.crp"))
+        self.assertIn("names no package before it", self.page("frost-node.crp"))
+
+    def test_another_package_than_the_one_before_is_refused(self):
+        done = self.world.run("review", "next.crp", "--previous", "tank.crp", "-o", "no.html")
+        self.assertEqual(BAD_DATA, done.returncode)
+        self.assertIn("this is not the package that the release follows: found sha256:", done.stderr)
+        done = self.world.run("review", "frost-node.crp", "--previous", "tank.crp", "-o", "no.html")
+        self.assertEqual(BAD_DATA, done.returncode)
+        self.assertIn("the release names none", done.stderr)
+        self.assertFalse(self.world.path("no.html").exists())
+
+    def test_whether_signatures_count_is_said_only_when_it_was_checked(self):
+        self.assertIn("Signatures were not checked against a root", self.page("frost-node.crp"))
+        html = self.page("frost-node.crp", *OWNER)
+        self.assertIn("Signatures were checked and count: trust list 1 under root version 1", html)
+        html = self.page("unsigned.crp", *OWNER, code=NO)
+        self.assertIn("! Not signed off.", html)
+        self.assertIn("Missing: <strong>release</strong>, <strong>quality</strong>", html)
+        self.assertIn("(reason 341;", html)
+        self.assertIn("Nobody has signed this package", html)
+        html = self.page("next.crp", "--previous", "frost-node.crp", *OWNER, code=NO)
+        self.assertIn("Its signatures count by the same trust list", html)
+
+    def test_the_same_package_gives_the_same_bytes(self):
+        first = self.page("frost-node.crp")
+        self.world.path("other name.crp").write_bytes(self.world.bytes("frost-node.crp"))
+        self.world.environment = {"TZ": "Pacific/Apia", "LC_ALL": "C", "LANG": "xx"}
+        try:
+            self.assertEqual(first, self.page("other name.crp"))
+        finally:
+            self.world.environment = None
+
+    # ---- refusals
+
+    def test_a_page_is_written_whole_or_not_at_all(self):
+        self.world.must("review", "frost-node.crp", "-o", "there.html")
+        before = self.world.bytes("there.html")
+        done = self.world.run("review", "tank.crp", "-o", "there.html")
+        self.assertEqual((NO_CREATE, before), (done.returncode, self.world.bytes("there.html")))
+        self.world.must("review", "tank.crp", "-o", "there.html", "--force")
+        self.assertNotEqual(before, self.world.bytes("there.html"))
+        self.world.path("bad.crp").write_bytes(self.world.bytes("frost-node.crp"))
+        change_byte(self.world.path("bad.crp"), self.world.path("bad.crp").stat().st_size - 3000)
+        self.assertEqual(BAD_DATA, self.world.run("review", "bad.crp", "-o", "bad.html").returncode)
+        self.assertFalse(self.world.path("bad.html").exists())
+
+    def test_a_card_that_is_not_good_gets_no_sheet(self):
+        copy_sparse(self.world.path("card.img"), self.world.path("bad.img"))
+        listed = json.loads(self.world.must("card", "list", "card.img", "--json"))
+        sector = next(each["first_sector"] for each in listed["files"] if each["path"].endswith("P01.CRP"))
+        change_byte(self.world.path("bad.img"), sector * 512 + 9000)
+        done = self.world.run("review", "bad.img", "--root", "owner.root", "-o", "bad.html")
+        self.assertEqual(NO, done.returncode)
+        self.assertIn("this card is not good, so it gets no page", done.stderr)
+        self.assertFalse(self.world.path("bad.html").exists())
+
+    def test_options_that_do_not_go_together_are_refused(self):
+        for arguments in (["card.img"], ["frost-node.crp", "--root", "owner.root"], ["frost-node.crp", "--label"],
+                          ["card.img", "--root", "owner.root", "--trust", "owner.trust"], ["owner.root"],
+                          ["frost-node.crp", "--model", "bench-one"],
+                          ["plain.img", "--root", "owner.root", "--model", "row-six"]):
+            done = self.world.run("review", *arguments, "-o", "no.html")
+            self.assertEqual((USAGE, ""), (done.returncode, done.stdout), arguments)
+        self.assertFalse(self.world.path("no.html").exists())
+
+    # ---- for the floor
+
+    def test_sheets_speak_of_no_roots_and_sequences(self):
+        for card in ("card.img", "plain.img"):
+            self.assertNotRegex("\n".join(Page(self.card_page(card)).words()).lower(),
+                                r"\b(roots?|sequences?|epochs?|trust lists?|manifest|ordinals?)\b")
+
+    def test_the_sheet_of_a_plain_card_says_what_its_setup_text_says(self):
+        text = self.world.path("plain.txt").read_text(encoding="ascii")
+        page = "\n".join(Page(self.card_page("plain.img")).words())
+        for name in ("file", "device ID to expect", "checksum shown", "first serial", "count up by", "slots on",
+                     "supply voltage", "meter at empty slot"):
+            value = re.search(rf"^  {name}  +(.*?)(?:: stop there)?(?:  +\[|$)", text, re.M)[1]
+            self.assertIn(value.strip(), page, name)
+        self.assertEqual(len(re.findall(r"\[  \] \[  \]", text)),
+                         self.card_page("plain.img").count('<td><span class="box"></span></td><td><span class="box">'))
+
+    def test_codes_are_read_back_by_outside_decoders(self):
+        package = self.shown("frost-node.crp")["package"].split(":")[1]
+        for card in ("card.img", "plain.img"):
+            self.read_back(self.card_page(card), "zbarimg", "zbar-tools", ["--quiet", "--raw"], package)
+            self.read_back(self.card_page(card, "--label", "--code", "qr"), "zbarimg", "zbar-tools",
+                           ["--quiet", "--raw"], package)
+            self.read_back(self.card_page(card, "--label"), "dmtxread", "dmtx-utils", ["-N1"], package)
+
+    def read_back(self, html, program, debian, options, package):
+        reader = tool(self, program, debian)
+        picture = self.world.path("code.pgm")
+        picture.write_bytes(picture_of(modules_of(html)))
+        done = subprocess.run([reader, *options, picture], capture_output=True, text=True, timeout=60, check=False)
+        self.assertEqual(f"CARD 00000000000000a1 PACKAGE {package}", done.stdout.strip(), done.stderr)
+
+    # ---- approved texts
+
+    def test_the_words_of_the_pages_are_the_approved_ones(self):
+        pages = {"review-frost-node": self.page("frost-node.crp", *OWNER),
+                 "sheet-signed": self.card_page("card.img"), "sheet-plain": self.card_page("plain.img"),
+                 "label": self.card_page("plain.img", "--label")}
+        for name, html in pages.items():
+            found = masked(Page(html).words())
+            approved = APPROVED / f"page-{name}.txt"
+            received = self.world.path(f"page-{name}.txt")
+            received.write_text(found, encoding="utf-8")
+            if "PAGES_APPROVE" in os.environ:
+                approved.parent.mkdir(exist_ok=True)
+                approved.write_text(found, encoding="utf-8")
+            with self.subTest(name):
+                self.assertEqual(approved.read_text(encoding="utf-8"), found,
+                                 "when this is right: PAGES_APPROVE=1 and this test once more")
+
+
+if __name__ == "__main__":
+    main()

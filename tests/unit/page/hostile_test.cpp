@@ -1,0 +1,128 @@
+// Whatever an author writes stays text.
+#include "pages.h"
+
+using namespace cardseal;
+using namespace cardseal::test;
+
+namespace {
+
+constexpr std::string_view hostile[] = {"<script>alert(1)</script>", "</p></style><b>",
+                                        "'><img src=x onerror=1>",   "\"><svg/onload=1>",
+                                        "&lt;&#60;&quot;",           "{{TITLE}}{{%X}}",
+                                        "--></title><h1>",           "}body{display:none}"};
+
+// Puts one text into every field that holds text; what is too long is cut.
+class Author {
+public:
+  explicit Author(std::string_view text) : text_(text) {}
+  bool ok() const { return true; }
+  void begin(std::string_view) {}
+  void end() {}
+  void begin_list() {}
+  void end_item(format::Order) {}
+  void reference(bool) {}
+  void count(std::uint16_t&, std::uint16_t, std::uint16_t) {}
+  template <class T>
+  void uint(T&, std::uint64_t, std::uint64_t) {}
+  template <class T>
+  void hex(T&, std::size_t) {}
+  void bytes(ByteSpan) {}
+  void digest(format::Digest&) {}
+  void utc(Utc&) {}
+  template <std::size_t N>
+  void id(format::Text<N>& value) {
+    value.set(text_.substr(0, N));
+  }
+  template <std::size_t N>
+  void quoted(format::Text<N>& value, format::Charset) {
+    value.set(text_.substr(0, N));
+  }
+  template <class E, std::size_t N>
+  void word(E&, const std::array<std::string_view, N>&) {}
+  template <class F>
+  void optional(bool& present, F fields) {
+    if (present) {
+      fields();
+    }
+  }
+
+private:
+  std::string_view text_;
+};
+
+package::Package written_by(std::string_view text) {
+  package::Package package = example_package();
+  Author author(text);
+  visit(author, package.manifest);
+  visit(author, package.facts);
+  visit(author, package.signoffs.front().signoff);
+  return package;
+}
+
+// Every character that ends or starts something in HTML, as many as with a text that has none.
+void check_same_shape(const std::string& page, const std::string& harmless) {
+  for (const char* mark : {"<", ">", "\""}) {
+    INFO(mark);
+    CHECK(count_of(page, mark) == count_of(harmless, mark));
+  }
+  CHECK(page.find("<script") == std::string::npos);
+  CHECK(page.find("<img") == std::string::npos);
+}
+
+format::Allotment allotment_of(std::string_view text) {
+  format::Allotment allotment;
+  allotment.station.set(text.substr(0, 16));
+  allotment.work_order.set(text.substr(0, 24));
+  allotment.date_code.set({});
+  allotment.date_code.value.set(text.substr(0, 16));
+  return allotment;
+}
+
+} // namespace
+
+TEST_CASE("hostile text in every author's field stays text on the review") {
+  const std::string harmless = page::review_page({written_by("harmless")});
+  for (const std::string_view text : hostile) {
+    INFO(text);
+    check_same_shape(page::review_page({written_by(text)}), harmless);
+  }
+}
+
+TEST_CASE("hostile text in every author's field stays text on what changed") {
+  const package::Package plain = written_by("harmless");
+  for (const std::string_view text : hostile) {
+    INFO(text);
+    const auto page_with = [&](std::string_view words) {
+      compare::Report report;
+      compare::Difference one;
+      one.what = words;
+      one.a = words;
+      one.b = words;
+      report.differences.push_back(one);
+      const package::Package previous = written_by(words);
+      const page::Before before{previous, report, {}};
+      return page::review_page({plain, &before});
+    };
+    check_same_shape(page_with(text), page_with("harmless"));
+  }
+}
+
+TEST_CASE("hostile text in every author's field stays text on set-up sheet and label") {
+  const auto pages_with = [](std::string_view words) {
+    package::Package package = written_by(words);
+    package.manifest.scheme.present = false;
+    format::CardIndex index;
+    index.log.set({1, 1});
+    const format::Allotment allotment = allotment_of(words);
+    const page::CardInput input{package, allotment, index, {}};
+    Try<std::string> sheet = page::sheet_page(input);
+    Try<std::string> label = page::label_page(input, page::CodeKind::qr);
+    REQUIRE(sheet);
+    REQUIRE(label);
+    return *sheet + *label;
+  };
+  for (const std::string_view text : hostile) {
+    INFO(text);
+    check_same_shape(pages_with(text), pages_with("harmless"));
+  }
+}
