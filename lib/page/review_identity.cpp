@@ -41,13 +41,27 @@ void put_limits(Fields& row, const format::Signoff& s) {
   row.show(format::is_yes(s.plain_file) ? "PLAIN_YES" : "PLAIN_NO");
 }
 
-void put_signoff(Fields& page, const package::SignoffEntry& entry, std::size_t index) {
+// A sign-off has the person's id; what the person is called stands in the trust list.
+void put_name(Fields& row, const format::Signoff& s, const Judged* judged) {
+  if (judged == nullptr) {
+    return;
+  }
+  for (const format::Person& person : judged->list.persons.view()) {
+    if (person.id == s.person) {
+      row.add("NAMED").set("NAME", person.name.view());
+    }
+  }
+}
+
+void put_signoff(Fields& page, const package::SignoffEntry& entry, std::size_t index,
+                 const Judged* judged) {
   const format::Signoff& s = entry.signoff;
   Fields& row = page.add("SIGNOFF");
   row.set("AT", index);
   row.set("PLACE", index + 1);
   row.set("ROLE", words_of("role", s.role, format::role_words));
   row.set("PERSON", s.person.view());
+  put_name(row, s, judged);
   row.set("MEANING", s.meaning.view());
   row.set("REASON", s.reason.view());
   row.set("TIME", time_words(s.time));
@@ -162,7 +176,7 @@ void put_signoffs(Fields& page, const ReviewInput& input) {
   page.show(input.package.signoffs.empty() ? "NO_SIGNOFFS" : "SIGNOFFS");
   std::size_t index = 0;
   for (const package::SignoffEntry& entry : input.package.signoffs) {
-    put_signoff(page, entry, index++);
+    put_signoff(page, entry, index++, input.judged);
   }
 }
 

@@ -182,6 +182,8 @@ class Pages(WorldCase):
         self.assertIn("Signatures were not checked against a root", self.page("frost-node.crp"))
         html = self.page("frost-node.crp", *OWNER)
         self.assertIn("Signatures were checked and count: trust list 1 under root version 1", html)
+        for said in ("(<bdi>Ines Alder</bdi>) in role release", "(<bdi>Omar Birk</bdi>) in role quality"):
+            self.assertIn(said, html)
         html = self.page("unsigned.crp", *OWNER, code=NO)
         self.assertIn("! Not signed off.", html)
         self.assertIn("Missing: <strong>release</strong>, <strong>quality</strong>", html)

@@ -55,7 +55,7 @@ class Page(HTMLParser):
             self.open[-1]["text"] += element["text"]
         if re.fullmatch("h[1-6]", tag):
             self.heads.append((int(tag[1]), element["text"].strip()))
-        if tag in ("td", "th", "dd"):
+        if tag in ("td", "th", "dt", "dd", "text"):
             self.lines[-1] += "  "
 
     def handle_data(self, data):
