@@ -37,8 +37,6 @@ Try<void> put_card(Fields& page, const CardInput& in) {
   const format::Manifest& m = in.package.manifest;
   page.set("CARD", crypto::hex(a.card));
   page.set("STATION", a.station.view());
-  page.set("ENROLMENT", a.enrolment);
-  page.set("ALLOTMENT", a.serial);
   page.set("WORK_ORDER", a.work_order.view());
   page.set("CLASS", words_of("class", a.work_class, format::work_class_words));
   if (a.date_code.present) {

@@ -49,18 +49,30 @@ void put_difference(Fields& group, const compare::Difference& one) {
   }
 }
 
+// What is about the release itself: a package is signed after it was sealed, each by its own.
+std::vector<const compare::Difference*> of_release(const compare::Report& report) {
+  std::vector<const compare::Difference*> out;
+  for (const compare::Difference& one : report.differences) {
+    if (one.area != compare::Area::signoffs) {
+      out.push_back(&one);
+    }
+  }
+  return out;
+}
+
 // What can destroy a board first, then everything else; within each as `compare` sorted it.
-void put_differences(Fields& out, const compare::Report& report) {
+void put_differences(Fields& out, const std::vector<const compare::Difference*>& differences,
+                     std::size_t can_damage) {
   Fields table;
   for (const compare::Risk risk : {compare::Risk::damage, compare::Risk::other}) {
-    for (const compare::Difference& one : report.differences) {
-      if (one.risk == risk) {
-        put_difference(table, one);
+    for (const compare::Difference* one : differences) {
+      if (one->risk == risk) {
+        put_difference(table, *one);
       }
     }
   }
-  table.set("COUNT", report.differences.size());
-  table.set("CAN_DAMAGE", report.can_damage);
+  table.set("COUNT", differences.size());
+  table.set("CAN_DAMAGE", can_damage);
   out.add("TABLE") = std::move(table);
 }
 
@@ -85,10 +97,11 @@ void put_before(Fields& out, const Before& before) {
     refused.set("NUMBER", static_cast<std::uint64_t>(before.judged->fault));
     refused.set("SENTENCE", fault_text(before.judged->fault).sentence);
   }
-  if (before.changes.differences.empty()) {
+  const std::vector<const compare::Difference*> differences = of_release(before.changes);
+  if (differences.empty()) {
     out.show("SAME");
   } else {
-    put_differences(out, before.changes);
+    put_differences(out, differences, before.changes.can_damage);
   }
 }
 

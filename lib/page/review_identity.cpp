@@ -173,7 +173,7 @@ void put_identity(Fields& page, const ReviewInput& input) {
 void put_signoffs(Fields& page, const ReviewInput& input) {
   put_standing(page, input);
   put_needed(page, input);
-  page.show(input.package.signoffs.empty() ? "NO_SIGNOFFS" : "SIGNOFFS");
+  page.show_if(input.package.signoffs.empty(), "NO_SIGNOFFS");
   std::size_t index = 0;
   for (const package::SignoffEntry& entry : input.package.signoffs) {
     put_signoff(page, entry, index++, input.judged);
