@@ -55,4 +55,15 @@ enum class CodeKind : std::uint8_t { qr, data_matrix };
 Try<std::string> sheet_page(const CardInput& input);
 Try<std::string> label_page(const CardInput& input, CodeKind kind);
 
+inline constexpr std::uint64_t most_number_labels = 400; // on one page, so that it stays small
+
+struct NumberLabels {           // one for each unit, to stick on the boards
+  std::uint64_t width_mm = 38;  // 10 to 200
+  std::uint64_t height_mm = 21; // 5 to 200
+  std::optional<CodeKind> code; // beside the text; none: the text alone
+  std::uint64_t first = 1;      // units of the card, counted from 1, both included
+  std::uint64_t last = 1;
+};
+Try<std::string> number_labels_page(const CardInput& input, const NumberLabels& labels);
+
 } // namespace cardseal::page

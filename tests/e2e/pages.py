@@ -11,7 +11,7 @@ from pathlib import Path
 from world import SOURCE, WorldCase, change_byte, copy_sparse, main, tool
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
-from html_page import Page, modules_of, number_of, picture_of  # noqa: E402
+from html_page import Page, codes_of, number_of, picture_of  # noqa: E402
 
 DONE, NO, USAGE, BAD_DATA, NO_CREATE = 0, 1, 64, 65, 73
 APPROVED = SOURCE / "tests" / "e2e" / "approved"
@@ -76,6 +76,7 @@ class Pages(WorldCase):
         for name in ("card.img", "plain.img"):
             yield name, self.card_page(name)
             yield name + " label", self.card_page(name, "--label")
+        yield "labels", self.card_page("card.img", "--labels", "38x21")
 
     # ---- form
 
@@ -253,18 +254,41 @@ class Pages(WorldCase):
 
     def test_codes_are_read_back_by_outside_decoders(self):
         package = self.shown("frost-node.crp")["package"].split(":")[1]
+        expected = f"CARD 00000000000000a1 PACKAGE {package}"
         for card in ("card.img", "plain.img"):
-            self.read_back(self.card_page(card), "zbarimg", "zbar-tools", ["--quiet", "--raw"], package)
-            self.read_back(self.card_page(card, "--label", "--code", "qr"), "zbarimg", "zbar-tools",
-                           ["--quiet", "--raw"], package)
-            self.read_back(self.card_page(card, "--label"), "dmtxread", "dmtx-utils", ["-N1"], package)
+            self.assertEqual([expected], self.read_back(self.card_page(card), "qr"))
+            self.assertEqual([expected], self.read_back(self.card_page(card, "--label", "--code", "qr"), "qr"))
+            self.assertEqual([expected], self.read_back(self.card_page(card, "--label"), "data-matrix"))
 
-    def read_back(self, html, program, debian, options, package):
-        reader = tool(self, program, debian)
-        picture = self.world.path("code.pgm")
-        picture.write_bytes(picture_of(modules_of(html)))
-        done = subprocess.run([reader, *options, picture], capture_output=True, text=True, timeout=60, check=False)
-        self.assertEqual(f"CARD 00000000000000a1 PACKAGE {package}", done.stdout.strip(), done.stderr)
+    def test_number_labels_carry_every_serial_of_the_card(self):
+        units = json.loads(self.world.must("serial", "units", "frost-node.crp", "0-59", "--json"))["units"]
+        serials = [unit["text"] for unit in units]
+        for code in ("data-matrix", "qr", "none"):
+            html = self.card_page("card.img", "--labels", "38x21", "--code", code)
+            self.assertEqual(serials, re.findall(r"<span>(\w+)</span></li>", html))
+            self.assertEqual(0 if code == "none" else 60, len(codes_of(html)))
+            self.assertIn("width: 38mm; height: 21mm", html)
+        for code in ("data-matrix", "qr"):
+            html = self.card_page("card.img", "--labels", "25x10", "--code", code, "--units", "59-60")
+            self.assertEqual(serials[58:], self.read_back(html, code))
+        for wrong in (["38"], ["5x5"], ["38x300"], ["38x21", "--units", "0-1"], ["38x21", "--units", "60-61"],
+                      ["38x21", "--units", "2-1"], ["38x21", "--units", "7"], ["38x21", "--label"]):
+            done = self.world.run("review", "card.img", "--root", "owner.root", "-o", "no.html", "--labels", *wrong)
+            self.assertEqual((USAGE, ""), (done.returncode, done.stdout), wrong)
+        self.assertFalse(self.world.path("no.html").exists())
+
+    def read_back(self, html, code):
+        """What the outside decoder says of each code of a page."""
+        reader, options = ((tool(self, "zbarimg", "zbar-tools"), ["--quiet", "--raw"]) if code == "qr" else
+                           (tool(self, "dmtxread", "dmtx-utils"), ["-N1"]))
+        said = []
+        for rows in codes_of(html):
+            picture = self.world.path("code.pgm")
+            picture.write_bytes(picture_of(rows))
+            done = subprocess.run([reader, *options, picture], capture_output=True, text=True, timeout=60,
+                                  check=False)
+            said.append(done.stdout.strip())
+        return said
 
     # ---- approved texts
 

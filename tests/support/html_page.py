@@ -94,15 +94,20 @@ def number_of(text):
     return out
 
 
-def modules_of(html):
-    """The drawn code as rows of 0 and 1, with its quiet zone."""
-    svg = re.search(r'<svg class="code" viewBox="-(\d+) -\d+ (\d+) (\d+)".*?<path d="([^"]+)"', html, re.S)
-    quiet, width, height = int(svg[1]), int(svg[2]), int(svg[3])
-    rows = [[0] * width for _ in range(height)]
-    for x, y, run in re.findall(r"M(\d+) (\d+)h(\d+)v1h-\3z", svg[4]):
-        for at in range(int(run)):
-            rows[quiet + int(y)][quiet + int(x) + at] = 1
-    return rows
+def codes_of(html):
+    """Every drawn code as rows of 0 and 1, with its quiet zone."""
+    codes = []
+    for svg in html.split("<svg")[1:]:
+        path = re.search(r'<path d="((?:M\d+ \d+h(\d+)v1h-\2z)+)" fill="#000"', svg)
+        box = re.match(r'[^>]*viewBox="-(\d+) -\d+ (\d+) (\d+)"', svg)
+        if not path or not box:
+            continue
+        quiet, width, height = map(int, box.groups())
+        rows = [[0] * width for _ in range(height)]
+        for x, y, run in re.findall(r"M(\d+) (\d+)h(\d+)", path[1]):
+            rows[quiet + int(y)][quiet + int(x):quiet + int(x) + int(run)] = [1] * int(run)
+        codes.append(rows)
+    return codes
 
 
 def picture_of(rows, scale=6):

@@ -257,7 +257,8 @@ void add_review(Commands& c) {
   CLI::App* app = command(
       c, c.app, "review",
       "Makes the page that people read, sign and file, one HTML file for screen and paper: of a "
-      "package the review; of a card the set-up sheet for the floor, or its label.",
+      "package the review; of a card the set-up sheet for the floor, its label, or labels for "
+      "its boards.",
       "cardseal review frost-node.crp --previous last.crp --root owner.root --trust owner.trust "
       "-o review.html",
       [&o] { return run_review(o); });
@@ -269,8 +270,13 @@ void add_review(Commands& c) {
   app->add_option("--trust", o.trust, "the trust list, with --root; for packages");
   app->add_option("--withdrawal", o.withdrawals, "a withdrawal that counts beside the list");
   app->add_flag("--label", o.label, "of a card: the label to stick on it");
-  app->add_option("--code", o.code, "the label's code: data-matrix or qr")
-      ->check(CLI::IsMember({"data-matrix", "qr"}))
+  app->add_option(
+      "--labels", o.labels,
+      "of a card: labels with the serials of its boards, WIDTHxHEIGHT in mm, like 38x21");
+  app->add_option("--units", o.units,
+                  "with --labels: FIRST-LAST of the card's units, from 1; else all, 400 at most");
+  app->add_option("--code", o.code, "on labels: data-matrix or qr; on boards' labels also none")
+      ->check(CLI::IsMember({"data-matrix", "qr", "none"}))
       ->capture_default_str();
   app->add_option("--model", o.model,
                   "the station's model, where a card's plain file could be for several");

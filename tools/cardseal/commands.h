@@ -137,7 +137,9 @@ struct ReviewOptions {
   std::string trust;
   std::vector<std::string> withdrawals;
   bool label = false;               // of a card: its label instead of its set-up sheet
-  std::string code = "data-matrix"; // on the label
+  std::string labels;               // of a card: for its boards, WIDTHxHEIGHT in mm
+  std::string units;                // of --labels: FIRST-LAST, counted from 1; empty: all
+  std::string code = "data-matrix"; // on labels
   std::string model;                // of a card whose plain file could be for several models
   bool force = false;
 };

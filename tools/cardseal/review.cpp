@@ -62,8 +62,10 @@ Try<void> check_package_options(const ReviewOptions& options) {
     return Unexpected(usage_error("a withdrawal counts beside a trust list", "no --trust",
                                   "--root FILE and --trust FILE"));
   }
-  if (options.label || !options.model.empty()) {
-    return Unexpected(usage_error("--label and --model are for cards", options.file, "a card"));
+  if (options.label || !options.labels.empty() || !options.units.empty() ||
+      !options.model.empty()) {
+    return Unexpected(usage_error("--label, --labels, --units and --model are for cards",
+                                  options.file, "a card"));
   }
   return {};
 }
@@ -153,27 +155,92 @@ Try<void> check_card(const ReviewOptions& options, const card::CardReport& repor
   return {};
 }
 
-Ran review_card(const ReviewOptions& options) {
+Try<void> check_card_options(const ReviewOptions& options) {
   if (options.root.empty() || !options.previous.empty() || !options.trust.empty() ||
       !options.withdrawals.empty()) {
     return Unexpected(usage_error("a card's page is made of a card that is good by a root",
                                   options.root.empty() ? "no --root" : "options for packages",
                                   "--root FILE, and none of --previous, --trust, --withdrawal"));
   }
+  if (options.label && !options.labels.empty()) {
+    return Unexpected(usage_error("a page is one thing", "--label and --labels", "one of them"));
+  }
+  if (options.label && options.code == "none") {
+    return Unexpected(
+        usage_error("a card's label carries a code", "--code none", "data-matrix or qr"));
+  }
+  if (options.labels.empty() && !options.units.empty()) {
+    return Unexpected(
+        usage_error("--units says which labels to make", "no --labels", "--labels WIDTHxHEIGHT"));
+  }
+  return {};
+}
+
+std::optional<page::CodeKind> code_kind(const std::string& code) {
+  if (code == "none") {
+    return {};
+  }
+  return code == "qr" ? page::CodeKind::qr : page::CodeKind::data_matrix;
+}
+
+Try<std::uint64_t> to_size(const std::string& text, std::uint64_t least) {
+  TRY(size, to_uint(text, "a label's size in mm", 200));
+  if (size < least) {
+    return Unexpected(
+        usage_error("a label is too small", text + " mm", fmt::format("{} to 200 mm", least)));
+  }
+  return size;
+}
+
+Try<page::NumberLabels> to_labels(const ReviewOptions& options, std::uint64_t units) {
+  page::NumberLabels out;
+  const std::vector<std::string> sides = split(options.labels, 'x');
+  if (sides.size() != 2) {
+    return Unexpected(usage_error("the labels' size is not in its form", options.labels,
+                                  "WIDTHxHEIGHT in mm, like 38x21"));
+  }
+  TRY(width, to_size(sides[0], 10));
+  TRY(height, to_size(sides[1], 5));
+  out.width_mm = width;
+  out.height_mm = height;
+  out.code = code_kind(options.code);
+  out.last = units;
+  if (!options.units.empty()) {
+    const std::vector<std::string> ends = split(options.units, '-');
+    TRY(first, to_uint(ends[0], "the first unit", units));
+    TRY(last, to_uint(ends.back(), "the last unit", units));
+    if (ends.size() != 2) {
+      return Unexpected(usage_error("the units are no range", options.units, "FIRST-LAST"));
+    }
+    out.first = first;
+    out.last = last;
+  }
+  return out;
+}
+
+Try<std::string> page_of_card(const ReviewOptions& options, const page::CardInput& input) {
+  if (options.label) {
+    return page::label_page(input, *code_kind(options.code));
+  }
+  if (options.labels.empty()) {
+    return page::sheet_page(input);
+  }
+  TRY(labels, to_labels(options, input.allotment.count));
+  return page::number_labels_page(input, labels);
+}
+
+Ran review_card(const ReviewOptions& options) {
+  TRY_VOID(check_card_options(options));
   TRY(root, seal::read_root(io::real_system(), options.root));
   TRY(file, io::ReadFile::open(io::real_system(), options.file));
   fat32::FileSource source(file);
   TRY(report, card::verify_card(source, root));
   TRY_VOID(check_card(options, report));
   const format::Allotment& allotment = report.allotments[0];
-  const page::CardInput input{*package_of(report, allotment), allotment, *report.index,
-                              options.model};
-  Try<std::string> html =
-      options.label ? page::label_page(input, options.code == "qr" ? page::CodeKind::qr
-                                                                   : page::CodeKind::data_matrix)
-                    : page::sheet_page(input);
+  Try<std::string> html = page_of_card(
+      options, {*package_of(report, allotment), allotment, *report.index, options.model});
   if (!html) {
-    html.error().place.file = options.file;
+    html.error().place.file = html.error().kind == ErrorKind::usage ? "" : options.file;
     return Unexpected(std::move(html).error());
   }
   return write_page(options, *html);

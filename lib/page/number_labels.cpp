@@ -1,0 +1,108 @@
+#include <fmt/format.h>
+
+#include "card/unit_words.h"
+#include "crypto/sha256.h"
+#include "page/card_parts.h"
+#include "page/code.h"
+#include "page/render.h"
+
+namespace cardseal::page {
+namespace {
+
+constexpr std::uint64_t tenths = 10;      // sizes in the style are in tenths of a millimetre
+constexpr std::uint64_t edge = 10;        // white around, 1 mm
+constexpr std::uint64_t letter_width = 6; // of the height of writing, in tenths, a wide letter's
+
+Error labels_error(ErrorKind kind, const char* code, std::string what, std::string found,
+                   std::string expected) {
+  Error error;
+  error.kind = kind;
+  error.code = code;
+  error.what = std::move(what);
+  error.found = std::move(found);
+  error.expected = std::move(expected);
+  return error;
+}
+
+Try<void> check(const CardInput& in, const NumberLabels& labels) {
+  const format::Allotment& a = in.allotment;
+  if (a.count == 0 || !in.package.manifest.scheme.present) {
+    return Unexpected(labels_error(ErrorKind::bad_data, "no-serials",
+                                   "this card gives its boards no serial numbers", "no numbers",
+                                   "a release with <serial>"));
+  }
+  if (labels.first < 1 || labels.first > labels.last || labels.last > a.count) {
+    return Unexpected(labels_error(ErrorKind::usage, "labels-units", "the card has no such units",
+                                   fmt::format("{}-{}", labels.first, labels.last),
+                                   fmt::format("1-{}", a.count)));
+  }
+  if (labels.last - labels.first >= most_number_labels) {
+    return Unexpected(labels_error(ErrorKind::usage, "labels-many",
+                                   "these are too many labels for one page",
+                                   std::to_string(labels.last - labels.first + 1),
+                                   fmt::format("at most {}", most_number_labels)));
+  }
+  return {};
+}
+
+// As large as fits beside the code, or the label's height allows.
+std::uint64_t writing_of(const NumberLabels& labels, std::uint64_t code_side, std::size_t letters) {
+  const std::uint64_t room = labels.width_mm * tenths - 3 * edge - code_side;
+  const std::uint64_t by_width = room * 10 / (letter_width * std::max<std::size_t>(letters, 1));
+  return std::min(by_width, labels.height_mm * tenths * 3 / 10);
+}
+
+Try<void> put_label(Fields& page, const NumberLabels& labels, const std::string& text) {
+  Fields& row = page.add("NUMBER_LABEL");
+  row.set("SERIAL", text);
+  if (!labels.code) {
+    return {};
+  }
+  Try<Code> code = make_code(*labels.code, text);
+  if (!code) {
+    return Unexpected(std::move(code).error());
+  }
+  const unsigned quiet = *labels.code == CodeKind::qr ? 4 : 1; // modules, ISO/IEC 18004 and 16022
+  Fields& drawn = row.add("CODE");
+  drawn.set("QUIET", quiet);
+  drawn.set("CODE_WIDTH", code->width + 2 * quiet);
+  drawn.set("CODE_HEIGHT", code->height + 2 * quiet);
+  drawn.set("CODE_PATH", code->path);
+  return {};
+}
+
+std::string millimetres(std::uint64_t in_tenths) {
+  return fmt::format("{}.{}", in_tenths / tenths, in_tenths % tenths);
+}
+
+} // namespace
+
+Try<std::string> number_labels_page(const CardInput& in, const NumberLabels& labels) {
+  if (Try<void> good = check(in, labels); !good) {
+    return Unexpected(std::move(good).error());
+  }
+  Fields page;
+  std::size_t letters = 0;
+  for (std::uint64_t unit = labels.first; unit <= labels.last; ++unit) {
+    Try<std::string> text =
+        card::unit_words(in.package.manifest, in.allotment.first + unit - 1, &in.allotment);
+    if (!text) {
+      return Unexpected(std::move(text).error());
+    }
+    letters = std::max(letters, text->size());
+    if (Try<void> put = put_label(page, labels, *text); !put) {
+      return Unexpected(std::move(put).error());
+    }
+  }
+  const std::uint64_t most_side =
+      std::min(labels.height_mm * tenths - 2 * edge, labels.width_mm * tenths / 2);
+  const std::uint64_t side = labels.code ? most_side : 0;
+  page.set("CARD", crypto::hex(in.allotment.card));
+  page.set("WIDTH", labels.width_mm);
+  page.set("HEIGHT", labels.height_mm);
+  page.set("SIDE", millimetres(side));
+  page.set("WRITING", millimetres(writing_of(labels, side, letters)));
+  return render("labels.html", page);
+}
+
+} // namespace cardseal::page
