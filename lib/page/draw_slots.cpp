@@ -3,18 +3,18 @@
 namespace cardseal::page {
 namespace {
 
-constexpr unsigned pitch = 40; // from slot to slot
-constexpr unsigned slots_a_row = 8;
-constexpr unsigned row_pitch = 56;
+constexpr std::uint64_t pitch = 40; // from slot to slot
+constexpr std::uint64_t slots_a_row = 8;
+constexpr std::uint64_t row_pitch = 56;
 
 } // namespace
 
 void put_slots(Fields& page, std::uint32_t on, std::uint32_t of) {
-  unsigned count = 0;
+  std::uint64_t count = 0;
   while (count < 32 && ((on | of) >> count) != 0) {
     ++count;
   }
-  for (unsigned slot = 0; slot < count; ++slot) {
+  for (std::uint64_t slot = 0; slot < count; ++slot) {
     Fields& row = page.add("SLOT");
     row.set("X", slot % slots_a_row * pitch);
     row.set("Y", slot / slots_a_row * row_pitch);

@@ -9,9 +9,11 @@
 namespace cardseal::page {
 namespace {
 
-constexpr std::uint64_t tenths = 10;      // sizes in the style are in tenths of a millimetre
-constexpr std::uint64_t edge = 10;        // white around, 1 mm
-constexpr std::uint64_t letter_width = 6; // of the height of writing, in tenths, a wide letter's
+constexpr std::uint64_t tenths = 10;       // sizes in the style are in tenths of a millimetre
+constexpr std::uint64_t edge = 10;         // white around, 1 mm
+constexpr std::uint64_t letter_width = 72; // hundredths of the writing's height: a wide letter's
+constexpr std::uint64_t least_writing =
+    12; // tenths: smaller can't be read (common practice, no source)
 
 Error labels_error(ErrorKind kind, const char* code, std::string what, std::string found,
                    std::string expected) {
@@ -48,7 +50,7 @@ Try<void> check(const CardInput& in, const NumberLabels& labels) {
 // As large as fits beside the code, or the label's height allows.
 std::uint64_t writing_of(const NumberLabels& labels, std::uint64_t code_side, std::size_t letters) {
   const std::uint64_t room = labels.width_mm * tenths - 3 * edge - code_side;
-  const std::uint64_t by_width = room * 10 / (letter_width * std::max<std::size_t>(letters, 1));
+  const std::uint64_t by_width = room * 100 / (letter_width * std::max<std::size_t>(letters, 1));
   return std::min(by_width, labels.height_mm * tenths * 3 / 10);
 }
 
@@ -75,6 +77,24 @@ std::string millimetres(std::uint64_t in_tenths) {
   return fmt::format("{}.{}", in_tenths / tenths, in_tenths % tenths);
 }
 
+Try<void> put_sizes(Fields& page, const NumberLabels& labels, std::size_t letters) {
+  const std::uint64_t most_side =
+      std::min(labels.height_mm * tenths - 2 * edge, labels.width_mm * tenths / 2);
+  const std::uint64_t side = labels.code ? most_side : 0;
+  const std::uint64_t writing = writing_of(labels, side, letters);
+  if (writing < least_writing) {
+    return Unexpected(labels_error(
+        ErrorKind::usage, "labels-small", "the serials can't be read on labels of this size",
+        fmt::format("writing of {} mm", millimetres(writing)),
+        fmt::format("at least {} mm: wider labels, or --code none", millimetres(least_writing))));
+  }
+  page.set("WIDTH", labels.width_mm);
+  page.set("HEIGHT", labels.height_mm);
+  page.set("SIDE", millimetres(side));
+  page.set("WRITING", millimetres(writing));
+  return {};
+}
+
 } // namespace
 
 Try<std::string> number_labels_page(const CardInput& in, const NumberLabels& labels) {
@@ -82,6 +102,7 @@ Try<std::string> number_labels_page(const CardInput& in, const NumberLabels& lab
     return Unexpected(std::move(good).error());
   }
   Fields page;
+  page.set("CARD", crypto::hex(in.allotment.card));
   std::size_t letters = 0;
   for (std::uint64_t unit = labels.first; unit <= labels.last; ++unit) {
     Try<std::string> text =
@@ -94,14 +115,9 @@ Try<std::string> number_labels_page(const CardInput& in, const NumberLabels& lab
       return Unexpected(std::move(put).error());
     }
   }
-  const std::uint64_t most_side =
-      std::min(labels.height_mm * tenths - 2 * edge, labels.width_mm * tenths / 2);
-  const std::uint64_t side = labels.code ? most_side : 0;
-  page.set("CARD", crypto::hex(in.allotment.card));
-  page.set("WIDTH", labels.width_mm);
-  page.set("HEIGHT", labels.height_mm);
-  page.set("SIDE", millimetres(side));
-  page.set("WRITING", millimetres(writing_of(labels, side, letters)));
+  if (Try<void> put = put_sizes(page, labels, letters); !put) {
+    return Unexpected(std::move(put).error());
+  }
   return render("labels.html", page);
 }
 

@@ -37,6 +37,34 @@ void put_margin(Fields& table, const format::MarginFacts& m, std::size_t index) 
                                 std::to_string(m.value.value.distance));
 }
 
+template <class T>
+void put_formula_rows(Fields& page, std::string_view section, std::span<const T> list) {
+  std::size_t index = 0;
+  for (const T& each : list) {
+    Fields& row = page.add(section);
+    row.set("AT", index++);
+    row.set("ID", each.id.view());
+    row.set("MODEL", words_of("model", each.model.view()));
+    row.set("FORMULA", each.formula.view());
+  }
+}
+
+template <class T>
+void put_given(Fields& row, const T& given, std::size_t index) {
+  row.set("AT", index);
+  row.set("ID", given.id.view());
+  row.set("MODEL", words_of("model", given.model.view()));
+  row.set("VALUE", given.value);
+}
+
+template <class T>
+void put_given_rows(Fields& page, std::string_view section, std::span<const T> list) {
+  std::size_t index = 0;
+  for (const T& each : list) {
+    put_given(page.add(section), each, index++);
+  }
+}
+
 // A formula is the same in most phases, and stands once for them.
 void put_margin_formulas(Fields& page, const format::Facts& f) {
   std::set<std::pair<std::string_view, std::string_view>> told;
@@ -76,38 +104,14 @@ void put_supply(Fields& page, const package::Package& package) {
 
 void put_formulas(Fields& page, const format::Facts& f) {
   put_margin_formulas(page, f);
+  put_formula_rows(page, "SUPPLY_FORMULA", f.supply_formulas.view());
+  put_formula_rows(page, "CYCLE_FORMULA", f.cycle_formulas.view());
+  put_given_rows(page, "CYCLE_INPUT", f.cycle_inputs.view());
   std::size_t index = 0;
-  for (const format::SupplyFormula& s : f.supply_formulas.view()) {
-    Fields& row = page.add("SUPPLY_FORMULA");
-    row.set("AT", index++);
-    row.set("ID", s.id.view());
-    row.set("MODEL", words_of("model", s.model.view()));
-    row.set("FORMULA", s.formula.view());
-  }
-  index = 0;
   for (const format::SupplyInput& s : f.supply_inputs.view()) {
     Fields& row = page.add("SUPPLY_INPUT");
-    row.set("AT", index++);
-    row.set("ID", s.id.view());
+    put_given(row, s, index++);
     row.set("PHASE", words_of("phase", s.phase, format::supply_phase_words));
-    row.set("MODEL", words_of("model", s.model.view()));
-    row.set("VALUE", s.value);
-  }
-  index = 0;
-  for (const format::CycleFormula& c : f.cycle_formulas.view()) {
-    Fields& row = page.add("CYCLE_FORMULA");
-    row.set("AT", index++);
-    row.set("ID", c.id.view());
-    row.set("MODEL", words_of("model", c.model.view()));
-    row.set("FORMULA", c.formula.view());
-  }
-  index = 0;
-  for (const format::CycleInput& c : f.cycle_inputs.view()) {
-    Fields& row = page.add("CYCLE_INPUT");
-    row.set("AT", index++);
-    row.set("ID", c.id.view());
-    row.set("MODEL", words_of("model", c.model.view()));
-    row.set("VALUE", c.value);
   }
 }
 

@@ -63,6 +63,13 @@ class Deviations(WorldCase):
         self.assertEqual(["waived", "waived", "warn", "note"],
                          [finding["level"] for finding in facts["findings"]])
 
+    def test_the_review_has_it_before_the_findings_that_it_sets_aside(self):
+        page = self.world.must("review", "waived.crp", "-o", "-")
+        order = [page.index(mark) for mark in ("DEV-26-014", "! set aside by a deviation", "! warning", ">note<")]
+        self.assertEqual(sorted(order), order)
+        self.assertEqual(2, page.count("! set aside by a deviation"))
+        self.assertIn('<span class="alarm">! </span>MISSES', page)
+
     def test_nothing_can_be_signed_after_its_end(self):
         self.world.pack("ended.crp", self.world.copy_release(
             "ended", SLOW, deviation(expires="2026-03-01")))
@@ -89,6 +96,9 @@ class Deviations(WorldCase):
         self.assertIn("DEV-26-014: supply-discharge", sheet)
         self.assertIn("100 boards at most, not after 2099-12-31:\n      boards stay in the jig for two "
                       "seconds\n", sheet)
+        page = self.world.must("review", "third.img", "--root", "owner.root", "-o", "-")
+        self.assertIn("<strong>DEV-26-014</strong> (supply-discharge): at most 100 boards, not after 2099-12-31: "
+                      "<bdi>boards stay in the jig for two seconds</bdi>", page)
 
     def test_without_a_register_nobody_counts_so_no_card_is_made(self):
         said = self.world.run(*self.world.card_arguments("waived.crp", "hand.img"))

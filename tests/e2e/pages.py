@@ -141,6 +141,50 @@ class Pages(WorldCase):
             for value, paths in formulas.items():  # one that several phases share stands once
                 self.assertTrue(on_page.intersection(paths), value)
 
+    def test_bands_are_drawn_to_scale(self):
+        for name in WORKED:
+            margins = [each for each in self.shown(name)["facts"]["margins"]
+                       if each["unit"] == "uv" and each["value"] is not None]
+            drawn = 0
+            for svg in re.findall(r'<svg class="chart".*?</svg>', self.page(name), re.S):
+                ticks = [(int(volt), int(x)) for x, volt in re.findall(r'<text x="(\d+)"[^>]*>(\d+) V</text>', svg)]
+                (low, x_low), (high, x_high) = ticks[0], ticks[-1]
+                scale = (x_high - x_low) / (high - low) / 1e6  # of a microvolt
+                for row in re.findall(r"<g>(.*?)</g>", svg, re.S):
+                    numbers = [int(x) for x in re.findall(r'<rect x="(\d+)"', row)]
+                    worst = int(re.search(r"translate\((\d+) \d+\) translate\(0 9\)", row)[1])
+                    out, limit = numbers[0], numbers[2]
+                    said = re.search(r">(! )?([\d.]+) mV (left|past)<", row)
+                    distance = round(float(said[2]) * 1000)
+                    found = [each for each in margins if abs(each["distance"]) == distance and
+                             abs(x_low + each["limit"] * scale - limit) <= 1.5 and
+                             abs(x_low + each["value"] * scale - worst) <= 1.5]
+                    self.assertTrue(found, (name, row))
+                    above = found[0]["value"] <= found[0]["limit"]  # good below: forbidden is what lies above
+                    self.assertEqual((limit if above else x_low, "left"), (out, said[3]))
+                    drawn += 1
+            self.assertEqual(len(margins), drawn)
+
+    def test_memory_and_slots_are_drawn_as_they_are_sealed(self):
+        for name in WORKED:
+            manifest, html = self.shown(name)["manifest"], self.page(name)
+            places = [*manifest["segments"], *manifest["serial"]["placements"], *manifest["kept"]]
+            strips = re.findall(r"<title>Memory from (0x\w+) to (0x\w+)</title>(.*?)</svg>", html, re.S)
+            drawn = 0
+            for start, end, shapes in strips:
+                start, end = int(start, 16), int(end, 16)
+                inside = sorted((each["address"], each["length"]) for each in places if start <= each["address"] <= end)
+                boxes = [(int(x), int(width)) for x, width in
+                         re.findall(r'<rect x="(\d+)" y="1" width="(\d+)" height="30" fill="(?:#5c|url)', shapes)]
+                for (address, length), (x, width) in zip(inside, sorted(boxes), strict=True):
+                    true = (address - start) * 640 / (end + 1 - start), length * 640 / (end + 1 - start)
+                    self.assertLessEqual(abs(x - true[0]), 3)  # what is too thin is drawn 3 wide
+                    self.assertLessEqual(abs(width - max(3, true[1])), 1)
+                    drawn += 1
+            self.assertEqual(len(places), drawn)
+            on = [int(slot) for slot in re.findall(r'style="fill:#fff">(\d+)</text>', html)]
+            self.assertEqual([slot for slot in range(1, 33) if manifest["slots"] >> (slot - 1) & 1], on)
+
     def test_proof_rows_are_those_of_serial_proof(self):
         for name in ("frost-node.crp", "gate.crp"):
             proof = json.loads(self.world.must("serial", "proof", name, "--json"))
@@ -272,7 +316,7 @@ class Pages(WorldCase):
             html = self.card_page("card.img", "--labels", "25x10", "--code", code, "--units", "59-60")
             self.assertEqual(serials[58:], self.read_back(html, code))
         for wrong in (["38"], ["5x5"], ["38x300"], ["38x21", "--units", "0-1"], ["38x21", "--units", "60-61"],
-                      ["38x21", "--units", "2-1"], ["38x21", "--units", "7"], ["38x21", "--label"]):
+                      ["38x21", "--units", "2-1"], ["38x21", "--units", "7"], ["12x10"], ["38x21", "--label"]):
             done = self.world.run("review", "card.img", "--root", "owner.root", "-o", "no.html", "--labels", *wrong)
             self.assertEqual((USAGE, ""), (done.returncode, done.stdout), wrong)
         self.assertFalse(self.world.path("no.html").exists())

@@ -26,22 +26,25 @@ Error wrong_file(const char* code, std::string what, const std::string& file, st
 }
 
 // A page of a damaged package would be believed.
-Try<compare::Side> read_side(io::Bytes bytes, const std::string& file) {
-  TRY(package, package::open(std::move(bytes), file));
+Try<compare::Side> read_side(const std::string& file) {
+  TRY(package, package::read(io::real_system(), file));
   TRY_VOID(package::check_whole(package));
   TRY(image, package::image_of(package));
   return compare::Side{std::move(package), std::move(image), true};
 }
 
-Try<compare::Side> read_side(const std::string& file) {
-  TRY(bytes, io::read_file(io::real_system(), file, package::max_package));
-  return read_side(std::move(bytes), file);
-}
+struct Compared { // with the package before
+  compare::Side before;
+  compare::Report changes;
+};
 
-Try<compare::Side> read_before(const std::string& file, const package::Package& package) {
+Try<std::optional<Compared>> read_before(const std::string& file, const compare::Side& side) {
+  if (file.empty()) {
+    return std::optional<Compared>();
+  }
   TRY(before, read_side(file));
   const format::Digest& found = before.package.manifest_digest;
-  const format::Maybe<format::Digest>& named = package.manifest.previous;
+  const format::Maybe<format::Digest>& named = side.package.manifest.previous;
   if (!named.present || named.value != found) {
     return Unexpected(wrong_file(
         "diff-other-previous", "this is not the package that the release follows", file,
@@ -49,7 +52,8 @@ Try<compare::Side> read_before(const std::string& file, const package::Package& 
         named.present ? crypto::spell_digest(named.value) : "none: the release names none",
         "cardseal diff compares any two"));
   }
-  return std::move(before);
+  TRY(changes, compare::compare(before, side, {}));
+  return std::optional<Compared>(Compared{std::move(before), std::move(changes)});
 }
 
 Try<void> check_package_options(const ReviewOptions& options) {
@@ -83,50 +87,49 @@ struct Verdict { // of package and previous one, when there is a list to judge b
 };
 
 Try<Verdict> judge(const ReviewOptions& options, const compare::Side& side,
-                   const std::optional<compare::Side>& before) {
+                   const std::optional<Compared>& compared) {
   TRY(owner, read_owner(options.root, options.trust, options.withdrawals));
   const auto outcome = [&owner](const compare::Side& each) {
     return package::judge_bytes(each.package.bytes, owner.root, owner.trust.list).outcome;
   };
   const Outcome package = outcome(side);
   std::optional<Outcome> previous;
-  if (before) {
-    previous = outcome(*before);
+  if (compared) {
+    previous = outcome(compared->before);
   }
   return Verdict{std::move(owner), package, previous};
 }
 
-Ran review_package(const ReviewOptions& options) {
-  TRY_VOID(check_package_options(options));
-  TRY(side, read_side(options.file));
-  std::optional<compare::Side> before;
-  compare::Report changes;
-  if (!options.previous.empty()) {
-    TRY(read, read_before(options.previous, side.package));
-    TRY(report, compare::compare(read, side, {}));
-    before = std::move(read);
-    changes = std::move(report);
-  }
-  std::optional<Verdict> verdict;
+Ran write_review(const ReviewOptions& options, const compare::Side& side,
+                 const std::optional<Compared>& compared, const Verdict* verdict) {
   std::optional<page::Judged> judged;
-  if (!options.root.empty()) {
-    TRY(found, judge(options, side, before));
-    verdict = std::move(found);
+  if (verdict != nullptr) {
     judged.emplace(page::Judged{verdict->package, verdict->owner.root.root.version,
                                 verdict->owner.trust.list});
   }
-  std::optional<page::Before> compared;
-  if (before) {
-    compared.emplace(
-        page::Before{before->package, changes, verdict ? verdict->before : std::nullopt});
+  std::optional<page::Before> before;
+  if (compared) {
+    before.emplace(page::Before{compared->before.package, compared->changes,
+                                verdict != nullptr ? verdict->before : std::nullopt});
   }
-  TRY_VOID(write_page(options, page::review_page({side.package, compared ? &*compared : nullptr,
+  TRY_VOID(write_page(options, page::review_page({side.package, before ? &*before : nullptr,
                                                   judged ? &*judged : nullptr})));
   if (judged && !judged->outcome.ok()) {
     note(describe(package::refusal(judged->outcome, options.file)));
     return 1;
   }
   return 0;
+}
+
+Ran review_package(const ReviewOptions& options) {
+  TRY_VOID(check_package_options(options));
+  TRY(side, read_side(options.file));
+  TRY(compared, read_before(options.previous, side));
+  if (options.root.empty()) {
+    return write_review(options, side, compared, nullptr);
+  }
+  TRY(verdict, judge(options, side, compared));
+  return write_review(options, side, compared, &verdict);
 }
 
 const package::Package* package_of(const card::CardReport& report,
