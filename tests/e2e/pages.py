@@ -272,7 +272,7 @@ class Pages(WorldCase):
 
     def test_options_that_do_not_go_together_are_refused(self):
         for arguments in (["card.img"], ["frost-node.crp", "--root", "owner.root"], ["frost-node.crp", "--label"],
-                          ["card.img", "--root", "owner.root", "--trust", "owner.trust"], ["owner.root"],
+                          ["card.img", "--root", "owner.root", "--previous", "frost-node.crp"], ["owner.root"],
                           ["frost-node.crp", "--model", "bench-one"],
                           ["plain.img", "--root", "owner.root", "--model", "row-six"]):
             done = self.world.run("review", *arguments, "-o", "no.html")

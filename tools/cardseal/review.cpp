@@ -158,12 +158,12 @@ Try<void> check_card(const ReviewOptions& options, const card::CardReport& repor
   return {};
 }
 
+// A card has its own trust list; that a company file names one does no harm.
 Try<void> check_card_options(const ReviewOptions& options) {
-  if (options.root.empty() || !options.previous.empty() || !options.trust.empty() ||
-      !options.withdrawals.empty()) {
+  if (options.root.empty() || !options.previous.empty() || !options.withdrawals.empty()) {
     return Unexpected(usage_error("a card's page is made of a card that is good by a root",
                                   options.root.empty() ? "no --root" : "options for packages",
-                                  "--root FILE, and none of --previous, --trust, --withdrawal"));
+                                  "--root FILE, and neither --previous nor --withdrawal"));
   }
   if (options.label && !options.labels.empty()) {
     return Unexpected(usage_error("a page is one thing", "--label and --labels", "one of them"));
