@@ -12,6 +12,7 @@ NOT_SHIP = "NOT SHIP"
 ENGINEERING_UNITS = 20
 MAX_JUMP = 1000
 KEPT = 4
+MOST_STOPS, FREE_STOPS, MOST_MARKS = 32, 8, 8  # lib/format/SPEC-station.md
 
 
 def digest(data):
@@ -125,9 +126,10 @@ def holds_stop(trust, stop):
             kind == "key" and any(k[0] == value and k[4] == "revoked" for k in trust["key"]))
 
 
-def stop_keys(trust, withdrawn):
+def stop_keys(trust, station):
     """A withdrawn key counts as a revoked one."""
-    trust["key"] = [k[:4] + ("revoked",) if ("key", k[0]) in withdrawn else k for k in trust["key"]]
+    trust["key"] = [k[:4] + ("revoked",) if station.is_stopped(("key", k[0])) else k
+                    for k in trust["key"]]
 
 
 # Sign-offs
@@ -302,16 +304,56 @@ class Station:
         self.own_supply_ok = own_supply_ok
         self.kept = []       # (serial, ordinals used, units started, digest), ascending
         self.marks = {}      # product: (epoch, sequence, manifest)
-        self.withdrawn = set()  # (kind, value): manifest, allotment, key
-        self.root = None        # Root, once a card brought a newer one than enrolment
-        self.trust = None    # (root version, sequence, text)
+        self.stops = []      # marks of what was withdrawn, in the order in which they were met
+        self.root = None     # Root of enrolment, or a newer one that a card brought
+        self.trust = None    # text of the newest list met
+        self.writable = True
+
+    def trust_place(self):
+        values = parse("trust", self.trust)
+        return values["root-version"], values["sequence"]
+
+    def is_stopped(self, stop):
+        return mark_of(stop) in self.stops
+
+    def keep_root(self, root):
+        need(self.writable, 603)
+        self.root = root
+
+    def keep_stop(self, stop):
+        need(len(self.stops) < MOST_STOPS, 604)
+        need(self.writable, 603)
+        self.stops.append(mark_of(stop))
+
+    def keep_trust(self, trust, text):
+        """The stops anew: SPEC-station.md, "The mark of a stop"."""
+        need(self.writable, 603)
+        manifests = [mark_of(("manifest", m)) for (m,) in trust["manifest"]]
+        held = manifests + [mark_of(("key", k[0])) for k in trust["key"] if k[4] == "revoked"]
+        room = max(0, MOST_STOPS - FREE_STOPS - sum(s not in held for s in self.stops))
+        kept = []
+        for stop in self.stops + [m for m in manifests if m not in self.stops]:
+            if stop in held:
+                if room == 0:
+                    continue
+                room -= 1
+            kept.append(stop)
+        self.stops = kept
+        self.trust = text
+
+
+def mark_of(stop):
+    kind, value = stop
+    return hashlib.sha256(kind[:1].replace("m", "p").encode() +
+                          bytes.fromhex(value.removeprefix("sha256:"))).digest()
 
 
 def judge_mark(station, judged):
     manifest = judged.manifest
-    need(("manifest", judged.digest) not in station.withdrawn, 362)
+    need(not station.is_stopped(("manifest", judged.digest)), 362)
     mark = station.marks.get(manifest["product"])
     if mark is None:
+        need(len(station.marks) < MOST_MARKS, 604)
         return
     epoch, sequence, known = mark
     need((manifest["epoch"], manifest["sequence"]) >= (epoch, sequence), 366)

@@ -1,51 +1,88 @@
 """Finds files on a card: a FAT32 volume, bare or in the one partition of a master boot record.
 Only what is needed to read CARDSEAL/* and its neighbours; long names are passed over."""
 
+import itertools
 import struct
 
 from sealed import Refusal
 
 SECTOR = 512
 END = 0x0FFFFFF8
+MOST_ENTRIES = 65536  # of a folder, 2 MiB: lib/format/SPEC-fat32.md
+
+
+def short_name(name):
+    """As it stands in a folder's entry; 511 when it is no 8.3 name."""
+    base, dot, extension = name.partition(".")
+    if not 1 <= len(base) <= 8 or len(extension) > 3 or "." in extension or dot and not extension:
+        raise Refusal(511)
+    return base.encode().ljust(8) + extension.encode().ljust(3)
+
+
+def is_volume(sector):
+    """Microsoft FAT Specification (2005), 3.1: the jump, the type's name, the signature."""
+    return (sector[510:] == b"\x55\xaa" and sector[82:90] == b"FAT32   " and
+            (sector[0] == 0xE9 or sector[0] == 0xEB and sector[2] == 0x90))
+
+
+def volume_form_ok(boot):
+    """The fields of section 3.1 to 3.3 that have one value, or few, on a FAT32 volume."""
+    size, per_cluster, reserved, fats, root_entries, total_16, media, fat_16 = \
+        struct.unpack_from("<HBHBHHBH", boot, 11)
+    flags, version = struct.unpack_from("<HH", boot, 40)
+    return (is_volume(boot) and size == SECTOR and per_cluster in (1, 2, 4, 8, 16, 32, 64, 128) and
+            reserved and fats in (1, 2) and (root_entries, total_16, fat_16, version) == (0,) * 4 and
+            not flags & 0x80 and (media == 0xF0 or media >= 0xF8))
 
 
 class Card:
-    def __init__(self, file):
+    """`broken`: a sector that can't be read."""
+
+    def __init__(self, file, broken=None):
         self.file = file
+        self.broken = broken
         self.file.seek(0, 2)
         self.sectors = self.file.tell() // SECTOR
-        self.start = self.find_volume()
-        self.read_boot(self.sector(self.start))
+        self.start, room = self.find_volume()
+        self.read_boot(self.sector(self.start), room)
 
     def sector(self, lba, count=1):
-        if lba + count > self.sectors:
-            raise Refusal(504, lba)
+        if lba + count > self.sectors or self.broken is not None and \
+                lba <= self.broken < lba + count:
+            raise Refusal(501, lba)
         self.file.seek(lba * SECTOR)
         return self.file.read(count * SECTOR)
 
     def find_volume(self):
+        """(first sector, sectors) of the volume: the whole card, or what its one partition has."""
         first = self.sector(0)
-        if first[510:] != b"\x55\xaa":
-            raise Refusal(502)
-        if first[82:90] == b"FAT32   " and first[0] in (0xEB, 0xE9):
-            return 0
+        if is_volume(first):
+            return 0, self.sectors
         entries = [first[446 + 16 * i:462 + 16 * i] for i in range(4)]
-        used = [e for e in entries if e[4] != 0]
-        if len(used) != 1 or used[0][4] not in (0x0B, 0x0C):
+        used = [e[4] != 0 for e in entries]
+        start, count = struct.unpack_from("<II", entries[0], 8)
+        if first[510:] != b"\x55\xaa" or used != [True, False, False, False] or \
+                entries[0][4] not in (0x0B, 0x0C) or start == 0 or start + count > self.sectors or \
+                start >= self.sectors:
             raise Refusal(502)
-        return struct.unpack_from("<I", used[0], 8)[0]
+        return start, count
 
-    def read_boot(self, boot):
-        size, self.per_cluster, reserved, fats = struct.unpack_from("<HBHB", boot, 11)
+    def read_boot(self, boot, room):
+        self.per_cluster, reserved, fats = struct.unpack_from("<BHB", boot, 13)
         total, fat_size = struct.unpack_from("<II", boot, 32)
         self.root = struct.unpack_from("<I", boot, 44)[0]
-        if boot[510:] != b"\x55\xaa" or size != SECTOR or not self.per_cluster or not fats:
+        before = reserved + fats * fat_size
+        if not volume_form_ok(boot) or total > room or before >= total:
             raise Refusal(503, self.start)
         self.fat_lba = self.start + reserved
-        self.data_lba = self.fat_lba + fats * fat_size
-        self.clusters = (self.start + total - self.data_lba) // self.per_cluster
-        if self.clusters < 65525 or self.start + total > self.sectors:
+        self.data_lba = self.start + before
+        self.clusters = (total - before) // self.per_cluster
+        if self.clusters < 65525 or fat_size * SECTOR // 4 < self.clusters + 2 or \
+                not self.is_cluster(self.root):
             raise Refusal(503, self.start)
+
+    def is_cluster(self, number):
+        return 2 <= number < self.clusters + 2
 
     def lba_of(self, cluster):
         return self.data_lba + (cluster - 2) * self.per_cluster
@@ -55,51 +92,65 @@ class Card:
         return struct.unpack_from("<I", table, cluster * 4 % SECTOR)[0] & 0x0FFFFFFF
 
     def chain(self, cluster):
-        out = []
+        """One cluster after the other, as far as somebody asks."""
         while cluster < END:
-            if not 2 <= cluster < self.clusters + 2 or len(out) > self.clusters:
+            if not self.is_cluster(cluster):
                 raise Refusal(504)
-            out.append(cluster)
+            yield cluster
             cluster = self.fat(cluster)
-        return out
+
+    def sectors_of(self, cluster):
+        """Of a folder, up to as many as its most entries need."""
+        if not self.is_cluster(cluster):
+            raise Refusal(504)
+        for at, each in enumerate(self.chain(cluster)):
+            for inside in range(self.per_cluster):
+                if at * self.per_cluster + inside == MOST_ENTRIES * 32 // SECTOR:
+                    raise Refusal(504)
+                yield self.lba_of(each) + inside
 
     def entries(self, cluster):
         """Of a folder: (name, is folder, first cluster, size, place of the entry in the image)."""
-        for each in self.chain(cluster):
-            lba = self.lba_of(each)
-            data = self.sector(lba, self.per_cluster)
-            for at in range(0, len(data), 32):
+        for lba in self.sectors_of(cluster):
+            data = self.sector(lba)
+            for at in range(0, SECTOR, 32):
                 entry = data[at:at + 32]
                 if entry[0] == 0:
                     return
-                if entry[0] == 0xE5 or entry[11] & 0x08:
+                if entry[11] & 0x08:
                     continue
-                base, extension = entry[:8].rstrip(b" "), entry[8:11].rstrip(b" ")
-                name = (base + (b"." + extension if extension else b"")).decode("latin-1")
                 high, low = struct.unpack_from("<H", entry, 20)[0], \
                     struct.unpack_from("<HI", entry, 26)
-                yield (name, bool(entry[11] & 0x10), high << 16 | low[0], low[1],
+                yield (entry[:11], bool(entry[11] & 0x10), (high << 16 | low[0]) & 0x0FFFFFFF, low[1],
                        lba * SECTOR + at)
 
     def find(self, path):
         """(clusters, size, place of the directory entry); 505 when it is not there."""
-        cluster, size, place, folder = self.root, 0, 0, True
-        for part in path.split("/"):
-            if not folder:
-                raise Refusal(505)
+        cluster, size, place = self.root, 0, 0
+        parts = path.split("/")
+        for at, part in enumerate(parts):
+            name, folder = short_name(part), at + 1 < len(parts)
             for entry in self.entries(cluster):
-                if entry[0] == part:
-                    _, folder, cluster, size, place = entry
+                if entry[:2] == (name, folder):
+                    _, _, cluster, size, place = entry
                     break
             else:
                 raise Refusal(505, 0, path)
-        if folder:
-            raise Refusal(505, 0, path)
-        clusters = self.chain(cluster) if cluster else []
-        each = self.per_cluster * SECTOR
-        if len(clusters) != (size + each - 1) // each:
-            raise Refusal(504, 0, path)
-        return clusters, size, place
+        return self.clusters_of(cluster, size), size, place
+
+    def clusters_of(self, cluster, size):
+        """Exactly as many as the size needs; 504 otherwise."""
+        count = -(-size // (self.per_cluster * SECTOR))
+        if count == 0:
+            if cluster:
+                raise Refusal(504)
+            return []
+        if not self.is_cluster(cluster) or count > self.clusters:
+            raise Refusal(504)
+        clusters = list(itertools.islice(self.chain(cluster), count))
+        if len(clusters) < count or self.fat(clusters[-1]) < END:
+            raise Refusal(504)
+        return clusters
 
     def read(self, path):
         clusters, size, _ = self.find(path)
@@ -118,7 +169,7 @@ class Card:
     def extent(self, path):
         """(first sector, sectors); None when the clusters do not follow one another."""
         clusters, size, _ = self.find(path)
-        following = clusters == list(range(clusters[0], clusters[0] + len(clusters)))
-        if not following or size % SECTOR:
+        if not clusters or size % SECTOR or \
+                clusters != list(range(clusters[0], clusters[0] + len(clusters))):
             return None
         return self.lba_of(clusters[0]), size // SECTOR

@@ -79,9 +79,11 @@ TRUST, LOG = "CARDSEAL/TRUST.TXT", "CARDSEAL/LOG.CSV"
 
 def list_on_card(card):
     text = card.read(TRUST)
+    need(len(text) <= 8192, 101)
     signatures = []
     while len(signatures) < 8 and card.has(f"CARDSEAL/TRUST.S0{len(signatures) + 1}"):
         signatures.append(card.read(f"CARDSEAL/TRUST.S0{len(signatures) + 1}"))
+        need(len(signatures[-1]) == 64, 321)
     return text, signatures
 
 
@@ -89,25 +91,25 @@ def is_newer(root, values):
     return values["root-version"] > root.values["version"]
 
 
-def root_in_force(card, root):
-    """From `root`, which the station holds, to the newest that the card leads to."""
+def root_in_force(card, station):
+    """From the root that the station holds to the newest that the card leads to, each step kept."""
     if not card.has(ROOTS):
-        need(root.values["version"] == 1, 315)
-        return root
-    held, newest = root.values["version"], 0
+        need(station.root.values["version"] == 1, 315)
+        return
+    newest = 0
     for text, signatures, fault in container.read_roots(card.read(ROOTS)):
         if fault is not None:
             raise fault
         newest += 1
+        held = station.root.values["version"]
         if newest == held:
-            need(text == root.text, 316)
+            need(text == station.root.text, 316)
         elif newest > held:
-            root = admission.next_root(root, text, signatures)
-    need(newest >= held, 315)
-    return root
+            station.keep_root(admission.next_root(station.root, text, signatures))
+    need(newest >= station.root.values["version"], 315)
 
 
-def stopped(card, root, trust, station):
+def stopped(card, trust, station):
     """Takes what the card withdraws, one text after the other, each judged by the list alone; one
     that is met again is passed over, a new one needs a signer that was not stopped before."""
     for at in range(1, 9):
@@ -118,15 +120,17 @@ def stopped(card, root, trust, station):
         need(len(text) <= 2048, 101)
         signature = card.read(f"CARDSEAL/W{at:02}.S01")
         need(len(signature) == 64, 321)
-        stop, signer = admission.judge_withdrawal(root, trust, text, signature)
-        if stop not in station.withdrawn and not admission.holds_stop(trust, stop):
-            need(("key", signer) not in station.withdrawn, 331)
-            station.withdrawn.add(stop)
-    admission.stop_keys(trust, station.withdrawn)
+        stop, signer = admission.judge_withdrawal(station.root, trust, text, signature)
+        if not station.is_stopped(stop) and not admission.holds_stop(trust, stop):
+            need(not station.is_stopped(("key", signer)), 331)
+            station.keep_stop(stop)
+    need(len(station.stops) < admission.MOST_STOPS, 604)
+    admission.stop_keys(trust, station)
 
 
-def trust_in_force(card, root, station):
+def trust_in_force(card, station):
     """The newest list met, by root version, then sequence."""
+    root = station.root
     kept = parse("trust", station.trust) if station.trust else None
     if not card.has(TRUST):
         need(kept is not None and kept["root-version"] == root.values["version"], 307)
@@ -140,18 +144,23 @@ def trust_in_force(card, root, station):
             raise Refusal(302) from None
         raise
     if kept is None:
+        station.keep_trust(met, text)
         return met
 
     def place(trust):
         return trust["root-version"], trust["sequence"]
     need(place(met) != place(kept) or text == station.trust, 306)
     if place(met) > place(kept):
+        station.keep_trust(met, text)
+    if place(met) >= place(kept):
         return met
+    need(kept["root-version"] == root.values["version"], 307)
     return kept
 
 
 def card_index(card, root, trust):
     text = card.read(INDEX)
+    need(len(text) <= 8192, 101)
     admission.find_allot_signer(trust, "card", text, card.read(INDEX_SIGNATURE), 311)
     index = parse("card", text)
     need(index["owner"] == root.owner, 312)
@@ -166,7 +175,12 @@ def check_log(card, index):
     if index["log-extent"] is None:
         need(not index["allotment"], 508)
         return
-    need(card.has(LOG) and card.extent(LOG) == index["log-extent"], 508)
+    try:
+        found = card.extent(LOG)
+    except Refusal as refusal:
+        need(refusal.reason != 501, 501)
+        found = None
+    need(found == index["log-extent"], 508)
 
 
 def check_files(card, index):
@@ -180,28 +194,27 @@ def check_files(card, index):
 def choose(card, index, station):
     """The allotment made for this station, and its package."""
     need(index["allotment"], 509)
-    other = False
+    named = False
     for path, _, _ in index["allotment"]:
         text = card.read(path)
         allotment = parse("allotment", text)
         if allotment["station"] != station.name:
-            other = True
             continue
+        named = True
         for package in index["package"]:
             if package[3] == allotment["manifest"]:
                 return path, text, package
-        raise Refusal(511)
-    raise Refusal(387 if other else 509)
+    raise Refusal(511 if named else 387)
 
 
-def judged_card(root_path, file, station):
+def judged_card(root_path, file, station, broken=None):
     try:
-        card = Card(file)
-        root = station.root or admission.Root(*read_signed(root_path))
-        root = station.root = root_in_force(card, root)
-        trust = trust_in_force(card, root, station)
-        station.withdrawn |= {("manifest", w) for (w,) in trust["manifest"]}
-        stopped(card, root, trust, station)
+        card = Card(file, broken)
+        station.root = station.root or admission.Root(*read_signed(root_path))
+        root_in_force(card, station)
+        root = station.root
+        trust = trust_in_force(card, station)
+        stopped(card, trust, station)
         index = card_index(card, root, trust)
         check_log(card, index)
         check_files(card, index)
@@ -210,7 +223,8 @@ def judged_card(root_path, file, station):
         need(judged.digest == on_card[3], 511)
         admission.judge_mark(station, judged)
         signature = card.read(path[:-4] + ".S01")
-        need(("allotment", admission.digest(text)) not in station.withdrawn, 398)
+        need(len(signature) == 64, 321)
+        need(not station.is_stopped(("allotment", admission.digest(text))), 398)
         allotment, used = admission.judge_allotment(root, trust, station, judged,
                                                     index["card-id"], text, signature)
         admission.judge_settings(station, judged.manifest)
@@ -233,7 +247,7 @@ def station_from(options):
         state = json.loads(read_file(options.state_json))
         station.kept = [tuple(k) for k in state.get("kept", [])]
         station.marks = {p: tuple(m) for p, m in state.get("marks", {}).items()}
-        station.withdrawn = {("manifest", w) for w in state.get("withdrawn", [])}
+        station.stops = [admission.mark_of(("manifest", w)) for w in state.get("withdrawn", [])]
         station.trust = state["trust"].encode() if "trust" in state else None
     return station
 

@@ -6,6 +6,7 @@ field is its value, with several a tuple, `-` is None; repeated lines are a list
 """
 
 import datetime
+import functools
 import re
 
 import checks
@@ -75,7 +76,7 @@ SCHEMAS = {kind: (limit, [Row(*row) for row in rows]) for kind, (limit, rows) in
 
 
 def harmless(text):
-    return not any(
+    return text.isascii() and text.isprintable() or not any(
         any(low <= ord(c) <= high for low, high in HARMFUL) or ord(c) & 0xFFFE == 0xFFFE
         for c in text)
 
@@ -192,7 +193,8 @@ def take(cursor, field, taken):
     return token.decode()
 
 
-def take_groups(cursor, groups):
+def take_groups(cursor, groups, rule=None):
+    """`rule`: of the values, asked before anything that follows them on the line."""
     values = []
     flat = []  # for `prev` across a group's start
     for fields, optional in groups:
@@ -207,6 +209,8 @@ def take_groups(cursor, groups):
             values.append(tuple(group))
         else:
             values.extend(group)
+    if rule and not rule(values):
+        cursor.fail(111, "no such person")
     cursor.end()
     return tuple(values)
 
@@ -243,10 +247,10 @@ def order_key(values, by_first):
     return one(values[0]) if by_first else [one(v) for v in values]
 
 
-def read_list(lines, row, count):
+def read_list(lines, row, count, rule=None):
     items = []
     for _ in range(count):
-        values = take_groups(lines.row(row.key), row.groups)
+        values = take_groups(lines.row(row.key), row.groups, rule)
         if items and not order_key(items[-1], row.by_first) < order_key(values, row.by_first):
             raise Refusal(109, lines.line)
         items.append(values)
@@ -338,9 +342,6 @@ def verify_good(v):
 
 def rule_holds(kind, key, v):
     """The rules between lines that stand under each table."""
-    if (kind, key) in (("root", "key"), ("trust", "key")):
-        persons = {person[0] for person in v["person"]}
-        return all(k[1] in persons for k in v["key"])
     if (kind, key) == ("root", "previous"):
         first = v["version"] == 1
         return ((v["owner"] is None) == first and (v["previous"] is None) == first and
@@ -356,7 +357,20 @@ def rule_holds(kind, key, v):
     return True
 
 
+def line_rule(kind, key, v):
+    """What a line of a list has to name, of the lines before the list."""
+    if key == "key" and kind in ("root", "trust"):
+        persons = {person[0] for person in v["person"]}
+        return lambda line: line[1] in persons
+    return None
+
+
 def parse(kind, text):
+    return dict(parsed(kind, text))
+
+
+@functools.lru_cache(maxsize=256)
+def parsed(kind, text):
     limit, rows = SCHEMAS[kind]
     if len(text) > limit:
         raise Refusal(101, 0)
@@ -367,7 +381,8 @@ def parse(kind, text):
     values = {}
     for at, row in enumerate(rows):
         if row.repeated:
-            values[row.key] = read_list(lines, row, values[rows[at - 1].key])
+            values[row.key] = read_list(lines, row, values[rows[at - 1].key],
+                                        line_rule(kind, row.key, values))
         elif at + 1 < len(rows) and rows[at + 1].repeated:
             values[row.key] = read_count(lines, row, rows[at + 1].low, rows[at + 1].high)
         else:

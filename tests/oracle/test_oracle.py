@@ -315,7 +315,6 @@ def meet(check, station, world, root):
     check.judge(check.card, root)
     with open(check.card, "rb") as file:
         oracle.judged_card(root, file, station)
-    station.trust = text
 
 
 def check_cards(tally, check, world):
