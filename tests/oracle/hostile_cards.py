@@ -51,7 +51,9 @@ class CardWorld:
         _, _, trust, signatures = w.owner_files()
         allotment = w.allotment(self.package, CARD_ID, "orchard-1", self.allot)
         files = {LOG: b" " * 512 * 8} if self.log else {}  # first, so that it stays in its place
-        files |= {"CARDSEAL/P01.CRP": self.package.bytes(), "CARDSEAL/A01.TXT": allotment,
+        data = self.package.bytes()
+        files |= {"CARDSEAL/P01.CRP": w.bend_bytes(data) if w.bend_bytes else data,
+                 "CARDSEAL/A01.TXT": allotment,
                  "CARDSEAL/A01.S01": SIGNERS[self.allot_signer].sign("allotment", allotment),
                  "CARDSEAL/TRUST.TXT": trust, "README.TXT": b"for people\n"}
         for at, signature in enumerate(signatures, 1):
