@@ -69,6 +69,9 @@ Extent Walk::take(std::uint32_t limit) {
   if (size_ == 0 || size_ > limit) {
     fail(Fault::container_size);
   }
+  if (!ok()) { // what is behind a size that is wrong is not looked at
+    return {};
+  }
   const Extent extent{at_, size_};
   const std::uint64_t end = std::uint64_t{at_} + padded(size_);
   if (end > source_.size) {

@@ -158,6 +158,12 @@ each(201, {
 })
 
 
+each(203, {  # the size is wrong before the file is too short for it
+    "a signature said to go on behind the end": header_bytes(b"signoff/01.sig", 124, b"00077777777 "),
+    "facts said to go on behind the end": header_bytes(b"facts", 124, b"00077777777 "),
+})
+
+
 @case(202, "a name of 99 bytes")
 def name_of_99(w):
     with_entries(lambda e: e + [(b"doc/" + b"z" * 95, b"x")])(w)

@@ -256,6 +256,17 @@ TEST_CASE("an empty entry is refused, and one above its limit", "[check-203]") {
   }
 }
 
+TEST_CASE("an entry above its limit is that, also when the package ends before it would",
+          "[check-203]") {
+  Bytes package = package_of(example_entries());
+  for (const std::uint32_t size : {8193U, 0x7FFF'FFFFU}) {
+    const Header header = header_of("manifest", size);
+    std::copy(header.begin(), header.end(), package.begin());
+    package.resize(4096);
+    check_refused(package, Fault::container_size, 0);
+  }
+}
+
 TEST_CASE("a claimed size that the package does not hold is refused without a read past its end",
           "[check-206]") {
   const std::vector<Entry> entries = example_entries();
