@@ -178,8 +178,8 @@ def put(file, at, content):
 @production
 def the_volume(chance, mutant):
     """Fields of the first sectors, at and beyond what they allow."""
-    mutant.card.start = chance.choice([0, 8192])
     in_table = chance.random() < 0.4
+    mutant.card.start = 8192 if in_table else chance.choice([0, 8192])
     at, size = chance.choice([(446, 1), (450, 1), (454, 4), (458, 4), (466, 1), (498, 1), (510, 2)]) \
         if in_table else chance.choice([(0, 1), (2, 1), (11, 2), (13, 1), (14, 2), (16, 1), (17, 2),
                                         (19, 2), (21, 1), (22, 2), (32, 4), (36, 4), (40, 2), (42, 2),

@@ -38,7 +38,7 @@ def station_marks(chance, station, mutant):
     marks = {}
     if chance.random() < 0.75:
         marks[product] = (max(0, epoch + chance.choice([0, 0, 0, 0, -1, 1])), max(
-            1, sequence + chance.choice([-1, 0, 0, 1, 2, 1000, -999, -1000, -1001])),
+            1, sequence + chance.choice([-1, 0, 0, 1, 2, 1000, -999, -1000, -1001, -1001, -1500])),
             chance.choice([own, hostile.OTHER]))
     for n in range(chance.choice([0, 1, 7, 8, 8, 8])):
         if len(marks) < 8:
@@ -49,7 +49,7 @@ def station_marks(chance, station, mutant):
 @production
 def work_with_other_releases(chance, mutant):
     w = mutant.card.world
-    sequence = chance.choice([w.manifest["sequence"], 2000, 2000, 10**9 - 1])
+    sequence = chance.choice([w.manifest["sequence"], 2000, 2000, 2000, 10**9 - 1])
     w.manifest["sequence"] = sequence
     start = seeded(chance)
     mutant.past.append(lambda station, files: station_marks(start(), station, mutant))
@@ -60,15 +60,14 @@ def work_with_other_cards(chance, mutant):
     serial = chance.choice([1, 2, 5, 999999999])
     mutant.card.allot["serial"] = serial
     units = chance.choice([1, 30, 59, 60, 60, 61])
-    own = chance.choice([True, True, False])
+    own, other = chance.choice([True, True, False]), chance.random() < 0.4
     others = sorted(chance.sample([s for s in (1, 2, 3, 4, 5, 6, 7, 8, 10**9) if s != serial],
                                   chance.choice([0, 2, 3, 4])))
 
     def past(station, files):
         kept = [(s, s, 1, hostile.OTHER) for s in others]
         if own:
-            known = digest(files["CARDSEAL/A01.TXT"]) if units % 2 else hostile.OTHER
-            known = digest(files["CARDSEAL/A01.TXT"]) if units >= 59 or units == 30 else known
+            known = hostile.OTHER if other else digest(files["CARDSEAL/A01.TXT"])
             kept.append((serial, min(units, 59), units, known))
         station.kept = sorted(kept)[-4:]
     mutant.past.append(past)

@@ -166,12 +166,12 @@ def quality_s_limits(chance, mutant):
 @production
 def list_and_root_versions(chance, mutant):
     """Which list and root the sign-offs and the index were made under."""
-    what, sequence = chance.randrange(4), chance.choice([1, 3, 4, 999999999])
+    what, sequence = chance.randrange(6), chance.choice([1, 3, 4, 4, 999999999])
     if what == 0:
         mutant.card.index["root-version"] = chance.choice([1, 2, 999999])
     elif what == 1:
         mutant.card.index["trust-sequence"] = sequence
-    elif what == 2:
+    elif what in (2, 3):
         mutant.card.world.plan = [("release", {}), ("quality", {"trust-sequence": sequence})]
     else:
         hostile_roots.steps((hostile_roots.THREE, hostile_roots.SAME))(mutant.card)

@@ -349,9 +349,18 @@ def gnu_tar(path):
     return out, done.returncode == 0
 
 
+def differences(said, tar, tar_good):
+    """Between what the product takes and what the others read."""
+    for reader, found, good in (("GNU tar", tar, tar_good),
+                                ("libarchive", said["libarchive"], said["libarchive_good"])):
+        if said["reason"] == 0 and (found != said["ours"] or not good):
+            yield f"{reader} reads {found}, not {said['ours']}"
+
+
 class Run:
-    def __init__(self, many, folder, owner):
-        self.many, self.path, self.owner = many, os.path.join(folder, "judged.crp"), owner
+    def __init__(self, many, switched, folder, owner):
+        self.many, self.switched = many, switched
+        self.path, self.owner = os.path.join(folder, "judged.crp"), owner
         self.faults = []
         self.counts = collections.Counter()
 
@@ -359,24 +368,31 @@ class Run:
         """The product's reason for the form."""
         with open(self.path, "wb") as file:
             file.write(data)
-        said = self.many.ask("tar", self.path)
+        said = self.many.ask("tar", self.path, 0)
         if "error" in said:
             self.faults.append(f"{name}: {said['error']}")
             return said["error"]
         tar, tar_good = gnu_tar(self.path)
-        reason, ours = said["reason"], said["ours"]
+        reason = said["reason"]
         self.counts["judged"] += 1
         self.counts["taken by libarchive"] += said["libarchive_good"]
         self.counts["taken by GNU tar"] += tar_good
         self.counts[f"refused with {reason}" if reason else "in form"] += 1
         if reason and said["libarchive_good"] and tar_good:
             self.counts["refused though both take it"] += 1
-        if not reason:
-            for reader, found, good in (("GNU tar", tar, tar_good),
-                                        ("libarchive", said["libarchive"], said["libarchive_good"])):
-                if found != ours or not good:
-                    self.faults.append(f"{name}: in form, and {reader} reads {found}, not {ours}")
+        for difference in differences(said, tar, tar_good):
+            self.faults.append(f"{name}: in form, and {difference}")
+        if reason and self.switched:
+            self.without(reason, tar, tar_good)
         return reason
+
+    def without(self, reason, tar, tar_good):
+        """Would the comparison notice if this check were left out?"""
+        said = self.switched.ask("tar", self.path, reason)
+        if said.get("reason") == 0:
+            noticed = bool(list(differences(said, tar, tar_good)))
+            self.counts[f"taken without check {reason}, " +
+                        ("read otherwise by another" if noticed else "read alike by all")] += 1
 
     def refused_alike(self, name, data):
         """A trick: refused for its form, and by the desk with the same reason."""
@@ -455,7 +471,10 @@ def main():
     with tempfile.TemporaryDirectory(dir=scratch()) as folder:
         world = matrix.packed_world(program, source, folder)
         good = world.bytes()
-        run = Run(Many(os.environ["JUDGE_MANY"]), folder, world.write_owner(folder))
+        switched = os.environ.get("JUDGE_MANY_SWITCHED", "")
+        run = Run(Many(os.environ["JUDGE_MANY"]),
+                  Many(switched) if os.path.exists(switched) else None, folder,
+                  world.write_owner(folder))
         if run.judge("the package itself", good) != 0:
             run.faults.append("the package itself is refused")
         check_tricks(run, folder, world, good)
@@ -463,10 +482,15 @@ def main():
         for n in range(COUNT):
             run.judge(f"random {n}", random_container(chance, pieces(good)))
         run.many.close()
+        if run.switched:
+            run.switched.close()
     run.print()
     few = run.counts["in form"] < COUNT / 20 or run.counts["refused though both take it"] < COUNT / 20
     if few:
         print("FAIL too few that are in form, or that only the product refuses")
+    if run.switched and not run.counts["taken without check 201, read otherwise by another"]:
+        run.faults.append("without check 201 no reader differs")
+        print("FAIL", run.faults[-1])
     return 1 if run.faults or few else 0
 
 

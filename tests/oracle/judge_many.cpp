@@ -5,7 +5,7 @@
 //   package FILE ROOT TRUST OFF
 //   card    FILE STATE AFTER OFF READ WRITE   READ: sector that fails; WRITE: writing of the memory
 //                                             that fails, from 0; "-" for none
-//   tar     FILE
+//   tar     FILE OFF
 //
 // AFTER gets the station's memory as it stands behind the card. OFF is the number of a check to
 // leave out, 0 for none, and needs the program that is linked to the switched archives.
@@ -304,7 +304,10 @@ std::string answer(const Fields& fields) {
   if (fields[0] == "card" && fields.size() == 7 && switch_off(fields[4])) {
     return judge_card(fields);
   }
-  return fields[0] == "tar" && fields.size() == 2 ? read_tar(fields) : failed("no such request");
+  if (fields[0] == "tar" && fields.size() == 3 && switch_off(fields[2])) {
+    return read_tar(fields);
+  }
+  return failed("no such request");
 }
 
 Fields fields_of(const std::string& line) {

@@ -207,7 +207,7 @@ class Choice:
         missing = [r for r in self.wanted if self.reasons[r] < self.goal]
         if not missing:
             return None
-        reason = min(missing, key=lambda r: (self.reasons[r] + self.aimed[r] / 3, r))
+        reason = min(missing, key=lambda r: (self.reasons[r] + self.aimed[r] / 6, r))
         self.aimed[reason] += 1
         return reason
 
