@@ -223,7 +223,8 @@ def a_scheme_of_serials(chance, mutant):
     at = [hm.place("flash", chance.choice([hm.FREE, hm.FREE, (1 << 32) - size, (1 << 32) - 1]), size,
                    encoding)]
     if chance.random() < 0.3:
-        at.append(hm.place("flash", hm.FREE + chance.choice([size - 1, size, size + 1]), size, encoding))
+        beside = hm.FREE + chance.choice([size - 1, size, size + 1])
+        at.append(hm.place("flash", beside, size, encoding))
     first = chance.choice([0, 1, 10**width - 60, 10**width - 59, 10**width - 61, 197, 10**19 - 60])
     capacity = chance.choice([1, 59, 60, 61, 999999, 10**12])
     hm.serials(("fn-serial", max(0, first), chance.choice([1, 1, 7]), capacity), parts,

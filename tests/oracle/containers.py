@@ -256,7 +256,8 @@ def changed(chance, parts):
         fields = [(0, 100), (100, 8), (108, 8), (116, 8), (124, 12), (136, 12), (148, 8), (156, 1),
                   (157, 100), (257, 8), (265, 32), (297, 32), (329, 8), (337, 8), (345, 155), (500, 12)]
         start, size = chance.choice(fields)
-        value = bytes(chance.choice(b"\0 01237x/.\xff") for _ in range(chance.randint(1, min(size, 12))))
+        length = chance.randint(1, min(size, 12))
+        value = bytes(chance.choice(b"\0 01237x/.\xff") for _ in range(length))
         header = patched(header, start + chance.randrange(size - len(value) + 1), value)
     elif what == "content" and size_of(header):
         place = chance.randrange(size_of(header))
