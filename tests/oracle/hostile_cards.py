@@ -408,6 +408,9 @@ cases(0, {
         number(1), check(2, kind, 1),
         at=[place("flash", 0x7f00, 8 if kind == "mod-97-10" else 7, "ascii")])) for kind in KINDS},
 })
+cases(391, {"every number is left out": on_world(made(
+    number(1, 10, 19), excluded=[(0, 9999999999999999999)],
+    at=[place("flash", 0x7f00, 8, "binary-le")]))})
 cases(397, {
     "no date code": DATED,
     "a date code that is too long": both(DATED, allots(date_code="27W11")),

@@ -17,7 +17,7 @@ def number_of(manifest, ordinal):
     _, first, step, capacity = manifest["scheme"]
     number = first + step * ordinal
     while True:  # every excluded number up to here moves it on, past more of them perhaps
-        passed = sum(on_grid(first, step, a, min(b, number)) for a, b in manifest["excluded-range"])
+        passed = sum(on_grid(first, step, a, b) for a, b in manifest["excluded-range"] if a <= number)
         moved = first + step * (ordinal + passed)
         if moved == number:
             break
