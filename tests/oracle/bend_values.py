@@ -147,6 +147,8 @@ def a_signature_s_bytes(chance, mutant):
 def engineering(chance, mutant):
     w = mutant.card.world
     w.manifest["title"] = chance.choice(["NOT SHIP node", "NOT SHIP", "NODE", "NOT SHI"])
+    use = chance.choice(["engineering", "engineering", "shipment"])
+    w.trust["window"] = [window[:4] + (use,) for window in w.trust["window"]]
     w.plan = chance.choice([[("engineering", {})], [("engineering", {}), ("engineering-2", {})],
                             [("release", {}), ("quality", {})]])
     mutant.card.allot.update({"class": chance.choice(["engineering", "engineering", "pilot"]),
@@ -247,7 +249,8 @@ def windows_of_numbers(chance, mutant):
         first = chance.choice([0, 0, 1, 30, 60, 59, 100])
         lines.append((SIGNERS[chance.choice(["allot", "allot", "allot-2"])].key,
                       chance.choice([name, name, name, "other"]), first,
-                      first + chance.choice([0, 29, 58, 59, 60, 99999])))
+                      first + chance.choice([0, 29, 58, 59, 60, 99999]),
+                      chance.choice(["shipment"] * 4 + ["engineering"])))
     w.trust["window"] = sorted(set(lines))
     mutant.card.allot["first"] = chance.choice([0, 0, 1, 30, 40, 99941, 99999])
 
