@@ -5,11 +5,13 @@
 
 #include <fmt/format.h>
 
+#include "card/left_over.h"
 #include "card/plain_file.h"
 #include "card/roots.h"
 #include "card/run_log.h"
 #include "crypto/sha256.h"
 #include "crypto/table.h"
+#include "fat32/rules.h"
 #include "format/root_chain.h"
 #include "seal/trust_edit.h"
 #include "seal/withdrawal.h"
@@ -33,8 +35,8 @@ Error plain_error(const char* code, const char* what) {
 class Verifier {
 public:
   Verifier(fat32::Volume& volume, const seal::OwnerRoot& root, const std::string& card,
-           CardReport& report)
-      : volume_(volume), root_(root), card_(card), report_(report),
+           LogState log, CardReport& report)
+      : volume_(volume), root_(root), card_(card), log_(log), report_(report),
         crypto_(crypto::botan_table(botan_)) {}
 
   void run();
@@ -62,6 +64,7 @@ private:
   fat32::Volume& volume_;
   seal::OwnerRoot root_; // the newest that the card leads to
   const std::string& card_;
+  LogState log_;
   CardReport& report_;
   crypto::BotanContext botan_;
   trust::CryptoTable crypto_;
@@ -339,6 +342,9 @@ void Verifier::check_log() {
       entry->extents[0].first_lba != extent.first) {
     return problem(refuse(Fault::card_log), log_path);
   }
+  if (log_ == LogState::returned) {
+    return;
+  }
   const Try<io::Bytes> log = volume_.read_all(*entry, largest_file);
   if (!log || *log != empty_log(report_.index->card_id, extent.count)) {
     Error error;
@@ -353,7 +359,7 @@ void Verifier::check_log() {
 void Verifier::list_unplanned() {
   for (const fat32::Entry& entry : volume_.entries()) {
     if (!entry.folder && planned_.count(entry.path) == 0) {
-      report_.unplanned.push_back(entry.path);
+      (is_left_over(entry.path) ? report_.left_over : report_.unplanned).push_back(entry.path);
     }
   }
 }
@@ -372,14 +378,25 @@ void Verifier::run() {
   list_unplanned();
 }
 
+bool content_sound(const CardReport& report) {
+  return report.structure.count(Severity::refuse) == 0 && report.problems.empty() &&
+         report.unplanned.empty() && report.index.has_value();
+}
+
 } // namespace
 
 bool CardReport::sound() const {
-  return structure.count(Severity::refuse) == 0 && structure.count(Severity::warn) == 0 &&
-         problems.empty() && unplanned.empty() && index.has_value();
+  return content_sound(*this) && structure.count(Severity::warn) == 0 && left_over.empty();
 }
 
-Try<CardReport> verify_card(fat32::SectorSource& source, const seal::OwnerRoot& root) {
+bool CardReport::touched() const {
+  const std::size_t marks = structure.count(fat32::rules::dirty);
+  return content_sound(*this) && structure.count(Severity::warn) == marks &&
+         (marks != 0 || !left_over.empty());
+}
+
+Try<CardReport> verify_card(fat32::SectorSource& source, const seal::OwnerRoot& root,
+                            LogState log) {
   Try<fat32::CheckReport> checked = fat32::check_volume(source);
   if (!checked) {
     return Unexpected(std::move(checked).error());
@@ -395,7 +412,7 @@ Try<CardReport> verify_card(fat32::SectorSource& source, const seal::OwnerRoot& 
     return report;
   }
   const std::string name = source.name();
-  Verifier(*volume, root, name, report).run();
+  Verifier(*volume, root, name, log, report).run();
   return report;
 }
 

@@ -24,6 +24,7 @@ struct CardReport {
   Findings structure;          // of the FAT32 volume
   std::vector<Error> problems; // signatures and contents, in the order of checking
   std::vector<std::string> unplanned;
+  std::vector<std::string> left_over;     // files that desktop systems put on every card they see
   std::optional<format::CardIndex> index; // as far as it could be believed
   std::optional<format::TrustList> trust;
   std::vector<CardPackage> packages;
@@ -33,9 +34,18 @@ struct CardReport {
   std::uint32_t root_version = 0; // the newest that the card leads to
 
   bool sound() const;
+  // Not sound, and all that is wrong with it is what a desktop system did that had it in its
+  // reader: left-over files of its own, marks of being in use. What is signed is as it was.
+  bool touched() const;
+};
+
+enum class LogState : std::uint8_t {
+  initial,  // the card goes out: as it was made
+  returned, // the card came back: only its place and size are looked at here
 };
 
 // An error only when the card can't be read at all; every fault found is in the report.
-Try<CardReport> verify_card(fat32::SectorSource& source, const seal::OwnerRoot& root);
+Try<CardReport> verify_card(fat32::SectorSource& source, const seal::OwnerRoot& root,
+                            LogState log = LogState::initial);
 
 } // namespace cardseal::card

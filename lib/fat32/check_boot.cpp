@@ -220,6 +220,17 @@ bool BootFields::read() {
   return usable_;
 }
 
+// Systems that write a card mark it here, in the first copy alone, while it is mounted.
+void check_in_use(Check& check, SectorBytes& sector) {
+  if ((sector[boot::reserved_byte] & boot::in_use) != 0) {
+    check.add(rules::dirty, {check.report.shape->partition_lba, boot::reserved_byte},
+              "boot sector says in use, " + hex_text(sector[boot::reserved_byte]) + ", expected " +
+                  hex_text(sector[boot::reserved_byte] & ~boot::in_use));
+    sector[boot::reserved_byte] &= static_cast<std::uint8_t>(~boot::in_use);
+  }
+}
+
+// `sector` as it is without the mark of being in use.
 Try<void> check_backup(Check& check, const SectorBytes& sector) {
   const FoundShape& shape = *check.report.shape;
   if (shape.backup_sector == 0 || shape.backup_sector == 0xFFFF) {
@@ -276,6 +287,7 @@ Try<bool> check_boot(Check& check) {
     return false;
   }
   check.report.shape = shape;
+  check_in_use(check, sector);
   if (Try<void> done = check_backup(check, sector); !done) {
     return Unexpected(std::move(done.error()));
   }

@@ -70,6 +70,8 @@ inline constexpr std::size_t backup_sector = 50;
 inline constexpr std::size_t reserved_zero = 52; // 12 bytes
 inline constexpr std::size_t drive_number = 64;  // 1 byte
 inline constexpr std::size_t reserved_byte = 65;
+// Bit 0 of it: in use, or not unmounted. Linux sets it (include/uapi/linux/msdos_fs.h, `state`).
+inline constexpr std::uint8_t in_use = 0x01;
 inline constexpr std::size_t boot_signature = 66; // 0x29: the next three fields are there
 inline constexpr std::size_t volume_serial = 67;  // 4 bytes
 inline constexpr std::size_t label = 71;          // 11 bytes

@@ -712,9 +712,17 @@ std::string json_of(const format::Root& root, const format::Digest& owner) {
   return spell(out);
 }
 
-std::string json_of(const card::CardReport& report) {
+std::string json_of(const card::CardReport& report, const runlog::LogFile* log) {
   Json out = start();
+  if (log != nullptr) {
+    out["log"] = {{"records", log->lines.size()},
+                  {"sectors", log->sectors},
+                  {"spoiled", log->spoiled},
+                  {"broken", log->broken},
+                  {"whole", log->whole()}};
+  }
   out["sound"] = report.sound();
+  out["touched"] = report.touched();
   out["root_version"] = report.root_version;
   out["structure"] = findings_json(report.structure);
   out["problems"] = Json::array();
@@ -722,6 +730,7 @@ std::string json_of(const card::CardReport& report) {
     out["problems"].push_back(error_json(problem));
   }
   out["unplanned"] = report.unplanned;
+  out["left_over"] = report.left_over;
   out["files_checked"] = report.files_checked;
   out["card_id"] = report.index ? Json(crypto::hex(report.index->card_id)) : Json(nullptr);
   out["packages"] = Json::array();

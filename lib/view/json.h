@@ -14,6 +14,7 @@
 #include "image/operations.h"
 #include "image/read_back.h"
 #include "package/package.h"
+#include "runlog/log_file.h"
 
 namespace cardseal::view {
 
@@ -37,7 +38,8 @@ std::string json_of(const package::Package& package);
 std::string json_of(const format::TrustList& list, const format::Digest& digest);
 std::string json_of(const format::Withdrawal& withdrawal);
 std::string json_of(const format::Root& root, const format::Digest& owner);
-std::string json_of(const card::CardReport& report);
+// `log`: of a card that came back; null: it was not looked at.
+std::string json_of(const card::CardReport& report, const runlog::LogFile* log = nullptr);
 std::string json_of_key(const format::Key& key);
 std::string json_of_volume(const fat32::Volume& volume);
 

@@ -5,6 +5,7 @@
 
 #include "card/verify.h"
 #include "crypto/sha256.h"
+#include "runlog/log_file.h"
 #include "seal/withdrawal.h"
 #include "view/json.h"
 #include "words.h"
@@ -19,6 +20,9 @@ void print_faults(const card::CardReport& report) {
   }
   for (const Error& problem : report.problems) {
     say(fmt::format("content    {}", describe(problem)));
+  }
+  for (const std::string& path : report.left_over) {
+    say(fmt::format("left over  {}: by a system that had the card in its reader", escaped(path)));
   }
   for (const std::string& path : report.unplanned) {
     say(fmt::format("unplanned  {}: the signed index does not know this file", escaped(path)));
@@ -49,23 +53,56 @@ void print_content(const card::CardReport& report) {
   }
 }
 
+void print_log(const runlog::LogFile& log) {
+  say(fmt::format("log        {} records in {} sectors{}", log.lines.size(), log.sectors,
+                  log.whole() ? ", whole"
+                              : fmt::format("; {} sectors spoiled, {} places where a record is "
+                                            "missing or was changed",
+                                            log.spoiled.size(), log.broken.size())));
+}
+
+// The log of a card that came back; none: it is not asked for, or the card has none.
+Try<std::optional<runlog::LogFile>> log_of(const CardVerifyOptions& options,
+                                           const card::CardReport& report) {
+  if (!options.returned || !report.index || !report.index->log.present) {
+    return std::optional<runlog::LogFile>();
+  }
+  TRY(log, runlog::read_log(io::real_system(), options.card));
+  return std::optional(std::move(log));
+}
+
+std::string verdict(const card::CardReport& report, bool good, const std::string& card) {
+  if (!good) {
+    return fmt::format("not good   {}: do not send it out; make the card again", card);
+  }
+  return report.touched() ? fmt::format("touched    {}: content sound", card)
+                          : fmt::format("good       {}", card);
+}
+
 } // namespace
 
 Ran run_card_verify(const CardVerifyOptions& options) {
   TRY(root, seal::read_root(io::real_system(), options.root));
   TRY(file, io::ReadFile::open(io::real_system(), options.card));
   fat32::FileSource source(file);
-  TRY(report, card::verify_card(source, root));
+  const auto state = options.returned ? card::LogState::returned : card::LogState::initial;
+  TRY(report, card::verify_card(source, root, state));
+  TRY(log, log_of(options, report));
+  const bool good = (report.sound() || report.touched()) && (!log || log->whole());
   if (options.json) {
-    say(view::json_of(report));
-    return report.sound() ? 0 : 1;
+    say(view::json_of(report, log ? &*log : nullptr));
+    return good ? 0 : 1;
   }
   print_faults(report);
   print_content(report);
-  say(report.sound()
-          ? fmt::format("good       {}", options.card)
-          : fmt::format("not good   {}: do not send it out; make the card again", options.card));
-  return report.sound() ? 0 : 1;
+  if (log) {
+    print_log(*log);
+  }
+  say(verdict(report, good, options.card));
+  if (good && report.touched()) {
+    note("what is signed is as it was made; before it goes out, write the card again");
+  }
+  return good ? 0 : 1;
 }
 
 } // namespace cardseal::tool

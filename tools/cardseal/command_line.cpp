@@ -436,6 +436,8 @@ void add_card(Commands& c) {
       [&verify] { return run_card_verify(verify); }, &verify.json);
   app->add_option("CARD", verify.card, "card image, or the card itself in its reader")->required();
   app->add_option("--root", verify.root, "the owner's root")->required();
+  app->add_flag("--returned", verify.returned,
+                "the card came back: its run log may hold records, which are read too");
   add_json(app, verify.json);
   add_card_write(c, *card);
   add_card_note(c, *card);

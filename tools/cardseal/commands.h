@@ -216,6 +216,7 @@ Ran run_card_write(const CardWriteOptions& options);
 struct CardVerifyOptions {
   std::string card;
   std::string root;
+  bool returned = false;
   bool json = false;
 };
 Ran run_card_verify(const CardVerifyOptions& options);
