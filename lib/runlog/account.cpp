@@ -36,13 +36,6 @@ struct Open { // an allotment's account being made
   bool whole = false; // some log of the card is
 };
 
-std::string capitals(std::string text) {
-  for (char& c : text) {
-    c = c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c;
-  }
-  return text;
-}
-
 class Reconciler {
 public:
   Reconciler(const std::vector<registry::AllotmentRow>& rows, Account& out)

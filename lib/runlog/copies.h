@@ -1,4 +1,4 @@
-// Several logs of one card laid together. Inside this module.
+// Several logs of one card laid together.
 #pragma once
 
 #include "runlog/log_file.h"

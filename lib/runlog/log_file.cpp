@@ -151,6 +151,13 @@ Try<LogFile> from_image(const io::ReadFile& opened, const std::string& file) {
 
 } // namespace
 
+std::string capitals(std::string text) {
+  for (char& c : text) {
+    c = c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c;
+  }
+  return text;
+}
+
 Try<LogFile> read_log(io::System& system, const std::string& file) {
   auto opened = io::ReadFile::open(system, file);
   if (!opened) {

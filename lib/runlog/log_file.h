@@ -32,6 +32,9 @@ struct LogFile {
   bool whole() const { return spoiled.empty() && broken.empty() && missing_sectors == 0; }
 };
 
+// As a log has a station's id, and words that operators enter.
+std::string capitals(std::string text);
+
 // Errors: those of reading; log-none (a card without a run log), log-header, and those of a volume
 // that can't be read.
 Try<LogFile> read_log(io::System& system, const std::string& file);

@@ -171,6 +171,12 @@ private:
 
 } // namespace
 
+Unit unit_of(const package::Package& package, const registry::AllotmentRow& row,
+             std::uint64_t ordinal) {
+  const format::Allotment stated = stated_by(row);
+  return unit_of(package, ordinal, &stated);
+}
+
 Try<Answer> trace(registry::Register& numbers, const std::vector<package::Package>& packages,
                   const Question& question) {
   Tracing tracing(numbers, question);

@@ -55,6 +55,10 @@ struct Answer {
   bool is_a_serial = false; // it is one of at least one package's scheme
 };
 
+// A unit of an allotment as its label reads, by a package of its scheme.
+Unit unit_of(const package::Package& package, const registry::AllotmentRow& row,
+             std::uint64_t ordinal);
+
 // `packages` outlive the answer. A package without a scheme is passed over.
 Try<Answer> trace(registry::Register& numbers, const std::vector<package::Package>& packages,
                   const Question& question);

@@ -44,6 +44,7 @@ struct Commands {
   CheckOptions check;
   DiffOptions diff;
   TraceOptions trace;
+  RecallOptions recall;
   PackOptions pack;
   SignOptions sign;
   VerifyOptions verify;
@@ -180,6 +181,27 @@ void add_trace(Commands& c) {
   app->add_option("--package", o.packages, "release packages that it may be of")->required();
   app->add_option("--root", o.root, "the owner's root: says whether the sign-offs count");
   app->add_option("--trust", o.trust, "the trust list to judge them by");
+  add_json(app, o.json);
+}
+
+void add_recall(Commands& c) {
+  RecallOptions& o = c.recall;
+  CLI::App* app = command(
+      c, c.app, "recall",
+      "Three lists of units, affected, possibly and cleared, each entry with its reason; what is "
+      "not known clears nothing.",
+      "cardseal recall --where slot=3 --where session=2 --register desk.register --package "
+      "frost-node.crp card-01.img",
+      [&o] { return run_recall(o); }, &o.json);
+  app->add_option("LOG", o.logs, "card images that came back, or copies of their LOG.CSV");
+  app->add_option("--where", o.where,
+                  "KEY=VALUE; more than once: all together. Of the card: package, firmware, "
+                  "deviation, signed-by, product, station, work-order, card, date-code, class. In "
+                  "its log: slot, session, fixture, reel, panel, shift, date (or FROM..TO)")
+      ->required();
+  app->add_option("--register", o.registers, "every desk's register that gave numbers")->required();
+  app->add_option("--package", o.packages, "release packages: firmware, sign-offs, label texts");
+  app->add_option("--units", o.units, "write every unit to this file, a line each");
   add_json(app, o.json);
 }
 
@@ -494,6 +516,7 @@ std::variant<Chosen, int> read_command_line(int argc, char** argv) {
   add_release(c);
   add_diff(c);
   add_trace(c);
+  add_recall(c);
   add_image(c);
   add_sign(c);
   add_verify(c);

@@ -1,4 +1,4 @@
-// What the subcommand `trace` is asked for.
+// What the subcommands `trace` and `recall` are asked for.
 #pragma once
 
 #include <optional>
@@ -19,5 +19,15 @@ struct TraceOptions {
   bool json = false;
 };
 Ran run_trace(const TraceOptions& options);
+
+struct RecallOptions {
+  std::vector<std::string> where;     // KEY=VALUE
+  std::vector<std::string> registers; // of all desks
+  std::vector<std::string> packages;
+  std::vector<std::string> logs; // card images, devices or copied logs
+  std::string units;             // write one line a unit to this file; empty: don't
+  bool json = false;
+};
+Ran run_recall(const RecallOptions& options);
 
 } // namespace cardseal::tool

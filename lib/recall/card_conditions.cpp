@@ -1,0 +1,83 @@
+#include "recall/card_conditions.h"
+
+#include <algorithm>
+
+#include "crypto/sha256.h"
+
+namespace cardseal::recall {
+namespace {
+
+std::string named(Key key, std::string_view value) {
+  return std::string(key_words[static_cast<std::size_t>(key)]) + ' ' + std::string(value);
+}
+
+// Of what the row itself tells.
+std::string value_of(const registry::AllotmentRow& row, Key key) {
+  switch (key) {
+  case Key::package:
+    return crypto::spell_digest(row.manifest);
+  case Key::product:
+    return row.product;
+  case Key::station:
+    return row.station;
+  case Key::work_order:
+    return row.work_order;
+  case Key::card:
+    return crypto::hex(row.card);
+  case Key::date_code:
+    return row.date_code.value_or("none");
+  default:
+    return row.work_class;
+  }
+}
+
+Verdict judge_package(const package::Package& package, const Condition& c) {
+  if (c.key == Key::firmware) {
+    const std::string firmware = crypto::hex(package.facts.firmware_digest);
+    return {firmware == c.value ? Match::yes : Match::no, named(c.key, firmware)};
+  }
+  if (c.key == Key::deviation) {
+    const auto deviations = package.facts.deviations.view();
+    const bool has = std::any_of(deviations.begin(), deviations.end(),
+                                 [&](const auto& each) { return each.number.view() == c.value; });
+    return {has ? Match::yes : Match::no,
+            has ? named(c.key, c.value) : "its package has no such deviation"};
+  }
+  const bool has =
+      std::any_of(package.signoffs.begin(), package.signoffs.end(),
+                  [&](const auto& each) { return crypto::hex(each.signoff.key) == c.value; });
+  return {has ? Match::yes : Match::no,
+          has ? "signed off by that key" : "its package was not signed off by that key"};
+}
+
+Verdict judge_one(const registry::AllotmentRow& row,
+                  const std::vector<const package::Package*>& packages, const Condition& c) {
+  if (c.key != Key::firmware && c.key != Key::deviation && c.key != Key::signed_by) {
+    const std::string value = value_of(row, c.key);
+    return {value == c.value ? Match::yes : Match::no, named(c.key, value)};
+  }
+  const auto package = std::find_if(packages.begin(), packages.end(), [&](const auto* each) {
+    return each->manifest_digest == row.manifest;
+  });
+  if (package == packages.end()) {
+    return {Match::unknown, "its package was not given: " + crypto::spell_digest(row.manifest)};
+  }
+  return judge_package(**package, c);
+}
+
+} // namespace
+
+Verdict judge_card(const registry::AllotmentRow& row,
+                   const std::vector<const package::Package*>& packages,
+                   const std::vector<Condition>& conditions) {
+  Verdict worst;
+  for (const Condition& c : conditions) {
+    Verdict one = judge_one(row, packages, c);
+    if (one.match < worst.match) {
+      worst = std::move(one);
+    }
+  }
+  return worst;
+}
+
+} // namespace cardseal::recall

@@ -1,0 +1,56 @@
+// Which units are concerned, which may be, and which are not: every unit of every card that the
+// registers gave out stands in exactly one of three lists, with its reason. What is not known never
+// clears a unit: a package that was not given, a log that is missing or has gaps, a word that
+// nobody entered.
+//
+// Run logs and what was entered at stations are claims: they show accidents, not forgers.
+#pragma once
+
+#include <array>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "package/package.h"
+#include "recall/condition.h"
+#include "register/register.h"
+#include "runlog/log_file.h"
+
+namespace cardseal::recall {
+
+enum class List : std::uint8_t { affected, possibly, cleared };
+inline constexpr std::array<std::string_view, 3> list_words{"affected", "possibly", "cleared"};
+
+// An allotment with what its register knows of its units.
+struct Given {
+  registry::AllotmentRow row;
+  std::optional<registry::Results> results; // none: nothing was reported
+};
+
+// Units of one allotment that follow one another, in one list for one reason.
+struct Span {
+  std::size_t given = 0;   // index into `Question::given`
+  std::uint64_t first = 0; // 0: the allotment's first unit
+  std::uint64_t count = 0;
+  List list = List::cleared;
+  std::string reason;
+};
+
+struct Question {
+  std::vector<Condition> where; // all of them
+  std::vector<Given> given;
+  std::vector<const package::Package*> packages;
+  std::vector<runlog::LogFile> logs; // of any cards, several of one too
+};
+
+struct Answer {
+  std::vector<Span> spans; // by allotment, then by unit
+  std::array<std::uint64_t, list_words.size()> units{};
+};
+
+// All allotments of a register, with their results.
+Try<std::vector<Given>> given_by(registry::Register& numbers);
+
+Answer recall(const Question& question);
+
+} // namespace cardseal::recall
