@@ -53,6 +53,7 @@ private:
   void check_plain_files();
   void check_log();
   void list_unplanned();
+  bool holds_planned(const std::string& folder) const;
 
   void problem(const Outcome& outcome, std::string_view path);
   void problem(Error error, std::string_view path);
@@ -356,10 +357,17 @@ void Verifier::check_log() {
   }
 }
 
+bool Verifier::holds_planned(const std::string& folder) const {
+  const auto at = planned_.lower_bound(folder + '/');
+  return at != planned_.end() && at->starts_with(folder + '/');
+}
+
 void Verifier::list_unplanned() {
   for (const fat32::Entry& entry : volume_.entries()) {
-    if (!entry.folder && planned_.count(entry.path) == 0) {
-      (is_left_over(entry.path) ? report_.left_over : report_.unplanned).push_back(entry.path);
+    const bool planned = entry.folder ? holds_planned(entry.path) : planned_.count(entry.path) != 0;
+    if (!planned) {
+      auto& list = is_left_over(entry, planned_) ? report_.left_over : report_.unplanned;
+      list.push_back(entry.path + (entry.folder ? "/" : ""));
     }
   }
 }

@@ -41,14 +41,18 @@ Try<std::vector<FateRow>> fates_of_allotment(Database& database, std::uint64_t a
 }
 
 // Two cards of one image carry the same numbers, so a second one waits until nobody can use the
-// first. What was lost can turn up, and what was destroyed can't.
+// first. What was lost can turn up, what was destroyed can't; only what somebody has can be erased.
 bool may_follow(const std::optional<Fate>& before, Fate next) {
+  const bool gone = before == Fate::destroyed || before == Fate::erased;
   switch (next) {
   case Fate::on_card:
-    return !before || *before == Fate::destroyed;
+    return !before || gone;
   case Fate::lost:
-    return before != Fate::lost && before != Fate::destroyed;
+    return before != Fate::lost && !gone;
   case Fate::returned:
+    return !gone;
+  case Fate::erased:
+    return before == Fate::on_card || before == Fate::returned;
   case Fate::destroyed:
     return before != Fate::destroyed;
   }
@@ -58,7 +62,7 @@ bool may_follow(const std::optional<Fate>& before, Fate next) {
 Error out_of_order(const std::optional<Fate>& before, Fate next) {
   const char* hint = next == Fate::on_card
                          ? "make another card; or, when that one can't be used any more, note "
-                           "first that it was destroyed, and by whom"
+                           "first that it was erased or destroyed, and by whom"
                          : "what was noted stays; see cardseal serial list";
   return refused("fate-order", "this can't be noted after what became of the card before",
                  fmt::format("{} after {}", word_of(next), before ? word_of(*before) : "nothing"),
@@ -73,8 +77,8 @@ Fate fate_of(std::string_view word) {
 }
 
 Try<void> Register::note_fate(const format::CardId& card, const FateNote& note, bool rehearse) {
-  REG_DO(check_note(note.by));
-  REG_DO(check_note(note.note));
+  REG_DO(check_note(note.by, "who says so"));
+  REG_DO(check_note(note.note, "the note"));
   REG_TRY(step, begin());
   REG_TRY(allotment, allotment_of(database_, card));
   REG_TRY(earlier, fates_of_allotment(database_, allotment));

@@ -290,12 +290,13 @@ Try<void> insert_enrolment(Database& database, Head& head, const format::Id& sta
   return insert.bind(station.view()).bind(number).bind(first_serial).bind(head.entries).run();
 }
 
-Try<void> check_note(const std::string& note) {
+Try<void> check_note(const std::string& note, const char* what) {
   const bool printable =
       std::all_of(note.begin(), note.end(), [](char c) { return c >= ' ' && c <= '~'; });
   if (note.empty() || note.size() > 96 || !printable) {
-    Error error = refused("note-form", "the note can't be kept", note,
-                          "1 to 96 printable ASCII characters", "say shortly what it is for");
+    Error error =
+        refused("note-form", fmt::format("{} can't be kept", what), note,
+                "1 to 96 printable ASCII characters", "write it shortly and without accents");
     error.kind = ErrorKind::usage;
     return Unexpected(std::move(error));
   }

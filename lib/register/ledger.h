@@ -57,6 +57,6 @@ Try<void> insert_enrolment(Database& database, Head& head, const format::Id& sta
                            std::uint64_t number, std::uint64_t first_serial);
 
 // 1 to 96 printable ASCII characters.
-Try<void> check_note(const std::string& note);
+Try<void> check_note(const std::string& note, const char* what = "the note");
 
 } // namespace cardseal::registry

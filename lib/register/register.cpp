@@ -33,7 +33,10 @@ Try<void> check_form(Database& database) {
     Error error =
         refused("register-version", "this register was made by another version",
                 fmt::format("version {}", version), fmt::format("version {}", schema_version),
-                "use the newest cardseal that this desk has used");
+                version < schema_version
+                    ? "an older cardseal made it: finish its lots with that one, and start a new "
+                      "register with windows of its own"
+                    : "use the newest cardseal that this desk has used");
     error.kind = ErrorKind::bad_data;
     return Unexpected(with_file(std::move(error), database.path()));
   }

@@ -126,14 +126,14 @@ CREATE TABLE outcome(
 CREATE TABLE fate(
   id INTEGER PRIMARY KEY,
   allotment INTEGER NOT NULL REFERENCES allotment,
-  what TEXT NOT NULL CHECK(what IN ('on-card', 'returned', 'destroyed', 'lost')),
+  what TEXT NOT NULL CHECK(what IN ('on-card', 'returned', 'destroyed', 'lost', 'erased')),
   said_by TEXT NOT NULL,
   note TEXT NOT NULL,
   entry INTEGER NOT NULL UNIQUE REFERENCES entry) STRICT;
 CREATE INDEX fate_allotment ON fate(allotment, id);
 CREATE TRIGGER fate_order BEFORE INSERT ON fate
   WHEN NEW.what = 'on-card' AND coalesce((SELECT what FROM fate WHERE allotment = NEW.allotment
-       ORDER BY id DESC LIMIT 1), 'destroyed') <> 'destroyed'
+       ORDER BY id DESC LIMIT 1), 'erased') NOT IN ('destroyed', 'erased')
   BEGIN SELECT RAISE(ABORT, 'the image of a card that may be about goes on no other'); END;
 
 CREATE TABLE met(

@@ -98,9 +98,10 @@ enum class Fate : std::uint8_t {
   returned,  // the card came back
   destroyed, // by somebody who says so; the image may go on another card
   lost,      // it may turn up; its image goes on no other card
+  erased,    // nothing of the image is on the card any more; it may go on this one or another
 };
-inline constexpr std::array<std::string_view, 4> fate_words{"on-card", "returned", "destroyed",
-                                                            "lost"};
+inline constexpr std::array<std::string_view, 5> fate_words{"on-card", "returned", "destroyed",
+                                                            "lost", "erased"};
 
 struct FateNote {
   Fate fate = Fate::on_card;

@@ -723,6 +723,9 @@ std::string json_of(const card::CardReport& report, const runlog::LogFile* log) 
   }
   out["sound"] = report.sound();
   out["touched"] = report.touched();
+  const bool content_good = report.sound() || report.touched();
+  const bool whole = log == nullptr || log->whole();
+  out["good"] = content_good && whole;
   out["root_version"] = report.root_version;
   out["structure"] = findings_json(report.structure);
   out["problems"] = Json::array();

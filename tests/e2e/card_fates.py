@@ -1,7 +1,10 @@
 """What becomes of a card is kept in the register, from the card it was written to until it is gone."""
 
 import json
+import os
 import re
+import shutil
+import subprocess
 
 from world import WorldCase, main
 
@@ -16,7 +19,7 @@ class CardFates(WorldCase):
         world.must("serial", "enrol", "desk.register", "--station", "orchard-1")
         world.must("card", "make", "frost-node.crp", "--root", "owner.root", "--trust",
                    "owner.trust", *world.key("desk"), "--register", "desk.register", "--cards",
-                   "4", "--station", "orchard-1", "--model", "row-six", "--units", "10",
+                   "8", "--station", "orchard-1", "--model", "row-six", "--units", "10",
                    "--work-order", "WO-1001", "-o", "card.img")
         world.make_card("frost-node.crp", "elsewhere.img")
         world.must("serial", "new", "plain.register", "--root", "owner.root")
@@ -38,10 +41,15 @@ class CardFates(WorldCase):
         return self.world.run("card", "write", image, target, "--root", "owner.root", "--register",
                               "desk.register", "--by", "Ines Alder", *more)
 
-    def confirmed(self, image, target):
-        path = self.world.path(target)
+    def size_of(self, image, path):
+        """An empty card as large as the image."""
         with open(path, "wb") as file:
             file.truncate(self.world.path(image).stat().st_size)
+        return path.name
+
+    def confirmed(self, image, target, keep=False):
+        if not keep:
+            self.size_of(image, self.world.path(target))
         asked = self.write(image, target)
         found = re.search(r"^id +([0-9a-f]{8})$", asked.stdout, re.MULTILINE)
         self.assertIsNotNone(found, asked.stdout + asked.stderr)
@@ -58,6 +66,47 @@ class CardFates(WorldCase):
         self.assertEqual(b"\0" * 512, self.world.bytes("second-card")[:512])
         self.assertEqual(0, self.note("card-01.img", "destroyed").returncode)
         self.assertEqual(0, self.confirmed("card-01.img", "second-card").returncode)
+
+    def test_the_same_card_is_written_over_and_that_is_kept_too(self):
+        self.assertEqual(0, self.confirmed("card-04.img", "same-card").returncode)
+        again = self.confirmed("card-04.img", "same-card", keep=True)
+        self.assertEqual(0, again.returncode, again.stderr)
+        told = json.loads(self.world.must("trace", "FN000031", "--register", "desk.register",
+                                          "--package", "frost-node.crp", "--json"))
+        self.assertEqual(["on-card", "erased", "on-card"],
+                         [f["fate"] for f in told["found"][0]["card_fates"]])
+
+    def test_the_register_knows_before_the_first_byte(self):
+        """A card that was begun and broken off stays noted: who wrote it says what is on it."""
+        path = self.world.path("full")
+        asked = self.write("card-05.img", self.size_of("card-05.img", path))
+        device = re.search(r"^id +([0-9a-f]{8})$", asked.stdout, re.MULTILINE)[1]
+        limit = 8 << 20  # bytes that a file may grow to: the write breaks off behind the boot sectors
+        shell = f"trap '' XFSZ; ulimit -f {limit // 1024}; exec \"$@\""
+        path.unlink()
+        self.size_of("card-05.img", path)
+        done = subprocess.run(
+            ["bash", "-c", shell, "limited", os.environ["CARDSEAL"], "card", "write",
+             "card-05.img", "full", "--root", "owner.root", "--register", "desk.register", "--by",
+             "Ines Alder", "--confirm", device], cwd=self.world.folder, capture_output=True,
+            text=True, check=False)
+        self.assertNotEqual(0, done.returncode, done.stdout)
+        self.assertEqual("on-card", self.allotments()[4]["fate"])
+        card = self.allotments()[4]["card"]
+        self.assertIn(f"cardseal card note {card} erased", done.stderr)
+        self.assertEqual(0, self.note(card, "erased").returncode)
+        self.assertEqual(0, self.confirmed("card-05.img", "whole").returncode)
+
+    def test_an_image_is_known_by_what_it_holds(self):
+        other = self.allotments()[5]["card"]  # the name of one card for the image of another
+        shutil.copy(self.world.path("card-07.img"), self.world.path(other))
+        self.assertEqual(0, self.confirmed(other, "named").returncode)
+        fates = [row["fate"] for row in self.allotments()]
+        self.assertEqual([None, "on-card"], fates[5:7])
+
+    def test_an_id_is_taken_as_people_type_it(self):
+        card = self.allotments()[7]["card"].upper()
+        self.assertEqual(0, self.note(card, "returned").returncode)
 
     def test_a_trace_tells_it(self):
         card = self.allotments()[1]["card"]
@@ -88,7 +137,7 @@ class CardFates(WorldCase):
 
     def test_bad_input_is_named_and_nothing_is_noted(self):
         before = self.world.bytes("desk.register")
-        good = self.allotments()[3]["card"]
+        good = self.allotments()[2]["card"]
         for arguments, code, said in (
                 ((good, "gone"), USAGE, "what became of the card"),
                 (("00000000000000ff", "lost"), REFUSED, "this register made no card of this id"),
@@ -96,7 +145,8 @@ class CardFates(WorldCase):
                 (("owner.root", "lost"), REFUSED, "owner.root"),
                 (("nowhere.img", "lost"), 66, "nowhere.img"),
                 ((good, "lost", "none.register"), 66, "none.register"),
-                ((good, "lost", "desk.register", "two\nlines"), USAGE, "the note can't be kept")):
+                ((good, "lost", "desk.register", "two\nlines"), USAGE, "the note can't be kept"),
+                ((good, "found"), USAGE, "on-card, returned, destroyed, lost, erased")):
             with self.subTest(said=said):
                 done = self.note(*arguments)
                 self.assertEqual(code, done.returncode, done.stdout + done.stderr)

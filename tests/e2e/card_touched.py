@@ -40,6 +40,12 @@ class Touched(WorldCase):
                            check=False, capture_output=True)
         subprocess.run([mcopy, "-i", image, source, f"::{name}"], check=True)
 
+    def work(self, card):
+        self.world.enrol(f"{card}.state")
+        done = run(STATION_SIM, card, "--state", f"{card}.state", "--cycles", "1",
+                   cwd=self.world.folder)
+        self.assertEqual(0, done.returncode, done.stdout + done.stderr)
+
     def assert_touched(self):
         code, told = self.told()
         self.assertEqual((0, True, False), (code, told["touched"], told["sound"]), told)
@@ -53,11 +59,12 @@ class Touched(WorldCase):
         self.assert_touched()
 
     def test_files_that_desktops_leave_are_a_touch(self):
-        for name in ("System Volume Information/WPSettings.dat", "._SETUP.TXT", ".DS_Store"):
+        for name in ("System Volume Information/WPSettings.dat", "._.Trashes", ".DS_Store"):
             self.put(name)
         _, told = self.told()
-        self.assertEqual({"System Volume Information/WPSettings.dat", "._SETUP.TXT",
-                          ".DS_Store"}, set(told["left_over"]))
+        self.assertEqual({"System Volume Information/",
+                          "System Volume Information/WPSettings.dat", "._.Trashes", ".DS_Store"},
+                         set(told["left_over"]))
         self.assert_touched()
 
     def test_a_mount_that_only_looked_is_a_touch_at_most(self):
@@ -77,6 +84,29 @@ class Touched(WorldCase):
         code, told = self.told()
         self.assertEqual(0, code, told)
 
+    def test_a_file_that_a_station_could_take_for_firmware_is_no_left_over(self):
+        listed = json.loads(self.world.must("card", "list", self.card, "--json"))
+        planned = {f["path"].rsplit(".", 1)[-1] for f in listed["files"]}
+        self.assertIn("TXT", planned)
+        for name in ("._NOTES.TXT", "System Volume Information/EVIL.TXT"):
+            self.put(name)
+        code, told = self.told()
+        self.assertEqual((1, False, 2), (code, told["touched"], len(told["unplanned"])), told)
+
+    def test_names_that_only_look_like_a_system_s_are_refused(self):
+        for name in (".Trash-FIRMWARE.HEX", "BENCH/Thumbs.db"):
+            self.put(name)
+        code, told = self.told()
+        self.assertEqual((1, {".Trash-FIRMWARE.HEX", "BENCH/", "BENCH/Thumbs.db"}),
+                         (code, set(told["unplanned"])))
+
+    def test_an_empty_folder_that_nobody_planned_is_refused(self):
+        mmd = tool(self, "mmd", "mtools")
+        image = f"{self.world.path(self.card)}@@{PARTITION * 512}"
+        subprocess.run([mmd, "-i", image, "::NOTES"], check=True)
+        code, told = self.told()
+        self.assertEqual((1, ["NOTES/"]), (code, told["unplanned"]))
+
     def test_any_other_file_is_refused(self):
         self.put("NOTES.TXT")
         code, told = self.told()
@@ -94,9 +124,7 @@ class Touched(WorldCase):
         self.assertEqual((1, False), (code, told["touched"]))
 
     def test_a_card_that_came_back_is_judged_with_its_log(self):
-        done = run(STATION_SIM, self.card, "--state", "station.state",
-                   "--cycles", "1", cwd=self.world.folder)
-        self.assertEqual(0, done.returncode, done.stdout + done.stderr)
+        self.work(self.card)
         code, told = self.told()
         self.assertEqual((1, ["log-not-empty"]), (code, [p["code"] for p in told["problems"]]))
         code, told = self.told("--returned")
@@ -108,7 +136,37 @@ class Touched(WorldCase):
         log = next(f for f in listed["files"] if f["path"].endswith("LOG.CSV"))
         change_byte(self.world.path(self.card), log["first_sector"] * 512 + 512 + 40, 4)
         code, told = self.told("--returned")
-        self.assertEqual((1, [1]), (code, told["log"]["spoiled"]), told)
+        self.assertEqual((1, [1], False), (code, told["log"]["spoiled"], told["good"]), told)
+        done = self.verify("--returned")
+        self.assertIn("content sound; reconcile it, and count its boards by hand", done.stdout)
+        self.assertNotIn("send it out", done.stdout)
+
+    def test_another_card_s_log_is_noticed(self):
+        self.work(self.card)
+        other = f"{self._testMethodName}-2.img"
+        arguments = self.world.card_arguments("frost-node.crp", other)
+        arguments[arguments.index("--card-id") + 1] = "00000000000000a2"
+        self.world.must(*arguments)
+        sectors = []
+        for card in (self.card, other):
+            listed = json.loads(self.world.must("card", "list", card, "--json"))
+            log = next(f for f in listed["files"] if f["path"].endswith("LOG.CSV"))
+            sectors.append((log["first_sector"] * 512, log["size"]))
+        with open(self.world.path(other), "rb") as file:
+            file.seek(sectors[1][0])
+            content = file.read(sectors[1][1])
+        with open(self.world.path(self.card), "r+b") as file:
+            file.seek(sectors[0][0])
+            file.write(content)
+        code, told = self.told("--returned")
+        self.assertEqual((1, ["log-other-card"]), (code, [p["code"] for p in told["problems"]]))
+
+    def test_a_log_whose_header_is_damaged_is_told_with_the_rest(self):
+        listed = json.loads(self.world.must("card", "list", self.card, "--json"))
+        log = next(f for f in listed["files"] if f["path"].endswith("LOG.CSV"))
+        change_byte(self.world.path(self.card), log["first_sector"] * 512 + 3, 4)
+        code, told = self.told("--returned")
+        self.assertEqual((1, ["log-header"]), (code, [p["code"] for p in told["problems"]]))
 
 
 if __name__ == "__main__":

@@ -73,6 +73,19 @@ class CompanyFile(WorldCase):
                          SIGNED["release"], typed=NAME + "\n")
         self.assertNotIn("--key", done.stderr)
 
+    def test_what_needs_a_word_that_is_not_there_is_not_given(self):
+        self.world.make_card("frost-node.crp", "plain-written.img")
+        done = self.run_with("card", "write", "plain-written.img", "plain-written.img.target")
+        self.assertNotIn("--by", done.stderr)
+        self.assertNotIn("--register", done.stderr)
+
+    def test_a_faulty_one_does_not_stop_help(self):
+        self.world.path("bad.xml").write_text("<company", encoding="utf-8")
+        for words in (["--help"], ["verify", "--help"]):
+            done = self.run_with(*words, file="bad.xml")
+            self.assertEqual(0, done.returncode, done.stderr)
+            self.assertIn("Usage:", done.stdout)
+
     def test_it_is_found_by_the_environment_and_never_by_itself(self):
         done = self.world.run("verify", "frost-node.crp")
         self.assertEqual(64, done.returncode, done.stdout)

@@ -55,10 +55,11 @@ class Engineering(WorldCase):
         for work_class in ("production", "pilot", "rework", "sample"):
             with self.subTest(work_class=work_class):
                 done = self.card("trial.crp", "x.img", work_class)
-                self.assertNotEqual(0, done.returncode)
+                self.assertEqual(1, done.returncode, done.stderr)
+                self.assertIn("the class of work does not fit the sign-offs", done.stderr)
                 self.assertFalse(self.world.path("x.img").exists())
         done = self.card("frost-node.crp", "x.img", "engineering")
-        self.assertNotEqual(0, done.returncode)
+        self.assertIn("the class of work does not fit the sign-offs", done.stderr)
         done = self.card("trial.crp", "x.img", "engineering", units="21")
         self.assertIn("393", done.stderr + done.stdout)
 

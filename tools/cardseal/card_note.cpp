@@ -1,17 +1,24 @@
 // What becomes of a card, as the register keeps it.
-#include "card_note.h"
+#include "common.h"
+
+#include <algorithm>
+#include <optional>
 
 #include <fmt/format.h>
 
 #include "base/number.h"
 #include "card/evidence.h"
 #include "crypto/sha256.h"
+#include "register/register.h"
 
 namespace cardseal::tool {
 namespace {
 
-// 16 hex digits; none: it is a file's name.
-std::optional<format::CardId> spelled_id(const std::string& text) {
+// 16 hex digits, as people type them; none: it is a file's name.
+std::optional<format::CardId> spelled_id(std::string text) {
+  std::transform(text.begin(), text.end(), text.begin(), [](char c) {
+    return c >= 'A' && c <= 'F' ? static_cast<char>(c - 'A' + 'a') : c;
+  });
   format::CardId id{};
   std::uint64_t value = 0;
   if (text.size() != 2 * id.size() || !parse_hex(text, value)) {
@@ -32,8 +39,6 @@ void say_units_left(const registry::AllotmentRow& row) {
   }
 }
 
-} // namespace
-
 Try<format::CardId> card_id_of(const std::string& card) {
   if (const std::optional<format::CardId> id = spelled_id(card)) {
     return *id;
@@ -42,6 +47,8 @@ Try<format::CardId> card_id_of(const std::string& card) {
   fat32::FileSource source(file);
   return card::read_card_id(source, card);
 }
+
+} // namespace
 
 Ran run_card_note(const CardNoteOptions& options) {
   TRY(fate, to_word(options.fate, registry::fate_words, "what became of the card"));

@@ -55,28 +55,58 @@ void print_content(const card::CardReport& report) {
 
 void print_log(const runlog::LogFile& log) {
   say(fmt::format("log        {} records in {} sectors{}", log.lines.size(), log.sectors,
-                  log.whole() ? ", whole"
-                              : fmt::format("; {} sectors spoiled, {} places where a record is "
-                                            "missing or was changed",
-                                            log.spoiled.size(), log.broken.size())));
+                  log.whole()
+                      ? ", whole"
+                      : fmt::format("; {} sectors spoiled, {} places where a record is "
+                                    "missing or was changed, {} sectors cut off",
+                                    log.spoiled.size(), log.broken.size(), log.missing_sectors)));
 }
 
-// The log of a card that came back; none: it is not asked for, or the card has none.
-Try<std::optional<runlog::LogFile>> log_of(const CardVerifyOptions& options,
-                                           const card::CardReport& report) {
+Error other_card(const CardVerifyOptions& options, const format::CardId& found,
+                 const format::CardId& expected) {
+  Error error;
+  error.kind = ErrorKind::refused;
+  error.code = "log-other-card";
+  error.what = "the run log is another card's";
+  error.place.file = options.card;
+  error.place.item = runlog::log_path;
+  error.found = crypto::hex(found);
+  error.expected = crypto::hex(expected);
+  error.hint = "somebody copied files between cards; find the card that this log belongs to";
+  return error;
+}
+
+// The log of a card that came back; none: it is not asked for, the card has none, or it can't be
+// read, which the report then says.
+std::optional<runlog::LogFile> log_of(const CardVerifyOptions& options, card::CardReport& report) {
   if (!options.returned || !report.index || !report.index->log.present) {
-    return std::optional<runlog::LogFile>();
+    return std::nullopt;
   }
-  TRY(log, runlog::read_log(io::real_system(), options.card));
-  return std::optional(std::move(log));
+  Try<runlog::LogFile> log = runlog::read_log(io::real_system(), options.card);
+  if (!log) {
+    report.problems.push_back(std::move(log).error());
+    return std::nullopt;
+  }
+  if (log->card != report.index->card_id) {
+    report.problems.push_back(other_card(options, log->card, report.index->card_id));
+  }
+  return std::move(*log);
 }
 
-std::string verdict(const card::CardReport& report, bool good, const std::string& card) {
-  if (!good) {
-    return fmt::format("not good   {}: do not send it out; make the card again", card);
+std::string verdict(const CardVerifyOptions& options, const card::CardReport& report, bool whole) {
+  const std::string name = escaped(options.card);
+  if (!report.sound() && !report.touched()) {
+    return fmt::format("not good   {}: {}", name,
+                       options.returned
+                           ? "what is wrong stands above; keep the card as it is, and reconcile it"
+                           : "do not send it out; make the card again");
   }
-  return report.touched() ? fmt::format("touched    {}: content sound", card)
-                          : fmt::format("good       {}", card);
+  if (!whole) {
+    return fmt::format("log gaps   {}: content sound; reconcile it, and count its boards by hand",
+                       name);
+  }
+  return report.touched() ? fmt::format("touched    {}: content sound", name)
+                          : fmt::format("good       {}", name);
 }
 
 } // namespace
@@ -87,8 +117,9 @@ Ran run_card_verify(const CardVerifyOptions& options) {
   fat32::FileSource source(file);
   const auto state = options.returned ? card::LogState::returned : card::LogState::initial;
   TRY(report, card::verify_card(source, root, state));
-  TRY(log, log_of(options, report));
-  const bool good = (report.sound() || report.touched()) && (!log || log->whole());
+  const std::optional<runlog::LogFile> log = log_of(options, report);
+  const bool whole = !log || log->whole();
+  const bool good = (report.sound() || report.touched()) && whole;
   if (options.json) {
     say(view::json_of(report, log ? &*log : nullptr));
     return good ? 0 : 1;
@@ -98,8 +129,8 @@ Ran run_card_verify(const CardVerifyOptions& options) {
   if (log) {
     print_log(*log);
   }
-  say(verdict(report, good, options.card));
-  if (good && report.touched()) {
+  say(verdict(options, report, whole));
+  if (good && report.touched() && !options.returned) {
     note("what is signed is as it was made; before it goes out, write the card again");
   }
   return good ? 0 : 1;

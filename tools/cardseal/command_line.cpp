@@ -433,7 +433,8 @@ void add_card_note(Commands& c, CLI::App& card) {
               "\"Ines Alder\" --note \"not in the parcel\"",
               [&o] { return run_card_note(o); });
   app->add_option("CARD", o.card, "the card's id, 16 hex digits, or its image")->required();
-  app->add_option("FATE", o.fate, "on-card (written by other means), returned, destroyed or lost")
+  app->add_option("FATE", o.fate,
+                  "on-card (written by other means), returned, erased, destroyed or lost")
       ->required();
   app->add_option("--register", o.registered, "the desk's register")->required();
   app->add_option("--by", o.by, "who says so")->required();
@@ -494,8 +495,7 @@ void add_company(Commands& c) {
     if (company) {
       apply(*company, c.app);
     } else {
-      c.company_error = company.error().front();
-      throw CLI::RuntimeError(exit_code(c.company_error->kind));
+      c.company_error = company.error().front(); // said when no help is asked for
     }
   };
   c.app
@@ -534,11 +534,13 @@ std::variant<Chosen, int> read_command_line(int argc, char** argv) {
   try {
     c.app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
-    if (c.company_error) {
-      return Chosen{[] { return Ran(Unexpected(*c.company_error)); }, false};
+    if (!c.company_error || error.get_exit_code() == 0) {
+      const int code = c.app.exit(error);
+      return code == 0 ? 0 : exit_code(ErrorKind::usage);
     }
-    const int code = c.app.exit(error);
-    return code == 0 ? 0 : exit_code(ErrorKind::usage);
+  }
+  if (c.company_error) {
+    return Chosen{[] { return Ran(Unexpected(*c.company_error)); }, c.chosen.json};
   }
   return c.chosen;
 }

@@ -9,11 +9,13 @@
 namespace cardseal::tool {
 namespace {
 
+// Not where it is named, contradicts what is named, or needs what is not.
 bool may_give(const CLI::Option& option) {
+  const auto named = [](const CLI::Option* other) { return other->count() > 0; };
   const auto& others = option.get_excludes();
-  return option.count() == 0 &&
-         std::none_of(others.begin(), others.end(),
-                      [](const CLI::Option* other) { return other->count() > 0; });
+  const auto& needed = option.get_needs();
+  return option.count() == 0 && std::none_of(others.begin(), others.end(), named) &&
+         std::all_of(needed.begin(), needed.end(), named);
 }
 
 // Adds the option, and what was added to `given`.

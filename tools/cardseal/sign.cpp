@@ -108,6 +108,8 @@ Ran attach(const SignOptions& options) {
 } // namespace
 
 Ran run_sign(const SignOptions& options) {
+  TRY(role, to_word(options.role, format::role_words, "the role"));
+  (void)role;
   TRY(way, way_of(options.key, options.elsewhere));
   switch (way) {
   case Way::here:

@@ -263,7 +263,8 @@ const MadeFault faults[] = {
      },
      &rules::fat_small, true},
     {"hidden sectors", [](Spoiled& s) { s.put_boot(28, {1}); }, &rules::hidden_sectors, true},
-    {"in use, says the boot sector", [](Spoiled& s) { s.put(s.shape().partition_lba, 65, {1}); }, &rules::dirty, true},
+    {"in use, says the boot sector", [](Spoiled& s) { s.put(s.shape().partition_lba, 65, {1}); },
+     &rules::dirty, true},
     {"not closed", [](Spoiled& s) { s.put_entry(1, 0x07FFFFFF); }, &rules::dirty, true},
     {"lost cluster",
      [](Spoiled& s) {

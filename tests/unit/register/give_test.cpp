@@ -286,10 +286,12 @@ TEST_CASE("what becomes of a card is noted in the order in which it can happen")
   };
   using enum Fate;
   const std::vector<std::pair<Fate, const char*>> story{
-      {on_card, "noted"},      {on_card, "fate-order"},   {lost, "noted"},
-      {lost, "fate-order"},    {on_card, "fate-order"},   {returned, "noted"},
-      {on_card, "fate-order"}, {destroyed, "noted"},      {returned, "fate-order"},
-      {lost, "fate-order"},    {destroyed, "fate-order"}, {on_card, "noted"}};
+      {on_card, "noted"},       {on_card, "fate-order"},   {lost, "noted"},
+      {lost, "fate-order"},     {on_card, "fate-order"},   {returned, "noted"},
+      {on_card, "fate-order"},  {destroyed, "noted"},      {returned, "fate-order"},
+      {lost, "fate-order"},     {destroyed, "fate-order"}, {erased, "fate-order"},
+      {on_card, "noted"},       {erased, "noted"},         {lost, "fate-order"},
+      {returned, "fate-order"}, {erased, "fate-order"},    {on_card, "noted"}};
   std::vector<Fate> kept;
   for (const auto& [fate, said] : story) {
     INFO(fate_words[static_cast<std::size_t>(fate)]);
