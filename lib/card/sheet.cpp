@@ -48,6 +48,10 @@ std::string cautions(const SheetInput& in) {
   return out + std::string(other_cautions);
 }
 
+bool is_engineering(const SheetInput& in) {
+  return in.order.work_class == format::WorkClass::engineering;
+}
+
 class Lines {
 public:
   void put(std::string_view text) { out_ += fmt::format("{}\n", text); }
@@ -100,6 +104,9 @@ void put_identity(Lines& lines, const SheetInput& in) {
   lines.pair("work order",
              fmt::format("{}, class {}", in.order.work_order.view(),
                          format::work_class_words[static_cast<std::size_t>(in.order.work_class)]));
+  if (is_engineering(in)) {
+    lines.pair("NOT FOR SHIPMENT", "nothing made with this card ships");
+  }
   lines.pair("release",
              fmt::format("{} ({} {})", m.title.view(), m.product.view(), m.release.view()));
   lines.pair("board", fmt::format("{} revision {}", m.board.view(), m.board_revision));
@@ -357,8 +364,13 @@ Try<std::string> setup_sheet(const SheetInput& in) {
 
 std::string readme(const SheetInput& in) {
   Lines lines;
-  lines.put("This card carries firmware for one programming station. It is part of a");
-  lines.put("shipment; if you found it, hand it to the person in charge of the line.");
+  if (is_engineering(in)) {
+    lines.put("This card carries firmware for one programming station, for engineering alone:");
+    lines.put("NOTHING MADE WITH IT SHIPS. If you found it, hand it to the person in charge.");
+  } else {
+    lines.put("This card carries firmware for one programming station. It is part of a");
+    lines.put("shipment; if you found it, hand it to the person in charge of the line.");
+  }
   lines.put("");
   put_identity(lines, in);
   lines.put("");

@@ -1,5 +1,6 @@
 #!/usr/bin/env python3
 """Every test that lib/trust/THREATS.md names is there, and every threat and requirement has a row.
+A test of tests/e2e is named as its function, with spaces.
 
 usage: threats.py SOURCE-FOLDER
 """
@@ -27,6 +28,9 @@ def test_names(source):
         text = path.read_text(encoding="utf-8")
         for call in re.findall(r'TEST_CASE\(\s*((?:"(?:[^"\\]|\\.)*"\s*)+)', text):
             names.add("".join(re.findall(r'"((?:[^"\\]|\\.)*)"', call)))
+    for path in source.glob("tests/e2e/*.py"):
+        for name in re.findall(r"def test_(\w+)\(self", path.read_text(encoding="utf-8")):
+            names.add(name.replace("_", " "))
     return names
 
 

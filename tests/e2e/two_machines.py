@@ -1,7 +1,6 @@
 """Every key of root, release and quality is on a machine of its own, without network. Only what is to
 be signed, and what came of it, goes between the two by stick."""
 
-import json
 import shutil
 import subprocess
 import tempfile
@@ -118,12 +117,29 @@ class TwoMachines(unittest.TestCase):
         self.assertIn("you are about to sign", shown)
         self.carry(self.away, self.desk, "frost-node.crp")
 
-    def make_card(self, output, *more):
-        self.desk.must("card", "make", "frost-node.crp", "--root", "owner.root", "--trust",
-                       "owner.trust", *self.desk.key("desk"), "--card-id", "00000000000000a1",
-                       "--station", "orchard-1", "--model", "row-six", "--enrolment", "1",
-                       "--serial", "1", "--first", "0", "--units", "60", "--work-order",
-                       "WO-1001", "-o", output, *more)
+    def make_next(self):
+        """The release after it, both of whose sign-offs go by stick as bytes."""
+        shutil.copytree(WORKED_RELEASE, self.desk.folder / "next")
+        file = self.desk.folder / "next" / "release.xml"
+        text = file.read_text(encoding="utf-8")
+        for old, new in (('version="2.4.1"', 'version="2.4.2"'), ('sequence="7"', 'sequence="8"')):
+            self.assertEqual(1, text.count(old))
+            text = text.replace(old, new)
+        file.write_text(text, encoding="utf-8")
+        self.desk.must("pack", "next/release.xml", "--root", "owner.root", "-o", "next.crp")
+        for role, person in (("release", "ines"), ("quality", "omar")):
+            self.round_trip(person, f"next-{role}", "sign", "next.crp", "--role", role, "--root",
+                            "owner.root", "--trust", "owner.trust", "--reason", REASON[role],
+                            "--time", SIGNED[role], typed="frost-node 2.4.2\n")
+
+    def make_card(self, output, *more, package="frost-node.crp", card="00000000000000a1",
+                  serial="1", first="0", code=0):
+        done = self.desk.run("card", "make", package, "--root", "owner.root", "--trust",
+                             "owner.trust", *self.desk.key("desk"), "--card-id", card,
+                             "--station", "orchard-1", "--model", "row-six", "--enrolment", "1",
+                             "--serial", serial, "--first", first, "--units", "60",
+                             "--work-order", "WO-1001", "-o", output, *more)
+        self.assertEqual(code, done.returncode, done.stderr)
 
     def judge(self, card):
         return self.desk.run(card, "--root", "owner.root", "--state", "station.state",
@@ -143,15 +159,14 @@ class TwoMachines(unittest.TestCase):
                         "--reason", "alarm stays silent", "--root", "owner.root", "--trust",
                         "owner.trust", "--time", LATER, "--confirm", NAME, "-o",
                         "frost-node.stop")
-        shown = json.loads(self.desk.must("show", "frost-node.stop", "--json"))
-        self.assertEqual("omar", shown["person"], shown)
-        carrier = self.desk.run("card", "make", "frost-node.crp", "--root", "owner.root",
-                                "--trust", "owner.trust", "--withdrawal", "frost-node.stop",
-                                *self.desk.key("desk"), "--card-id", "00000000000000a2",
-                                "--station", "orchard-1", "--model", "row-six", "--enrolment",
-                                "1", "--serial", "2", "--first", "60", "--units", "1",
-                                "--work-order", "WO-1002", "-o", "stop.img")
-        self.assertNotEqual(0, carrier.returncode, "a stopped package got a card")
+        self.make_card("refused.img", "--withdrawal", "frost-node.stop", code=1)
+        self.make_next()
+        self.make_card("next.img", "--withdrawal", "frost-node.stop", package="next.crp",
+                       card="00000000000000a2", serial="2", first="60")
+        taken = self.judge("next.img")
+        self.assertIn("learned      1 withdrawal, for good\n", taken.stdout)
+        refused = self.judge("shipment.img")
+        self.assertIn("reason       362\n", refused.stdout)
         self.no_secret_left_its_machine()
 
     def no_secret_left_its_machine(self):
@@ -169,7 +184,8 @@ class TwoMachines(unittest.TestCase):
                  "x.bytes", "--confirm", "trust list 1"),
                 ("no --public-key", "--attach", "list.sig"),
                 ("neither step", *by),
-                ("what was typed is not what would be signed", *by, "--signed-bytes", "x.bytes", "--confirm", "trust list 2"),
+                ("what was typed is not what would be signed", *by, "--signed-bytes", "x.bytes",
+                 "--confirm", "trust list 2"),
                 ("there is no key to sign with", "--confirm", "trust list 1"),
                 ("expected 64 bytes", *by, "--attach", "owner.trust"),
                 ("this is not the key's signature over this trust list", *by, "--attach",

@@ -93,6 +93,32 @@ TEST_CASE("whichever change of the register's files fails, a step is done whole 
   CHECK(refused > 40);
 }
 
+TEST_CASE("whichever change fails, what became of a card is noted once or not at all") {
+  const Desk desk;
+  const format::CardId card = must(desk.open().reserve(request_of(1, 20)))[0].card;
+  const io::Path copy = desk.folder / "copy";
+  std::size_t refused = 0;
+  for (const Failure& failure :
+       {Failure{SQLITE_FULL, false, 0}, Failure{SQLITE_IOERR_WRITE, true, 1}}) {
+    std::uint64_t nth = 0;
+    const auto note = [&](Register& numbers) {
+      return code_of(numbers.note_fate(card, {Fate::on_card, "Ines", "x"}));
+    };
+    for (; fails_at(desk, copy, nth, failure, note); ++nth) {
+      INFO("change " << nth);
+      Register after = must(Register::open(io::real_system(), copy, desk.owner));
+      const std::size_t kept = must(after.fates_of(card)).size();
+      CHECK(kept <= 1);
+      refused += kept == 0 ? 1 : 0;
+      CHECK(must(after.check()).empty());
+      const bool again = after.note_fate(card, {Fate::on_card, "Ines", "x"}).has_value();
+      CHECK(again == (kept == 0));
+    }
+    CHECK(nth > 5);
+  }
+  CHECK(refused > 5);
+}
+
 TEST_CASE("a full disk is said to be one, and nothing was given") {
   const Desk desk;
   const Head before = must(desk.open().head());
