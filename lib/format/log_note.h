@@ -9,7 +9,7 @@ namespace cardseal::format {
 
 struct LogNote {
   std::uint32_t generation = 0; // the higher of two good cells counts
-  std::uint32_t record = 0;     // of the allotment's share, from 0
+  std::uint32_t lba = 0;        // sector of the card that the record is for
   CardId card{};
   std::array<std::uint8_t, log_sector> sector{};
 };

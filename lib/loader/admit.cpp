@@ -82,9 +82,10 @@ Outcome read_list_signatures(const Volume& volume,
 
 } // namespace
 
-Outcome Station::admit() {
+Outcome Station::admit(std::uint16_t choice) {
   admitted_ = finished_ = false;
   streaming_ = false;
+  jobs_ = 0;
   Outcome outcome = open_volume(card_, arena_.volume);
   if (outcome.ok()) {
     outcome = memory_.load();
@@ -121,7 +122,7 @@ Outcome Station::admit() {
     outcome = judge_files();
   }
   if (outcome.ok()) {
-    outcome = choose(chosen);
+    outcome = choose(choice, chosen);
   }
   if (outcome.ok()) {
     new (&arena_.phase.job) Job();
@@ -426,35 +427,42 @@ Outcome Station::read_allotment(std::uint16_t i, format::Allotment& allotment) {
   return outcome;
 }
 
-// The first allotment that names this station and whose package is on the card.
-Outcome Station::choose(Chosen& chosen) {
+bool Station::find_package(const format::Digest& manifest, format::PackageOnCard& package) const {
+  for (const format::PackageOnCard& each : arena_.phase.index.packages.view()) {
+    if (each.manifest == manifest) {
+      package = each;
+      return true;
+    }
+  }
+  return false;
+}
+
+// A job is an allotment that names this station and whose package is on the card. What stands
+// behind the chosen one is only counted: a fault there is no reason against it.
+Outcome Station::choose(std::uint16_t choice, Chosen& chosen) {
   const format::CardIndex& index = arena_.phase.index;
   const bool anyone = switched_off(Fault::allotment_station);
   bool named = false;
   std::uint32_t units_before = 0;
   for (std::uint16_t i = 0; i < index.allotments.count; ++i) {
     format::Allotment allotment;
+    format::PackageOnCard package;
     const Outcome outcome = read_allotment(i, allotment);
     if (!outcome.ok()) {
-      return outcome;
+      return jobs_ > choice ? done : outcome;
     }
     units_before += allotment.units;
-    if (allotment.station != memory_.head().station && !anyone) {
-      continue;
-    }
-    named = true;
-    for (const format::PackageOnCard& package : index.packages.view()) {
-      if (package.manifest == allotment.manifest) {
-        chosen = {package, index.allotments.items[i], index.card_id,
-                  share_of(index.log.value, units_before - allotment.units, allotment.units)};
-        return done;
-      }
+    const bool ours = allotment.station == memory_.head().station || anyone;
+    named = named || ours;
+    if (ours && find_package(allotment.manifest, package) && jobs_++ == choice) {
+      chosen = {package, index.allotments.items[i], index.card_id,
+                share_of(index.log.value, units_before - allotment.units, allotment.units)};
     }
   }
   return trust::Checks()
-      .need(index.allotments.count > 0, Fault::card_empty)
+      .need(index.allotments.count > 0 && (jobs_ == 0 || jobs_ > choice), Fault::card_empty)
       .need(named, Fault::allotment_station)
-      .need(false, Fault::card_list)
+      .need(jobs_ > 0, Fault::card_list)
       .outcome();
 }
 

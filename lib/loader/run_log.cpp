@@ -75,11 +75,12 @@ Outcome RunLog::open(const Entered& entered) {
   chain_ = 0;
   next_ = format::log_records_a_unit * job.used.units_started;
   open_ = station_.admitted();
-  if (!ours || note.card != job.card_id || note.record >= job.log.count) {
-    return done;
+  const std::uint32_t record = note.lba - job.log.first; // wraps when it lies before
+  if (!ours || note.card != job.card_id || record >= job.log.count) {
+    return done; // another card came between, or another job of this one
   }
   chain_ = last.chain;
-  next_ = note.record + 1;
+  next_ = record + 1;
   return write_card(note);
 }
 
@@ -187,9 +188,9 @@ bool RunLog::write_note(format::LogNote& note) {
 }
 
 Outcome RunLog::write_card(const format::LogNote& note) {
-  const std::uint32_t lba = station_.job().log.first + note.record;
-  const bool written = card_.write(card_.context, lba, note.sector) && card_.sync(card_.context);
-  const Outcome outcome = need(written, Fault::log_write, lba);
+  const bool written =
+      card_.write(card_.context, note.lba, note.sector) && card_.sync(card_.context);
+  const Outcome outcome = need(written, Fault::log_write, note.lba);
   open_ = open_ && outcome.ok();
   return outcome;
 }
@@ -239,9 +240,9 @@ Outcome RunLog::put(std::uint8_t slot, const format::LogWord& outcome, std::uint
   }
   r.chain = chain_ = chained(chain_, note.sector);
   format::render_log_record(r, note.sector);
-  note.record = next_++;
+  note.lba = log.first + next_++;
   note.card = station_.job().card_id;
-  const Outcome noted = need(write_note(note), Fault::log_write, log.first + note.record);
+  const Outcome noted = need(write_note(note), Fault::log_write, note.lba);
   open_ = open_ && noted.ok();
   return noted.ok() ? write_card(note) : noted;
 }

@@ -23,12 +23,16 @@ public:
 
   // `done`, or the first reason against this card; `item` counts what the position can't tell: the
   // sign-off, signature or allotment, or the file in the order of the card index (packages,
-  // allotments, others), from 0.
-  Outcome admit();
+  // allotments, others), from 0. A card may hold several jobs for one station, in the order of its
+  // index: `choice` counts them from 0; past the last one it is 509. Any of them may be chosen at
+  // any time, whatever became of the others.
+  Outcome admit(std::uint16_t choice = 0);
   bool admitted() const { return admitted_; }
   // The last admit() said 395: the card is this station's, and every unit of it was started. What
   // is known of the job still holds.
   bool finished() const { return finished_; }
+  // This station's jobs on the card, once admit() got as far as to count them; before, 0.
+  std::uint16_t jobs() const { return jobs_; }
 
   const StationMemory& memory() const { return memory_; } // after admit got past 601 and 602
 
@@ -75,7 +79,8 @@ private:
   Outcome judge_files();
   Outcome judge_file(std::string_view path, std::uint32_t size, const format::Digest& digest,
                      std::uint16_t item);
-  Outcome choose(Chosen& chosen);
+  Outcome choose(std::uint16_t choice, Chosen& chosen);
+  bool find_package(const format::Digest& manifest, format::PackageOnCard& package) const;
   Outcome read_allotment(std::uint16_t index, format::Allotment& allotment);
   Outcome judge_job(const trust::RootView& root, const Chosen& chosen);
   Outcome judge_past();
@@ -90,6 +95,7 @@ private:
   bool admitted_ = false;
   bool finished_ = false;
   bool streaming_ = false;
+  std::uint16_t jobs_ = 0;
 };
 
 } // namespace cardseal::loader

@@ -380,6 +380,14 @@ void CardKit::build_texts() {
   allotment_text = spelled(sealed);
   files["CARDSEAL/A01.TXT"] = allotment_text;
   files["CARDSEAL/A01.S01"] = sign(allotment_signer, "allotment", allotment_text);
+  for (std::size_t i = 0; i < more_allotments.size(); ++i) {
+    format::Allotment more = more_allotments[i];
+    more.owner = sealed.owner;
+    more.manifest = sealed.manifest;
+    const std::string path = "CARDSEAL/A0" + std::to_string(i + 2);
+    files[path + ".TXT"] = spelled(more);
+    files[path + ".S01"] = sign(allotment_signer, "allotment", files[path + ".TXT"]);
+  }
   files["README.TXT"] = {'r', 'e', 'a', 'd', '\n'};
   files["CARDSEAL/LOG.CSV"] = log_of(allotment.card);
 }
@@ -395,7 +403,7 @@ void CardKit::fill_index(const format::LogExtent& log) {
     const auto size = static_cast<std::uint32_t>(bytes.size());
     if (path == "CARDSEAL/P01.CRP") {
       sealed.packages.add({text<40>(path), size, digest_of(bytes), digest_of(manifest_text)});
-    } else if (path == "CARDSEAL/A01.TXT") {
+    } else if (path.rfind("CARDSEAL/A", 0) == 0 && path.find(".TXT") != std::string::npos) {
       sealed.allotments.add({text<40>(path), size, digest_of(bytes)});
     } else if (path != "CARDSEAL/LOG.CSV" && path.find("CARD.") == std::string::npos) {
       sealed.files.add({text<40>(path), size, digest_of(bytes)});

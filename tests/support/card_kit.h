@@ -102,6 +102,7 @@ public:
   std::vector<SignedSignoff> signoffs; // owner, manifest and previous are filled in
   format::Allotment allotment;         // owner and manifest are filled in
   Who allotment_signer = Who::allot;
+  std::vector<format::Allotment> more_allotments; // A02 and so on, filled in and signed likewise
   format::CardIndex index; // everything but card id, root version and trust sequence is filled in
   Who index_signer = Who::allot;
   bool partitioned = false;

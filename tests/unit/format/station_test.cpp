@@ -95,7 +95,7 @@ TEST_CASE("the note of the last record is written and read as its page says") {
   const SectorBytes sector = sector_of(page().example("text", "log-record"));
   LogNote note;
   note.generation = 9;
-  note.record = 7;
+  note.lba = 7;
   note.card = {1, 2, 3, 4, 5, 6, 7, 8};
   note.sector = sector;
   LogNoteBytes bytes{};
@@ -108,7 +108,7 @@ TEST_CASE("the note of the last record is written and read as its page says") {
   LogNote back;
   REQUIRE(load_log_note(bytes, back));
   CHECK(back.generation == 9);
-  CHECK(back.record == 7);
+  CHECK(back.lba == 7);
   CHECK(back.card == note.card);
   CHECK(back.sector == sector);
   std::size_t taken = 0;
