@@ -507,6 +507,33 @@ Json allotment_json(const format::Allotment& a) {
           {"enabled_slots", a.enabled_slots}};
 }
 
+// Where bytes go and stay, and what is looked at before.
+Json work_json(const format::Manifest& m) {
+  const auto ranges = [](const auto& list) {
+    Json out = Json::array();
+    for (const auto& each : list.view()) {
+      out.push_back({std::string(each.region.view()), each.address, each.length});
+    }
+    return out;
+  };
+  Json segments = Json::array();
+  for (const format::Segment& each : m.segments.view()) {
+    segments.push_back({each.address, each.length});
+  }
+  Json device_id;
+  if (m.device_id.present) {
+    const format::DeviceId& id = m.device_id.value;
+    device_id = {crypto::hex(ByteView(id.value).first(id.size)),
+                 crypto::hex(ByteView(id.mask).first(id.size))};
+  }
+  return {{"segments", segments},
+          {"kept", ranges(m.kept)},
+          {"placements", ranges(m.placements)},
+          {"blank_check", m.blank_check == format::YesNo::yes},
+          {"stop_after", m.stop_after},
+          {"device_id", device_id}};
+}
+
 Json unit_json(const StationUnit& unit) {
   return {{"ordinal", unit.ordinal}, {"text", unit.text}, {"bytes", unit.bytes}};
 }
@@ -562,6 +589,7 @@ std::string json_of(const StationVerdict& v, const std::string& card) {
     out["first_unit"] = unit_json(*v.first);
     out["last_unit"] = unit_json(*v.last);
   }
+  out["work"] = work_json(m);
   out["image_bytes"] = v.image_bytes;
   out["image_sha256"] = crypto::hex(v.image_digest);
   return spell(out);
