@@ -7,7 +7,7 @@
  * Order of calls:
  *
  *   cardseal_open                once, at power on
- *   cardseal_admit               each time a card was put in
+ *   cardseal_set_card, cardseal_admit   each time a card was put in
  *   cardseal_get_job             for each job, to list them (optional)
  *   cardseal_select              the job that the operator chose; the run log is open from here on
  *   for every cycle:

@@ -308,7 +308,8 @@ TEST_CASE("an owner of one person may hand the root to another and back") {
   CHECK(admission_reason(kit) == 0);
 }
 
-#ifndef __clang__ // the sanitized build, whose frames are larger
+// Not in the sanitized build, whose frames are larger; of other machines tests/cross/run tells.
+#if defined(__x86_64__) && !defined(__clang__)
 // Measured where the loader calls back; what the call backs need themselves comes on top.
 TEST_CASE("the loader's stack stays within six KiB, also while it walks roots") {
   CardKit kit;
