@@ -94,8 +94,9 @@ typedef struct cardseal_card {
   int (*sync)(void* context); /* after 1, what was written stays */
 } cardseal_card;
 
-/* The station's memory: two slots that outlive power and card, each erased as a whole before it is
- * written or not at all, as your memory wants it. A write may be cut anywhere. */
+/* The station's memory: two slots that outlive power and card. One of them is written anew for
+ * every cycle: its first byte, then all of it in ascending order, then the first byte once more; so
+ * a flash memory needs a layer that erases. A write may be cut anywhere. */
 typedef struct cardseal_state {
   void* context;
   int (*read)(void* context, unsigned slot, uint32_t offset, uint8_t* out, size_t size);
