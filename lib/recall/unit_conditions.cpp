@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include <fmt/format.h>
+
 namespace cardseal::recall {
 namespace {
 
@@ -41,16 +43,16 @@ Match judge_value(const std::string& value, const Condition& c) {
 
 Verdict judge_record(const format::LogRecord& record, const std::vector<Condition>& conditions) {
   Verdict worst;
-  std::string met;
+  std::string met = "begun with";
   for (const Condition& c : conditions) {
     const std::string value = value_of(record, c.key);
-    const std::string word(key_words[static_cast<std::size_t>(c.key)]);
+    const std::string_view word = key_words[static_cast<std::size_t>(c.key)];
     const Match match = judge_value(value, c);
     if (match < worst.match) {
-      worst = {match,
-               value.empty() ? word + " was not entered" : "begun with " + word + ' ' + value};
+      worst = {match, value.empty() ? fmt::format("{} was not entered", word)
+                                    : fmt::format("begun with {} {}", word, value)};
     }
-    met += (met.empty() ? "begun with " : ", ") + word + ' ' + value;
+    met += fmt::format("{}{} {}", met.ends_with("with") ? " " : ", ", word, value);
   }
   return worst.match == Match::yes ? Verdict{Match::yes, met} : worst;
 }

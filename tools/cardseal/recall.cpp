@@ -81,8 +81,8 @@ void print_list(const Question& question, const Answer& answer, List list) {
     const std::string first = name_of(question, given, span.first);
     const std::string last = name_of(question, given, span.first + span.count - 1);
     say(fmt::format("  {}  {} unit{}, card {}, station {}, {}: {}",
-                    escaped(span.count == 1 ? first : first + " to " + last), span.count,
-                    span.count == 1 ? "" : "s", crypto::hex(given.row.card),
+                    escaped(span.count == 1 ? first : fmt::format("{} to {}", first, last)),
+                    span.count, span.count == 1 ? "" : "s", crypto::hex(given.row.card),
                     escaped(given.row.station), escaped(given.row.work_order),
                     escaped(span.reason)));
   }
