@@ -174,7 +174,7 @@ void put_deviations(Lines& lines, const SheetInput& in) {
 void put_order_of_work(Lines& lines, const SheetInput& in) {
   lines.put("ORDER OF WORK on each board");
   for (const format::WorkStep& step : in.package.facts.work_steps.view()) {
-    lines.put(fmt::format("  {:>2}. {}", step.index, step.name.view()));
+    lines.put(fmt::format("  {:>2}. {}", step.index, step_words(step)));
   }
 }
 
@@ -381,6 +381,14 @@ std::string readme(const SheetInput& in) {
   lines.put("");
   lines.put(cautions(in));
   return with_crlf(lines.take());
+}
+
+std::string step_words(const format::WorkStep& step) {
+  std::string out(step.name.view());
+  if (out == "foreign voltage check") {
+    out += ": with a meter where the station senses none";
+  }
+  return out;
 }
 
 } // namespace cardseal::card

@@ -24,6 +24,9 @@ std::string readme(const SheetInput& input);
 std::string slot_words(std::uint32_t enabled, std::uint32_t of);
 // Four hex digits for 16-bit sums, else eight: as stations and data sheets print them.
 std::string checksum_digits(std::string_view name, std::uint32_t value);
+// A step of the order of work as the floor reads it: what a person has to do where the station
+// can't.
+std::string step_words(const format::WorkStep& step);
 std::string volts(std::uint32_t millivolts);  // "3.300 V"
 std::string thousandths(std::uint64_t value); // 3162500 is "3162.5"
 

@@ -71,7 +71,6 @@ void put_firmware(Fields& page, const package::Package& package) {
   page.set("SEGMENT_COUNT", m.segments.count);
   put_checksums(page, f);
   put_memory(page, m);
-  page.show(m.erase == format::Erase::chip ? "GAPS_ERASED" : "GAPS_LEFT");
   page.show_if(f.configuration == format::Configuration::in_firmware, "CONFIGURATION_INSIDE");
   put_configuration(page, f);
   put_documents(page, m);

@@ -83,11 +83,14 @@ struct Needed {
   std::size_t persons;
 };
 
+bool is_for_engineering(const package::Package& package) {
+  return package.manifest.title.view().starts_with("NOT SHIP");
+}
+
 // What every loader asks for at least (lib/trust), and what the trust list adds.
 std::vector<Needed> needed_of(const ReviewInput& input) {
-  const bool engineering = input.package.manifest.title.view().substr(0, 8) == "NOT SHIP";
   std::vector<Needed> out;
-  if (engineering) {
+  if (is_for_engineering(input.package)) {
     out.push_back({format::Role::engineering, 1});
   } else {
     out.push_back({format::Role::release, 1});
@@ -127,6 +130,7 @@ void put_needed(Fields& page, const ReviewInput& input) {
     all = all && enough;
   }
   page.show(all ? "ALL_SIGNED" : "NOT_ALL_SIGNED");
+  page.show_if(is_for_engineering(input.package), "FOR_ENGINEERING");
 }
 
 } // namespace

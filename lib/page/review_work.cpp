@@ -20,6 +20,7 @@ void put_steps(Fields& page, const format::Facts& f) {
     row.set("AT", index++);
     row.set("NUMBER", s.index);
     row.set("NAME", s.name.view());
+    row.set("ON_THE_FLOOR", card::step_words(s));
     row.set("WHY", s.reason.view());
   }
 }

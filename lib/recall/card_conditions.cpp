@@ -1,6 +1,7 @@
 #include "recall/card_conditions.h"
 
 #include <algorithm>
+#include <iterator>
 
 #include "crypto/sha256.h"
 
@@ -31,23 +32,39 @@ std::string value_of(const registry::AllotmentRow& row, Key key) {
   }
 }
 
-Verdict judge_package(const package::Package& package, const Condition& c) {
+Verdict judge_facts(const package::Package& package, const Condition& c) {
   if (c.key == Key::firmware) {
     const std::string firmware = crypto::hex(package.facts.firmware_digest);
     return {firmware == c.value ? Match::yes : Match::no, named(c.key, firmware)};
   }
-  if (c.key == Key::deviation) {
-    const auto deviations = package.facts.deviations.view();
-    const bool has = std::any_of(deviations.begin(), deviations.end(),
-                                 [&](const auto& each) { return each.number.view() == c.value; });
-    return {has ? Match::yes : Match::no,
-            has ? named(c.key, c.value) : "its package has no such deviation"};
-  }
-  const bool has =
-      std::any_of(package.signoffs.begin(), package.signoffs.end(),
-                  [&](const auto& each) { return crypto::hex(each.signoff.key) == c.value; });
+  const auto deviations = package.facts.deviations.view();
+  const bool has = std::any_of(deviations.begin(), deviations.end(),
+                               [&](const auto& each) { return each.number.view() == c.value; });
   return {has ? Match::yes : Match::no,
-          has ? "signed off by that key" : "its package was not signed off by that key"};
+          has ? named(c.key, c.value) : "its package has no such deviation"};
+}
+
+// A file of the package that was taken before everybody had signed tells nothing of who did.
+bool is_signed_off(const package::Package& package) {
+  const auto has = [&](format::Role role) {
+    return std::any_of(package.signoffs.begin(), package.signoffs.end(),
+                       [&](const auto& each) { return each.signoff.role == role; });
+  };
+  return has(format::Role::engineering) ||
+         (has(format::Role::release) && has(format::Role::quality));
+}
+
+Verdict judge_signers(const std::vector<const package::Package*>& copies, const Condition& c) {
+  bool complete = false;
+  for (const package::Package* package : copies) {
+    complete = complete || is_signed_off(*package);
+    if (std::any_of(package->signoffs.begin(), package->signoffs.end(),
+                    [&](const auto& each) { return crypto::hex(each.signoff.key) == c.value; })) {
+      return {Match::yes, "signed off by that key"};
+    }
+  }
+  return complete ? Verdict{Match::no, "its package was not signed off by that key"}
+                  : Verdict{Match::unknown, "the file given of its package is not signed off"};
 }
 
 Verdict judge_one(const registry::AllotmentRow& row,
@@ -56,13 +73,13 @@ Verdict judge_one(const registry::AllotmentRow& row,
     const std::string value = value_of(row, c.key);
     return {value == c.value ? Match::yes : Match::no, named(c.key, value)};
   }
-  const auto package = std::find_if(packages.begin(), packages.end(), [&](const auto* each) {
-    return each->manifest_digest == row.manifest;
-  });
-  if (package == packages.end()) {
+  std::vector<const package::Package*> copies;
+  std::copy_if(packages.begin(), packages.end(), std::back_inserter(copies),
+               [&](const auto* each) { return each->manifest_digest == row.manifest; });
+  if (copies.empty()) {
     return {Match::unknown, "its package was not given: " + crypto::spell_digest(row.manifest)};
   }
-  return judge_package(**package, c);
+  return c.key == Key::signed_by ? judge_signers(copies, c) : judge_facts(*copies.front(), c);
 }
 
 } // namespace

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "base/number.h"
+#include "format/card_texts.h"
 #include "runlog/log_file.h"
 
 namespace cardseal::recall {
@@ -28,24 +29,14 @@ std::string keys_listed() {
   return out;
 }
 
+char lower(char c) {
+  return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+}
+
 bool is_hex(std::string_view text, std::size_t digits) {
   return text.size() == digits && std::all_of(text.begin(), text.end(), [](char c) {
            return (c >= '0' && c <= '9') || (c >= 'a' && c <= 'f');
          });
-}
-
-// Days that compare as text: YYYY-MM-DD.
-bool is_day(std::string_view text) {
-  if (text.size() != 10 || text[4] != '-' || text[7] != '-') {
-    return false;
-  }
-  std::uint64_t year = 0;
-  std::uint64_t month = 0;
-  std::uint64_t day = 0;
-  return parse_uint(text.substr(0, 4), year) &&
-         parse_uint(text[5] == '0' ? text.substr(6, 1) : text.substr(5, 2), month) &&
-         parse_uint(text[8] == '0' ? text.substr(9, 1) : text.substr(8, 2), day) && month >= 1 &&
-         month <= 12 && day >= 1 && day <= 31;
 }
 
 bool is_number(std::string_view text, std::uint64_t most) {
@@ -69,19 +60,36 @@ std::string wrong_with(const Condition& c) {
     return is_number(c.value, 32) ? "" : "1 to 32";
   case Key::session:
     return is_number(c.value, 999'999'999) ? "" : "a session's number, from 1";
+  case Key::work_class:
+    return std::find(format::work_class_words.begin(), format::work_class_words.end(), c.value) !=
+                   format::work_class_words.end()
+               ? ""
+               : "engineering, pilot, production, rework or sample";
   case Key::date:
-    if (c.to.empty()) {
-      return "";
-    }
     return is_day(c.value) && is_day(c.to) && c.value <= c.to
                ? ""
-               : "FROM..TO, days as YYYY-MM-DD, the first not after the last";
+               : "a day as YYYY-MM-DD, or FROM..TO, the first not after the last";
   default:
     return "";
   }
 }
 
 } // namespace
+
+bool is_day(std::string_view text) {
+  constexpr std::string_view form = "dddd-dd-dd";
+  if (text.size() != form.size()) {
+    return false;
+  }
+  for (std::size_t i = 0; i < form.size(); ++i) {
+    const bool digit = text[i] >= '0' && text[i] <= '9';
+    if (form[i] == 'd' ? !digit : text[i] != '-') {
+      return false;
+    }
+  }
+  const auto two = [&](std::size_t at) { return 10 * (text[at] - '0') + (text[at + 1] - '0'); };
+  return two(5) >= 1 && two(5) <= 12 && two(8) >= 1 && two(8) <= 31;
+}
 
 Try<Condition> parse_condition(const std::string& text) {
   const std::size_t equals = text.find('=');
@@ -96,10 +104,16 @@ Try<Condition> parse_condition(const std::string& text) {
   if (is_in_log(out.key)) {
     out.value = runlog::capitals(out.value);
   }
+  if (out.key == Key::station) {
+    std::transform(out.value.begin(), out.value.end(), out.value.begin(), lower);
+  }
   const std::size_t dots = out.value.find("..");
-  if (out.key == Key::date && dots != std::string::npos) {
-    out.to = out.value.substr(dots + 2);
-    out.value.resize(dots);
+  if (out.key == Key::date) {
+    out.to = dots == std::string::npos ? out.value : out.value.substr(dots + 2);
+    out.value.resize(std::min(dots, out.value.size()));
+  }
+  if (out.value.starts_with(' ') || out.value.ends_with(' ')) {
+    return Unexpected(bad_form(text, "a value without blanks around it"));
   }
   const std::string expected = wrong_with(out);
   if (!expected.empty() || out.value.empty()) {
@@ -113,7 +127,7 @@ std::string spelled(const std::vector<Condition>& conditions) {
   for (const Condition& c : conditions) {
     out += out.empty() ? "" : " and ";
     out += key_words[static_cast<std::size_t>(c.key)];
-    out += '=' + c.value + (c.to.empty() ? "" : ".." + c.to);
+    out += '=' + c.value + (c.to.empty() || c.to == c.value ? "" : ".." + c.to);
   }
   return out;
 }

@@ -28,7 +28,7 @@ enum class Key : std::uint8_t {
   reel,
   panel,
   shift,
-  date, // as entered at the station; FROM..TO for a span of days, both included
+  date, // as entered at the station: a day, or FROM..TO, both included
 };
 inline constexpr std::array<std::string_view, 17> key_words{
     "package",    "firmware", "deviation", "signed-by", "product", "station",
@@ -42,8 +42,11 @@ constexpr bool is_in_log(Key key) {
 struct Condition {
   Key key = Key::package;
   std::string value; // log words in capitals, as logs have them
-  std::string to;    // of a span; else empty
+  std::string to;    // a date's last day; else empty
 };
+
+// YYYY-MM-DD: days of this form compare as text.
+bool is_day(std::string_view text);
 
 // KEY=VALUE. Errors of kind usage: recall-form, with what would be right.
 Try<Condition> parse_condition(const std::string& text);

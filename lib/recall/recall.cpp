@@ -8,14 +8,6 @@
 namespace cardseal::recall {
 namespace {
 
-bool bit(const io::Bytes& bits, std::uint64_t unit) {
-  return unit / 8 < bits.size() && (bits[unit / 8] >> unit % 8 & 1U) != 0;
-}
-
-bool is_back(const registry::AllotmentRow& row) {
-  return row.fate == registry::Fate::returned || row.fate == registry::Fate::destroyed;
-}
-
 class Recall {
 public:
   explicit Recall(const Question& question)
@@ -40,8 +32,10 @@ private:
       return add(index, 0, given.row.units, List::cleared, of_card.reason);
     }
     const UnitLog log(given.row, cards_);
+    const bool final = is_final(given, log);
     for (std::uint64_t unit = 0; unit < given.row.units; ++unit) {
-      Placed placed = in_log_.empty() ? by_results(given, log, unit) : by_log(given, log, unit);
+      Placed placed =
+          in_log_.empty() ? by_results(given, log, final, unit) : by_log(given, log, final, unit);
       if (placed.list == List::affected && of_card.match == Match::unknown) {
         placed = {List::possibly, of_card.reason};
       }
@@ -54,30 +48,31 @@ private:
     std::string reason;
   };
 
-  // Where the card decides: only a unit that nobody began is not concerned.
-  Placed by_results(const Given& given, const UnitLog& log, std::uint64_t unit) const {
-    if ((given.results && bit(given.results->begun, unit)) || log.has(unit)) {
-      return {List::affected, "begun"};
-    }
-    if (log.whole() && log.tells_units()) {
-      return {List::cleared, "not begun, as the whole log of its card shows"};
-    }
-    if (!given.results) {
-      return {List::possibly, "no result of its card came back"};
-    }
-    if (is_back(given.row)) {
-      return {List::cleared, "not begun when its card came back or was destroyed"};
-    }
-    return {List::possibly, "not reported as begun, and its card may still be in use"};
+  // Nothing can be on the card that this log lacks: the card is back, and what was counted since is
+  // what the log has. A log alone may be a copy from the middle of a day.
+  static bool is_final(const Given& given, const UnitLog& log) {
+    return given.row.counted_after_return && log.whole() && log.tells_units() &&
+           log.same_begun(given.results, given.row.units);
   }
 
-  Placed by_log(const Given& given, const UnitLog& log, std::uint64_t unit) const {
+  // Where the card decides: only a unit that nobody began is not concerned.
+  static Placed by_results(const Given& given, const UnitLog& log, bool final, std::uint64_t unit) {
+    if ((given.results && is_set(given.results->begun, unit)) || log.has(unit)) {
+      return {List::affected, "begun"};
+    }
+    if (final) {
+      return {List::cleared, "not begun, as the log of its card shows that came back"};
+    }
+    return {List::possibly, given.results ? "not reported as begun, which is no proof"
+                                          : "no result of its card came back"};
+  }
+
+  Placed by_log(const Given& given, const UnitLog& log, bool final, std::uint64_t unit) const {
     if (!log.present()) {
       return {List::possibly, "no log of its card was given"};
     }
     if (!log.tells_units()) {
-      return {List::possibly,
-              "its card's boards have no serials, so its records can't be told apart"};
+      return {List::possibly, "its card's boards have no serials, so records can't be told apart"};
     }
     const Verdict found = log.judge(unit, in_log_);
     if (found.match == Match::yes) {
@@ -87,12 +82,13 @@ private:
       return {List::possibly, found.reason};
     }
     if (!log.whole()) {
-      return {List::possibly, "the log of its card has gaps, or two copies of it differ"};
+      return {List::possibly, "the log of its card has gaps or strays, or two copies of it differ"};
     }
-    if (!log.has(unit) && given.results && bit(given.results->begun, unit)) {
-      return {List::possibly, "begun, as the register knows, and no record of it was given"};
+    if (final || (log.is_good(unit) && !given.row.rewritten)) {
+      return {List::cleared, found.reason};
     }
-    return {List::cleared, found.reason};
+    return {List::possibly, "its card may have worked on since that log: note that it is returned, "
+                            "and reconcile it"};
   }
 
   void add(std::size_t index, std::uint64_t first, std::uint64_t count, List list,
@@ -134,6 +130,13 @@ Try<std::vector<Given>> given_by(registry::Register& numbers) {
     given.results = std::move(*results);
   }
   return out;
+}
+
+bool is_of_nothing(const std::vector<Given>& given, const Condition& condition) {
+  return !is_in_log(condition.key) &&
+         std::all_of(given.begin(), given.end(), [&](const Given& each) {
+           return judge_card(each.row, {}, {condition}).match == Match::no;
+         });
 }
 
 Answer recall(const Question& question) {

@@ -4,6 +4,10 @@
 // nobody entered.
 //
 // Run logs and what was entered at stations are claims: they show accidents, not forgers.
+//
+// A log alone may be a copy from the middle of a day, so it clears what it has as good, which no
+// station begins again; and the rest of its card only when the register has the card as returned,
+// with results that were kept after that and are the log's.
 #pragma once
 
 #include <array>
@@ -50,6 +54,9 @@ struct Answer {
 
 // All allotments of a register, with their results.
 Try<std::vector<Given>> given_by(registry::Register& numbers);
+
+// Whether a condition that rows alone decide holds for no allotment: most likely it is mistyped.
+bool is_of_nothing(const std::vector<Given>& given, const Condition& condition);
 
 Answer recall(const Question& question);
 

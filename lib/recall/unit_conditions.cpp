@@ -30,12 +30,11 @@ Match judge_value(const std::string& value, const Condition& c) {
   if (value.empty()) {
     return Match::unknown;
   }
-  if (c.to.empty()) {
+  if (c.key != Key::date) {
     return value == c.value ? Match::yes : Match::no;
   }
-  // A word of another form than a day's can't be compared with one.
-  const bool is_day = value.size() == c.value.size() && value[4] == '-' && value[7] == '-';
-  if (!is_day) {
+  // What operators wrote in another form can't be compared.
+  if (!is_day(value)) {
     return Match::unknown;
   }
   return value >= c.value && value <= c.to ? Match::yes : Match::no;
@@ -50,7 +49,9 @@ Verdict judge_record(const format::LogRecord& record, const std::vector<Conditio
     const Match match = judge_value(value, c);
     if (match < worst.match) {
       worst = {match, value.empty() ? fmt::format("{} was not entered", word)
-                                    : fmt::format("begun with {} {}", word, value)};
+                      : match == Match::unknown
+                          ? fmt::format("{} {} is no day to compare", word, value)
+                          : fmt::format("begun with {} {}", word, value)};
     }
     met += fmt::format("{}{} {}", met.ends_with("with") ? " " : ", ", word, value);
   }
@@ -58,6 +59,10 @@ Verdict judge_record(const format::LogRecord& record, const std::vector<Conditio
 }
 
 } // namespace
+
+bool is_set(const io::Bytes& bits, std::uint64_t unit) {
+  return unit / 8 < bits.size() && (bits[unit / 8] >> unit % 8 & 1U) != 0;
+}
 
 UnitLog::UnitLog(const registry::AllotmentRow& row, const std::vector<runlog::Copies>& cards)
     : tells_units_(row.range.count != 0) {
@@ -69,21 +74,39 @@ UnitLog::UnitLog(const registry::AllotmentRow& row, const std::vector<runlog::Co
   copies_ = &*at;
   const std::string station = runlog::capitals(row.station);
   for (const format::LogRecord& record : at->records) {
-    if (record.station.view() == station && record.enrolment == row.enrolment &&
-        record.ordinal.present && record.ordinal.value >= row.range.first &&
-        record.ordinal.value < row.range.past()) {
-      records_[record.ordinal.value - row.range.first].push_back(&record);
+    if (record.station.view() != station || record.enrolment != row.enrolment ||
+        (tells_units_ && (!record.ordinal.present || record.ordinal.value < row.range.first ||
+                          record.ordinal.value >= row.range.past()))) {
+      stray_ = true;
+    } else if (record.ordinal.present) {
+      add(record.ordinal.value - row.range.first, record);
     }
   }
 }
 
+void UnitLog::add(std::uint64_t unit, const format::LogRecord& record) {
+  Work& work = works_[unit];
+  work.records.push_back(&record);
+  work.good = work.good || record.outcome.view() == format::log_good;
+}
+
+bool UnitLog::same_begun(const std::optional<registry::Results>& results,
+                         std::uint64_t units) const {
+  for (std::uint64_t unit = 0; unit < units; ++unit) {
+    if ((results && is_set(results->begun, unit)) != has(unit)) {
+      return false;
+    }
+  }
+  return true;
+}
+
 Verdict UnitLog::judge(std::uint64_t unit, const std::vector<Condition>& conditions) const {
-  const auto found = records_.find(unit);
-  if (found == records_.end()) {
-    return {Match::no, "not begun, as the whole log of its card shows"};
+  const auto found = works_.find(unit);
+  if (found == works_.end()) {
+    return {Match::no, "not begun, as the log of its card shows that came back"};
   }
   Verdict best{Match::no, {}};
-  for (const format::LogRecord* record : found->second) {
+  for (const format::LogRecord* record : found->second.records) {
     Verdict one = judge_record(*record, conditions);
     if (best.reason.empty() || one.match > best.match) {
       best = std::move(one);

@@ -69,6 +69,18 @@ Error out_of_order(const std::optional<Fate>& before, Fate next) {
                  "", hint);
 }
 
+Try<bool> is_begun(Database& database, std::uint64_t allotment) {
+  REG_TRY(query, database.query("SELECT 1 FROM outcome WHERE allotment = ? AND begun_count > 0"));
+  return query.bind(allotment).next();
+}
+
+// A station that reads plain files would begin at the first number again.
+Error results_known() {
+  return refused("card-used", "units of this card were begun, so its image goes on no card again",
+                 "results in the register", "a card that nobody worked with",
+                 "make a new card for the units that are left: cardseal card make");
+}
+
 } // namespace
 
 Fate fate_of(std::string_view word) {
@@ -86,6 +98,10 @@ Try<void> Register::note_fate(const format::CardId& card, const FateNote& note, 
       earlier.empty() ? std::nullopt : std::optional(earlier.back().note.fate);
   if (!may_follow(before, note.fate)) {
     return Unexpected(out_of_order(before, note.fate));
+  }
+  REG_TRY(begun, is_begun(database_, allotment));
+  if (note.fate == Fate::on_card && begun) {
+    return Unexpected(results_known());
   }
   if (rehearse) {
     return {};

@@ -8,7 +8,12 @@ const char* const allotment_columns =
     "SELECT a.id, a.lot, a.card, a.station, a.enrolment, a.serial, w.scheme, r.first, "
     "r.past - r.first, a.units, a.slots, a.date_code, a.spare, l.manifest, l.product, l.class, "
     "l.work_order, s.text, d.allotment, o.begun_count, o.good_count, e.number, e.digest, e.time, "
-    "(SELECT what FROM fate WHERE allotment = a.id ORDER BY id DESC LIMIT 1) "
+    "(SELECT what FROM fate WHERE allotment = a.id ORDER BY id DESC LIMIT 1), "
+    "o.entry > (SELECT entry FROM fate WHERE allotment = a.id AND what = 'returned' "
+    "ORDER BY id DESC LIMIT 1) "
+    "AND (SELECT what FROM fate WHERE allotment = a.id ORDER BY id DESC LIMIT 1) = 'returned' "
+    "AND NOT EXISTS (SELECT 1 FROM fate WHERE allotment = a.id AND what = 'erased'), "
+    "(SELECT count(*) FROM fate WHERE allotment = a.id AND what IN ('erased', 'destroyed')) "
     "FROM allotment a JOIN lot l ON l.id = a.lot JOIN entry e ON e.number = a.entry "
     "LEFT JOIN range r ON r.id = a.range LEFT JOIN window w ON w.id = r.window "
     "LEFT JOIN sealing s ON s.allotment = a.id LEFT JOIN written d ON d.allotment = a.id "
@@ -49,6 +54,8 @@ AllotmentRow read_allotment(const Query& query) {
   if (!query.is_null(24)) {
     row.fate = fate_of(query.text(24));
   }
+  row.counted_after_return = query.number(25) != 0;
+  row.rewritten = query.number(26) != 0;
   return row;
 }
 

@@ -92,7 +92,8 @@ public:
   Try<std::optional<Results>> results_of(std::uint64_t allotment);
 
   // What became of a card, in the order in which it can. Refused: card-unknown, fate-order,
-  // note-form. `rehearse`: whether it could be noted.
+  // card-used (written again although units were begun), note-form. `rehearse`: whether it could be
+  // noted.
   Try<void> note_fate(const format::CardId& card, const FateNote& note, bool rehearse = false);
   Try<std::vector<FateRow>> fates_of(const format::CardId& card); // the first one first
 

@@ -36,6 +36,16 @@ Try<bool> is_written(Database& database, std::uint64_t id) {
   return any(database, "SELECT 1 FROM written WHERE allotment = ?", id);
 }
 
+// False when the card came back after results were last kept: that they are still the same is worth
+// an entry, since then nothing can follow.
+Try<bool> is_counted(Database& database, std::uint64_t allotment) {
+  REG_TRY(open, any(database,
+                    "SELECT 1 FROM outcome o JOIN fate f ON f.allotment = o.allotment WHERE "
+                    "o.allotment = ? AND f.what = 'returned' AND f.entry > o.entry",
+                    allotment));
+  return !open;
+}
+
 std::uint64_t bits_of(ByteView bytes) {
   std::uint64_t count = 0;
   for (const std::uint8_t byte : bytes) {
@@ -181,7 +191,8 @@ Try<void> Register::add_outcome(std::uint64_t allotment, ByteView begun, ByteVie
   REG_TRY(before, results_of(allotment));
   const Results bits = joined(
       before.value_or(Results{io::Bytes(begun.size()), io::Bytes(begun.size())}), begun, good);
-  if (before && bits.begun == before->begun && bits.good == before->good) {
+  REG_TRY(counted, is_counted(database_, allotment));
+  if (before && counted && bits.begun == before->begun && bits.good == before->good) {
     return {}; // nothing new: the same log read twice
   }
   const std::uint64_t begun_count = bits_of(bits.begun);

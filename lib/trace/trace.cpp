@@ -82,6 +82,13 @@ Try<Result> result_of(registry::Register& numbers, const registry::AllotmentRow&
   return (*known)->good ? Result::good : (*known)->begun ? Result::begun : Result::unused;
 }
 
+// The very package of the allotment; of two files of it the one that more people signed.
+bool tells_more(const registry::AllotmentRow& row, const Candidate& one, const Candidate& other) {
+  const bool is_it = one.package->manifest_digest == row.manifest;
+  const bool other_is = other.package->manifest_digest == row.manifest;
+  return is_it != other_is ? is_it : one.package->signoffs.size() > other.package->signoffs.size();
+}
+
 class Tracing {
 public:
   Tracing(registry::Register& numbers, const Question& question)
@@ -114,8 +121,7 @@ private:
   Try<void> look_at(const registry::AllotmentRow& row) {
     const Candidate* best = nullptr;
     for (const Candidate& candidate : candidates_) {
-      if (gave(row, candidate) &&
-          (best == nullptr || candidate.package->manifest_digest == row.manifest)) {
+      if (gave(row, candidate) && (best == nullptr || tells_more(row, candidate, *best))) {
         best = &candidate;
       }
     }

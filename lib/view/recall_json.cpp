@@ -5,9 +5,11 @@
 
 namespace cardseal::view {
 
-std::string json_of(const recall::Question& question, const recall::Answer& answer) {
+std::string json_of(const recall::Question& question, const recall::Answer& answer,
+                    const std::vector<std::string>& sources) {
   Json out = start();
   out["where"] = recall::spelled(question.where);
+  out["from"] = sources;
   for (std::size_t i = 0; i < recall::list_words.size(); ++i) {
     out["units"][std::string(recall::list_words[i])] = answer.units[i];
   }

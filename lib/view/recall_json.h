@@ -2,11 +2,13 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "recall/recall.h"
 
 namespace cardseal::view {
 
-std::string json_of(const recall::Question& question, const recall::Answer& answer);
+std::string json_of(const recall::Question& question, const recall::Answer& answer,
+                    const std::vector<std::string>& sources);
 
 } // namespace cardseal::view

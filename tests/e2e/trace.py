@@ -67,8 +67,9 @@ class Trace(WorldCase):
         self.world.path("forged.crp").write_bytes(whole.replace(b"tests 41 to 58", b"TESTS 41 to 58"))
         said = self.world.run("trace", "FN000001", "--register", "desk.register", "--package",
                               "forged.crp", "--root", "owner.root", "--trust", "owner.trust")
-        self.assertEqual(NO, said.returncode)
-        self.assertIn("  sign-offs         NOT GOOD: ", said.stdout)
+        self.assertEqual(65, said.returncode)
+        self.assertIn("forged.crp", said.stderr)
+        self.assertEqual("", said.stdout)
 
     def test_a_number_given_by_hand_is_told_with_its_note(self):
         apart = self.asked("FN000121")["apart"]

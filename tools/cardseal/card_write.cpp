@@ -8,11 +8,9 @@
 
 #include <fmt/format.h>
 
-#include "card/evidence.h"
 #include "card/verify.h"
 #include "card/write.h"
-#include "crypto/sha256.h"
-#include "register/register.h"
+#include "written_card.h"
 
 namespace cardseal::tool {
 namespace {
@@ -140,96 +138,6 @@ Try<void> check_still_it(const CardWriteOptions& options, const io::Device& devi
   return card::check_target(now, image, {options.large, options.fixed});
 }
 
-// What the register keeps of a card that is written.
-class Record {
-public:
-  static Try<Record> open(const CardWriteOptions& options, const io::ReadFile& image,
-                          const io::DeviceFacts& device) {
-    Record record;
-    if (options.registered.empty()) {
-      return record;
-    }
-    fat32::FileSource source(image);
-    TRY(card, card::read_card_id(source, options.image));
-    TRY(numbers, registry::Register::open(io::real_system(), options.registered, std::nullopt));
-    record.card_ = card;
-    record.numbers_.emplace(std::move(numbers));
-    record.note_ = {registry::Fate::on_card, options.by, words_of(device)};
-    record.same_card_ = is_on(options.device, card);
-    TRY_VOID(record.check());
-    return record;
-  }
-
-  // Before the first byte: from here on the register takes no second card for written. What is
-  // written over holds the same card's image, so it makes no second one.
-  Try<void> begin() {
-    if (!numbers_) {
-      note("write one card from one image: two would carry the same numbers");
-      return {};
-    }
-    if (same_card_ && is_about()) {
-      TRY_VOID(numbers_->note_fate(
-          card_, {registry::Fate::erased, note_.by, "written over with the same image"}));
-    }
-    TRY_VOID(numbers_->note_fate(card_, note_));
-    say(fmt::format("register   card {} is noted as written by {}", crypto::hex(card_),
-                    escaped(note_.by)));
-    return {};
-  }
-
-  // What to do when the card was not written to its end.
-  Error broken_off(Error error) const {
-    if (numbers_) {
-      error.hint += fmt::format(
-          "{}the register has card {} as written: look at the card (card verify), and unless it is "
-          "good: cardseal card note {} erased",
-          error.hint.empty() ? "" : "; ", crypto::hex(card_), crypto::hex(card_));
-    }
-    return error;
-  }
-
-private:
-  Record() = default;
-
-  static std::string words_of(const io::DeviceFacts& device) {
-    std::string out = fmt::format("id {}, {}", device.id,
-                                  device.file ? "a file" : device.model + " " + device.serial);
-    for (char& c : out) {
-      c = c < ' ' || c > '~' ? '?' : c;
-    }
-    return out.substr(0, 96);
-  }
-
-  static bool is_on(const std::string& device, const format::CardId& card) {
-    const auto file = io::ReadFile::open(io::real_system(), device);
-    if (!file) {
-      return false;
-    }
-    fat32::FileSource source(*file);
-    const Try<format::CardId> found = card::read_card_id(source, device);
-    return found && *found == card;
-  }
-
-  bool is_about() {
-    const Try<std::vector<registry::FateRow>> fates = numbers_->fates_of(card_);
-    return fates && !fates->empty() &&
-           (fates->back().note.fate == registry::Fate::on_card ||
-            fates->back().note.fate == registry::Fate::returned);
-  }
-
-  Try<void> check() {
-    if (same_card_ && is_about()) {
-      return {};
-    }
-    return numbers_->note_fate(card_, note_, true);
-  }
-
-  std::optional<registry::Register> numbers_;
-  format::CardId card_{};
-  registry::FateNote note_;
-  bool same_card_ = false;
-};
-
 } // namespace
 
 Ran run_card_write(const CardWriteOptions& options) {
@@ -246,7 +154,7 @@ Ran run_card_write(const CardWriteOptions& options) {
   if (results && !options.used) {
     return Unexpected(still_needed(options));
   }
-  TRY(record, Record::open(options, image, facts));
+  TRY(record, WrittenCard::open(options, image, facts, results));
   if (options.confirm != facts.id) {
     return Unexpected(not_confirmed(options, facts));
   }

@@ -178,7 +178,9 @@ void add_trace(Commands& c) {
   app->add_option("--ordinal", o.ordinal, "instead: its place in the scheme, 0 the first");
   app->add_option("--register", o.registered, "the desk's register, which gave the numbers")
       ->required();
-  app->add_option("--package", o.packages, "release packages that it may be of")->required();
+  app->add_option("--package", o.packages, "release packages that it may be of")
+      ->required()
+      ->allow_extra_args(false);
   app->add_option("--root", o.root, "the owner's root: says whether the sign-offs count");
   app->add_option("--trust", o.trust, "the trust list to judge them by");
   add_json(app, o.json);
@@ -198,9 +200,13 @@ void add_recall(Commands& c) {
                   "KEY=VALUE; more than once: all together. Of the card: package, firmware, "
                   "deviation, signed-by, product, station, work-order, card, date-code, class. In "
                   "its log: slot, session, fixture, reel, panel, shift, date (or FROM..TO)")
-      ->required();
-  app->add_option("--register", o.registers, "every desk's register that gave numbers")->required();
-  app->add_option("--package", o.packages, "release packages: firmware, sign-offs, label texts");
+      ->required()
+      ->allow_extra_args(false);
+  app->add_option("--register", o.registers, "every desk's register that gave numbers")
+      ->required()
+      ->allow_extra_args(false);
+  app->add_option("--package", o.packages, "release packages: firmware, sign-offs, label texts")
+      ->allow_extra_args(false);
   app->add_option("--units", o.units, "write every unit to this file, a line each");
   add_json(app, o.json);
 }

@@ -2,10 +2,12 @@
 #include "common.h"
 
 #include <algorithm>
+#include <set>
 
 #include <fmt/format.h>
 
 #include "crypto/sha256.h"
+#include "package/whole.h"
 #include "recall/recall.h"
 #include "trace/trace.h"
 #include "view/recall_json.h"
@@ -23,35 +25,97 @@ Try<std::vector<package::Package>> read_packages(const std::vector<std::string>&
   std::vector<package::Package> packages;
   for (const std::string& file : files) {
     TRY(package, package::read(io::real_system(), file));
+    TRY_VOID(package::check_whole(package)); // what it says is the sealed manifest's, or nothing is
     packages.push_back(std::move(package));
   }
   return packages;
 }
 
-Try<void> read_registers(const std::vector<std::string>& files, Question& question) {
+Error given_twice(const std::string& file, const registry::AllotmentRow& row) {
+  return usage_error("two registers hold one card: a register and its copy?",
+                     fmt::format("card {} in {}", crypto::hex(row.card), file),
+                     "each desk's register once, the newest of it");
+}
+
+Try<void> read_registers(const std::vector<std::string>& files, Question& question,
+                         std::vector<std::string>& sources) {
+  std::set<format::CardId> cards;
   for (const std::string& file : files) {
     TRY(numbers, registry::Register::open(io::real_system(), file, std::nullopt));
+    TRY(head, numbers.head());
     TRY(given, recall::given_by(numbers));
-    std::move(given.begin(), given.end(), std::back_inserter(question.given));
+    sources.push_back(fmt::format("register {}, {} entries, the last {}", file, head.entries,
+                                  crypto::spell_digest(head.digest)));
+    for (Given& each : given) {
+      if (!cards.insert(each.row.card).second) {
+        return Unexpected(given_twice(file, each.row));
+      }
+      question.given.push_back(std::move(each));
+    }
   }
   return {};
 }
 
-Try<Question> ask(const RecallOptions& options, const std::vector<package::Package>& packages) {
-  Question question;
-  for (const std::string& text : options.where) {
-    TRY(condition, recall::parse_condition(text));
-    question.where.push_back(std::move(condition));
-  }
-  for (const package::Package& package : packages) {
-    question.packages.push_back(&package);
-  }
-  TRY_VOID(read_registers(options.registers, question));
-  for (const std::string& file : options.logs) {
+Error log_of_nobody(const runlog::LogFile& log) {
+  Error error;
+  error.kind = ErrorKind::refused;
+  error.code = "card-unknown";
+  error.what = "this log is of a card that no register given here made";
+  error.place.file = log.file;
+  error.found = crypto::hex(log.card);
+  error.hint = "name the register of the desk that made it: its units stand in no list else";
+  return error;
+}
+
+Try<void> read_logs(const std::vector<std::string>& files, Question& question,
+                    std::vector<std::string>& sources) {
+  for (const std::string& file : files) {
     TRY(log, runlog::read_log(io::real_system(), file));
+    if (std::none_of(question.given.begin(), question.given.end(),
+                     [&](const Given& given) { return given.row.card == log.card; })) {
+      return Unexpected(log_of_nobody(log));
+    }
+    sources.push_back(
+        fmt::format("log {}, card {}, {} records", file, crypto::hex(log.card), log.lines.size()));
     question.logs.push_back(std::move(log));
   }
-  return question;
+  return {};
+}
+
+Error nothing_has(const recall::Condition& condition) {
+  Error error;
+  error.kind = ErrorKind::refused;
+  error.code = "recall-nothing";
+  error.what = "no card in these registers has this value";
+  error.found = recall::spelled({condition});
+  error.hint = "look at its spelling (cardseal serial list), and name every desk's register";
+  return error;
+}
+
+struct Asked {
+  Question question;
+  std::vector<std::string> sources; // what the answer rests on
+};
+
+Try<Asked> ask(const RecallOptions& options, const std::vector<package::Package>& packages) {
+  Asked asked;
+  for (const std::string& text : options.where) {
+    TRY(condition, recall::parse_condition(text));
+    asked.question.where.push_back(std::move(condition));
+  }
+  TRY_VOID(read_registers(options.registers, asked.question, asked.sources));
+  for (const package::Package& package : packages) {
+    asked.question.packages.push_back(&package);
+    asked.sources.push_back(
+        fmt::format("package {}, {}", package.file, crypto::spell_digest(package.manifest_digest)));
+  }
+  TRY_VOID(read_logs(options.logs, asked.question, asked.sources));
+  for (const recall::Condition& condition : asked.question.where) {
+    if (recall::is_of_nothing(asked.question.given, condition)) {
+      return Unexpected(nothing_has(condition));
+    }
+  }
+  return asked;
 }
 
 // As the label reads; by its ordinal where no package of the scheme was given.
@@ -88,16 +152,34 @@ void print_list(const Question& question, const Answer& answer, List list) {
   }
 }
 
-// A line a unit, in a form that a table program opens: list, unit, card, reason.
-Try<void> write_units(const std::string& file, const Question& question, const Answer& answer) {
-  std::string out = "list;unit;card;station;work order;reason\n";
+// Quoted, and nothing that a table program would take for a formula.
+std::string cell(std::string_view text) {
+  std::string out = "\"";
+  if (!text.empty() && std::string_view("=+-@").find(text.front()) != std::string_view::npos) {
+    out += '\'';
+  }
+  for (const char c : text) {
+    out += c;
+    out += c == '"' ? "\"" : "";
+  }
+  return out + '"';
+}
+
+// A line a unit; before them the question and what the answer rests on.
+Try<void> write_units(const std::string& file, const Asked& asked, const Answer& answer) {
+  const Question& question = asked.question;
+  std::string out = fmt::format("{};{}\n", cell("where"), cell(recall::spelled(question.where)));
+  for (const std::string& source : asked.sources) {
+    out += fmt::format("{};{}\n", cell("from"), cell(source));
+  }
+  out += "\"list\";\"unit\";\"card\";\"station\";\"work order\";\"reason\"\n";
   for (const Span& span : answer.spans) {
     const Given& given = question.given[span.given];
     for (std::uint64_t unit = span.first; unit < span.first + span.count; ++unit) {
       out += fmt::format("{};{};{};{};{};{}\n",
-                         recall::list_words[static_cast<std::size_t>(span.list)],
-                         name_of(question, given, unit), crypto::hex(given.row.card),
-                         given.row.station, given.row.work_order, span.reason);
+                         cell(recall::list_words[static_cast<std::size_t>(span.list)]),
+                         cell(name_of(question, given, unit)), cell(crypto::hex(given.row.card)),
+                         cell(given.row.station), cell(given.row.work_order), cell(span.reason));
     }
   }
   return io::write_file(io::real_system(), file, bytes_of(out), io::IfExists::refuse);
@@ -107,16 +189,20 @@ Try<void> write_units(const std::string& file, const Question& question, const A
 
 Ran run_recall(const RecallOptions& options) {
   TRY(packages, read_packages(options.packages));
-  TRY(question, ask(options, packages));
+  TRY(asked, ask(options, packages));
+  const Question& question = asked.question;
   const Answer answer = recall::recall(question);
   if (!options.units.empty()) {
-    TRY_VOID(write_units(options.units, question, answer));
+    TRY_VOID(write_units(options.units, asked, answer));
   }
   if (options.json) {
-    say(view::json_of(question, answer));
+    say(view::json_of(question, answer, asked.sources));
     return 0;
   }
   say(fmt::format("where     {}", escaped(recall::spelled(question.where))));
+  for (const std::string& source : asked.sources) {
+    say(fmt::format("from      {}", escaped(source)));
+  }
   for (const List list : {List::affected, List::possibly, List::cleared}) {
     print_list(question, answer, list);
   }

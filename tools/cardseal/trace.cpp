@@ -8,6 +8,7 @@
 
 #include "card/sheet.h"
 #include "crypto/sha256.h"
+#include "package/whole.h"
 #include "trace/trace.h"
 #include "view/trace_json.h"
 #include "words.h"
@@ -158,6 +159,7 @@ Ran run_trace(const TraceOptions& options) {
   std::vector<package::Package> packages;
   for (const std::string& file : options.packages) {
     TRY(package, package::read(io::real_system(), file));
+    TRY_VOID(package::check_whole(package));
     packages.push_back(std::move(package));
   }
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, std::nullopt));

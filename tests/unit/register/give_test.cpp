@@ -335,3 +335,32 @@ TEST_CASE("two cards of one image: the table itself refuses") {
   CHECK(must(desk.open().fates_of(card)).size() == 1);
   CHECK(!desk.raw("INSERT INTO fate SELECT 9, allotment, what, said_by, note, 1 FROM fate"));
 }
+
+TEST_CASE("a card is counted when results were kept after it came back") {
+  const Desk desk;
+  Register numbers = desk.open();
+  const Reserved given = must(numbers.reserve(request_of(1, 8)))[0];
+  const auto row = [&] {
+    AllotmentRow out;
+    must(numbers.each_allotment([&](const AllotmentRow& each) { out = each; }));
+    return out;
+  };
+  const auto note = [&](Fate fate) { must(numbers.note_fate(given.card, {fate, "Ines", "x"})); };
+  note(Fate::on_card);
+  must(numbers.add_outcome(given.allotment, io::Bytes{3}, io::Bytes{1}));
+  CHECK_FALSE(row().counted_after_return);
+  note(Fate::returned);
+  CHECK_FALSE(row().counted_after_return);
+  must(numbers.add_outcome(given.allotment, io::Bytes{3}, io::Bytes{1})); // the same once more
+  CHECK(row().counted_after_return);
+  const std::uint64_t entries = must(numbers.head()).entries;
+  must(numbers.add_outcome(given.allotment, io::Bytes{3}, io::Bytes{1}));
+  CHECK(must(numbers.head()).entries == entries); // and never again
+  CHECK_FALSE(row().rewritten);
+  note(Fate::erased);
+  CHECK_FALSE(row().counted_after_return);
+  CHECK(row().rewritten);
+  // Units were begun: a station that reads plain files would begin with the first number again.
+  CHECK(code_of(numbers.note_fate(given.card, {Fate::on_card, "Ines", "x"})) == "card-used");
+  CHECK(desk.problems().empty());
+}

@@ -33,9 +33,9 @@ struct Full : Desk { // one row at least in every table
     given = must(numbers.reserve(request_of(3, 16)));
     must(numbers.seal(given[0], format::Digest{5}));
     must(numbers.written(given[0].allotment));
+    must(numbers.note_fate(given[0].card, {Fate::on_card, "Ines Alder", "CARD 77"}));
     must(numbers.add_outcome(given[0].allotment, io::Bytes(2, 1), io::Bytes(2, 0)));
     must(numbers.add_outcome(given[0].allotment, io::Bytes(2, 3), io::Bytes(2, 1)));
-    must(numbers.note_fate(given[0].card, {Fate::on_card, "Ines Alder", "CARD 77"}));
     must(numbers.note_fate(given[0].card, {Fate::returned, "Ines Alder", "with the boards"}));
     HandRequest hand;
     hand.scheme = test::id(scheme_name);
