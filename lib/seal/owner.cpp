@@ -47,6 +47,24 @@ Try<OwnerTrust> read_trust_form(io::System& system, const io::Path& path) {
   return out;
 }
 
+namespace {
+
+// A list of another owner fails by its signatures, which says little; its own words, which count
+// for nothing here, say more.
+bool is_of_another(ByteView text, const OwnerRoot& root) {
+  format::TrustList claimed;
+  return format::decode(text, claimed).ok() && claimed.owner != root.owner;
+}
+
+Error other_owner(const io::Path& path, const OwnerRoot& root) {
+  Error error = error_from(refuse(Fault::trust_owner), path.string());
+  error.expected = "a list of the owner " + spoken(root.owner);
+  error.hint = "name root and trust list of one owner";
+  return error;
+}
+
+} // namespace
+
 Try<OwnerTrust> read_trust_draft(io::System& system, const io::Path& path, const OwnerRoot& root) {
   Try<OwnerTrust> out = read_trust_form(system, path);
   if (!out) {
@@ -95,7 +113,8 @@ Try<OwnerTrust> read_trust(io::System& system, const io::Path& path, const Owner
       trust::judge_trust_list(crypto::botan_table(botan), root.view(), out.file.text,
                               set_of(out.file), out.list, out.digest);
   if (!outcome.ok()) {
-    return Unexpected(error_from(outcome, path.string()));
+    return Unexpected(is_of_another(out.file.text, root) ? other_owner(path, root)
+                                                         : error_from(outcome, path.string()));
   }
   return out;
 }

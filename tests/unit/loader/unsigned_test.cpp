@@ -80,11 +80,11 @@ Tried try_with(CardKit& kit, std::size_t good) {
 
 std::size_t others_read(const Tried& tried, const std::vector<std::string>& allowed) {
   std::size_t count = 0;
-  for (const auto& [path, reads] : tried.reads) {
+  for (const auto& file : tried.reads) {
     const bool fine = std::any_of(allowed.begin(), allowed.end(), [&](const std::string& start) {
-      return path.starts_with(start);
+      return file.first.starts_with(start);
     });
-    count += fine ? 0 : reads;
+    count += fine ? 0 : file.second;
   }
   return count;
 }
