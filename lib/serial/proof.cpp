@@ -61,9 +61,10 @@ private:
   std::map<std::uint64_t, std::string> reasons_;
 };
 
-// The next number above `number` that `unit` divides; false when it does not fit 64 bits.
+// The next number above `number` that `unit` divides; false when it does not fit 64 bits, or when
+// the unit is that of a part without a base.
 bool next_multiple(std::uint64_t number, std::uint64_t unit, std::uint64_t& next) {
-  return !__builtin_add_overflow(number - number % unit, unit, &next);
+  return unit != 0 && !__builtin_add_overflow(number - number % unit, unit, &next);
 }
 
 // The first carry into each place of a number written in `base`: a place that counts for the first
@@ -85,10 +86,12 @@ void add_carries(std::uint64_t base, std::uint32_t places, const char* place,
 // Where the lowest digit goes from 9 to a letter, or to whatever the alphabet has after ten.
 void add_tenth(const format::Part& part, std::uint64_t first_number, Chosen& chosen) {
   const std::uint64_t base = part.base.value;
+  if (base <= 10) {
+    return;
+  }
   const std::uint64_t in_place = first_number % base;
   std::uint64_t at = 0;
-  if (base > 10 &&
-      !__builtin_add_overflow(first_number - in_place, in_place < 10 ? 10 : base + 10, &at)) {
+  if (!__builtin_add_overflow(first_number - in_place, in_place < 10 ? 10 : base + 10, &at)) {
     chosen.add_edge(at, "the eleventh digit of the alphabet");
   }
 }
