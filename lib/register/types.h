@@ -139,8 +139,8 @@ struct AllotmentRow {
   std::uint64_t entry_number = 0;
   std::string time;         // claimed; never decides
   std::optional<Fate> fate; // the last one noted
-  // The card came back, was never erased, and results were kept after that was noted: nothing can
-  // have happened on it since.
+  // The card came back, no card of this image was erased or destroyed before, and results were kept
+  // after the return was noted: nothing can have happened that they lack.
   bool counted_after_return = false;
   bool rewritten = false; // an earlier log of the card may be gone
 };

@@ -4,18 +4,10 @@
 #include "compare/differences.h"
 #include "image/image_builder.h"
 #include "support/catch.h"
+#include "support/decoded.h"
 #include "support/sealed_examples.h"
 
 namespace cardseal::test {
-
-template <class T>
-T decoded_value(const std::string& text) {
-  T value{};
-  const Outcome outcome = format::decode(bytes_of(text), value);
-  INFO(text << "fault " << static_cast<int>(outcome.fault) << " in line " << outcome.position);
-  REQUIRE(outcome.ok());
-  return value;
-}
 
 inline image::SparseImage image_at(std::uint64_t address, std::string_view bytes) {
   image::ImageBuilder builder;

@@ -7,18 +7,10 @@
 
 #include "page/page.h"
 #include "support/catch.h"
+#include "support/decoded.h"
 #include "support/sealed_examples.h"
 
 namespace cardseal::test {
-
-template <class T>
-T decoded_value(const std::string& text) {
-  T value{};
-  const Outcome outcome = format::decode(bytes_of(text), value);
-  INFO(text << "fault " << static_cast<int>(outcome.fault) << " in line " << outcome.position);
-  REQUIRE(outcome.ok());
-  return value;
-}
 
 inline package::Package example_package() {
   package::Package package;

@@ -364,3 +364,17 @@ TEST_CASE("a card is counted when results were kept after it came back") {
   CHECK(code_of(numbers.note_fate(given.card, {Fate::on_card, "Ines", "x"})) == "card-used");
   CHECK(desk.problems().empty());
 }
+
+TEST_CASE("a card that replaced a destroyed one never counts as complete") {
+  const Desk desk;
+  Register numbers = desk.open();
+  const Reserved given = must(numbers.reserve(request_of(1, 8)))[0];
+  for (const Fate fate : {Fate::on_card, Fate::destroyed, Fate::on_card, Fate::returned}) {
+    must(numbers.note_fate(given.card, {fate, "Ines", "x"}));
+  }
+  must(numbers.add_outcome(given.allotment, io::Bytes{1}, io::Bytes{1}));
+  must(numbers.each_allotment([](const AllotmentRow& row) {
+    CHECK_FALSE(row.counted_after_return); // what the first one did nobody wrote down
+    CHECK(row.rewritten);
+  }));
+}
