@@ -67,6 +67,19 @@ class Touched(WorldCase):
                          set(told["left_over"]))
         self.assert_touched()
 
+    def test_a_touched_card_has_its_sheet_and_a_touched_image_is_not_written(self):
+        self.put(".DS_Store")
+        sheet = f"{self.card}.html"
+        done = self.world.run("review", self.card, "--root", "owner.root", "-o", sheet)
+        self.assertEqual(0, done.returncode, done.stderr)
+        self.assertIn("frost-node", self.world.path(sheet).read_text(encoding="utf-8"))
+        target = self.world.path(f"{self.card}.target")
+        with open(target, "wb") as file:
+            file.truncate(self.world.path(self.card).stat().st_size)
+        done = self.world.run("card", "write", self.card, target, "--root", "owner.root")
+        self.assertEqual(1, done.returncode, done.stdout)
+        self.assertIn("a system had the image mounted", done.stderr)
+
     def test_a_mount_that_only_looked_is_a_touch_at_most(self):
         if os.geteuid() != 0:
             self.skipTest("skipped: mounting needs root")

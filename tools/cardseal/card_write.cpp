@@ -57,7 +57,10 @@ Try<void> verify_image(const CardWriteOptions& options, const io::ReadFile& imag
   error.code = "image-not-good";
   error.what = "this card image does not verify";
   error.place.file = options.image;
-  error.hint = "cardseal card verify says why; nothing was written";
+  error.hint = report.touched()
+                   ? "a system had the image mounted and left files or marks on it; make it "
+                     "again from the package; nothing was written"
+                   : "cardseal card verify says why; nothing was written";
   return Unexpected(std::move(error));
 }
 

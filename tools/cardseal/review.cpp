@@ -143,7 +143,7 @@ const package::Package* package_of(const card::CardReport& report,
 }
 
 Try<void> check_card(const ReviewOptions& options, const card::CardReport& report) {
-  if (!report.sound()) {
+  if (!report.sound() && !report.touched()) {
     Error error =
         wrong_file("card-not-good", "this card is not good, so it gets no page", options.file,
                    "faults", "a good card", "cardseal card verify names them; make the card again");
