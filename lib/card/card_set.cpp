@@ -31,26 +31,26 @@ std::vector<format::Window> windows_for(const SetInput& in) {
                                       : format::WindowUse::shipment);
 }
 
-CardOrder order_of(const SetInput& in, std::size_t index) {
+CardOrder order_of(const SetInput& in, const SetJob& job, std::size_t index) {
   CardOrder order;
   order.station = in.order.stations[index % in.order.stations.size()];
   order.model = in.order.model;
-  order.units = in.order.units;
+  order.units = job.units;
   order.work_class = in.order.work_class;
   order.work_order = in.order.work_order;
-  order.enabled_slots = in.order.enabled_slots;
-  order.date_code = in.order.date_code;
+  order.enabled_slots = job.enabled_slots;
+  order.date_code = job.date_code;
   return order;
 }
 
-Try<registry::SetRequest> request_of(const SetInput& in) {
-  const package::Judgement judged = package::judge(in.package, in.root, in.trust.list);
+Try<registry::SetRequest> request_of(const SetInput& in, const SetJob& job) {
+  const package::Judgement judged = package::judge(job.package, in.root, in.trust.list);
   if (!judged.outcome.ok()) {
-    return Unexpected(package::refusal(judged.outcome, in.package.file));
+    return Unexpected(package::refusal(judged.outcome, job.package.file));
   }
-  const format::Manifest& manifest = in.package.manifest;
+  const format::Manifest& manifest = job.package.manifest;
   registry::SetRequest set;
-  set.manifest = in.package.manifest_digest;
+  set.manifest = job.package.manifest_digest;
   set.product = manifest.product;
   if (manifest.scheme.present) {
     set.scheme.set(manifest.scheme.value.id);
@@ -60,85 +60,123 @@ Try<registry::SetRequest> request_of(const SetInput& in) {
   set.permitted = windows_for(in);
   set.work_class = in.order.work_class;
   set.work_order = in.order.work_order;
-  set.date_code = in.order.date_code;
+  set.date_code = job.date_code;
   set.limits = {judged.verdict.units_a_station,
-                most_stations(in.package, judged.verdict.engineering), judged.verdict.numbers};
+                most_stations(job.package, judged.verdict.engineering), judged.verdict.numbers};
   for (std::size_t i = 0; i < std::size_t{in.order.cards} + in.order.spares; ++i) {
-    const CardOrder order = order_of(in, i);
-    Try<std::uint32_t> slots = slots_of(in.package, order);
+    const CardOrder order = order_of(in, job, i);
+    Try<std::uint32_t> slots = slots_of(job.package, order);
     if (!slots) {
       return Unexpected(std::move(slots).error());
     }
-    set.cards.push_back(
-        {order.station, in.order.units, *slots, i >= in.order.cards, in.order.card_id});
+    set.cards.push_back({order.station, job.units, *slots, i >= in.order.cards, in.order.card_id});
   }
   return set;
 }
 
-SetCard set_card(const SetInput& in, std::size_t index, const registry::Reserved& given) {
-  SetCard card{index >= in.order.cards, order_of(in, index), given};
-  card.order.card_id = given.card;
-  card.order.enrolment = given.enrolment;
-  card.order.serial = given.serial;
-  card.order.first = given.range.first;
-  card.order.register_entry.set(given.entry);
+Try<std::vector<registry::SetRequest>> requests_of(const SetInput& in) {
+  std::vector<registry::SetRequest> requests;
+  for (const SetJob& job : in.jobs) {
+    Try<registry::SetRequest> request = request_of(in, job);
+    if (!request) {
+      return Unexpected(std::move(request).error());
+    }
+    requests.push_back(std::move(*request));
+  }
+  return requests;
+}
+
+SetCard set_card(const SetInput& in, std::size_t index, std::vector<registry::Reserved> given) {
+  SetCard card{index >= in.order.cards, {}, std::move(given)};
+  for (std::size_t job = 0; job < in.jobs.size(); ++job) {
+    const registry::Reserved& got = card.given[job];
+    CardOrder order = order_of(in, in.jobs[job], index);
+    order.card_id = got.card;
+    order.enrolment = got.enrolment;
+    order.serial = got.serial;
+    order.first = got.range.first;
+    order.register_entry.set(got.entry);
+    card.orders.push_back(order);
+  }
   return card;
 }
 
 Try<std::vector<SetCard>> reserve(registry::Register& numbers, const SetInput& in,
-                                  const registry::SetRequest& request, bool rehearse) {
-  Try<std::vector<registry::Reserved>> given = numbers.reserve(request, rehearse);
+                                  const std::vector<registry::SetRequest>& requests,
+                                  bool rehearse) {
+  Try<std::vector<std::vector<registry::Reserved>>> given =
+      numbers.reserve_together(requests, rehearse);
   if (!given) {
     return Unexpected(std::move(given).error());
   }
   std::vector<SetCard> cards;
-  for (const registry::Reserved& each : *given) {
-    cards.push_back(set_card(in, cards.size(), each));
+  for (std::vector<registry::Reserved>& each : *given) {
+    cards.push_back(set_card(in, cards.size(), std::move(each)));
   }
   return cards;
 }
 
 // Boards on all cards of this package that the register knows, spares and unused ones too: nobody
 // can tell which of them will be made.
-Try<std::uint64_t> boards_on_cards(registry::Register& numbers, const SetInput& in) {
+Try<std::uint64_t> boards_on_cards(registry::Register& numbers, const package::Package& package) {
   std::uint64_t boards = 0;
   Try<void> done = numbers.each_allotment([&](const registry::AllotmentRow& row) {
-    boards += row.manifest == in.package.manifest_digest ? row.units : 0;
+    boards += row.manifest == package.manifest_digest ? row.units : 0;
   });
   return done ? Try<std::uint64_t>(boards) : Unexpected(std::move(done).error());
 }
 
-Try<void> check_deviations(registry::Register& numbers, const SetInput& in, std::uint64_t more) {
-  if (in.package.facts.deviations.count == 0) {
+Try<void> check_deviations_of(registry::Register& numbers, const SetInput& in,
+                              const package::Package& package, std::uint64_t more) {
+  if (package.facts.deviations.count == 0) {
     return {};
   }
-  Try<void> running = package::check_deviations_approved(in.package);
-  running = running ? package::check_deviations_at(in.package, in.now) : std::move(running);
+  Try<void> running = package::check_deviations_approved(package);
+  running = running ? package::check_deviations_at(package, in.now) : std::move(running);
   Try<std::uint64_t> made =
-      running ? boards_on_cards(numbers, in) : Unexpected(std::move(running).error());
-  return made ? package::check_deviation_boards(in.package, *made, more)
+      running ? boards_on_cards(numbers, package) : Unexpected(std::move(running).error());
+  return made ? package::check_deviation_boards(package, *made, more)
               : Unexpected(std::move(made).error());
 }
 
-std::uint64_t boards_of(const SetInput& in) {
-  return (std::uint64_t{in.order.cards} + in.order.spares) * in.order.units;
+// `reserved`: the set's boards are in the register already.
+Try<void> check_deviations(registry::Register& numbers, const SetInput& in, bool reserved) {
+  Try<void> within;
+  for (const SetJob& job : in.jobs) {
+    const std::uint64_t boards = (std::uint64_t{in.order.cards} + in.order.spares) * job.units;
+    within = within ? check_deviations_of(numbers, in, job.package, reserved ? 0 : boards)
+                    : std::move(within);
+  }
+  return within;
+}
+
+MakeInput make_input(const SetInput& in, const SetCard& card, bool rehearse) {
+  MakeInput out{{}, in.root, in.trust, in.allot_key, rehearse};
+  for (std::size_t job = 0; job < in.jobs.size(); ++job) {
+    out.jobs.push_back({in.jobs[job].package, card.orders[job]});
+  }
+  return out;
 }
 
 // The cards of a set differ in numbers and stations only: what one can't be, none can.
-Try<std::vector<SetCard>> rehearse(registry::Register& numbers, const SetInput& in,
-                                   const registry::SetRequest& request) {
-  if (Try<void> within = check_deviations(numbers, in, boards_of(in)); !within) {
+Try<Rehearsed> rehearse(registry::Register& numbers, const SetInput& in,
+                        const std::vector<registry::SetRequest>& requests) {
+  if (Try<void> within = check_deviations(numbers, in, false); !within) {
     return Unexpected(std::move(within).error());
   }
-  Try<std::vector<SetCard>> cards = reserve(numbers, in, request, true);
-  if (cards && !cards->empty()) {
-    Try<Card> made =
-        make_card({in.package, in.root, in.trust, in.allot_key, cards->front().order, true});
+  Try<std::vector<SetCard>> cards = reserve(numbers, in, requests, true);
+  if (!cards) {
+    return Unexpected(std::move(cards).error());
+  }
+  Rehearsed out{std::move(*cards), {}};
+  if (!out.cards.empty()) {
+    Try<Card> made = make_card(make_input(in, out.cards.front(), true));
     if (!made) {
       return Unexpected(std::move(made).error());
     }
+    out.plan = std::move(made->plan);
   }
-  return cards;
+  return out;
 }
 
 // The newest allotment that was sealed here is in this register's history: else this is an older
@@ -168,21 +206,27 @@ Try<void> check_newest(io::System& system, registry::Register& numbers, const Se
 Try<void> make_one(io::System& system, registry::Register& numbers, const SetInput& in,
                    const io::Path& newest, const SetCard& each, std::size_t index,
                    const WriteCard& write) {
-  Try<Card> card = make_card({in.package, in.root, in.trust, in.allot_key, each.order});
+  Try<Card> card = make_card(make_input(in, each, false));
   if (!card) {
     return Unexpected(std::move(card).error());
   }
-  const auto keep = [&](bool is_newest) -> Try<void> {
-    Try<void> sound = check_newest(system, numbers, in, newest);
-    return sound && is_newest
-               ? keep_newest(system, newest, card->allotment_text, card->allotment_signature)
-               : std::move(sound);
-  };
-  Try<void> done = numbers.seal(each.given, crypto::sha256(card->allotment_text), keep);
+  Try<void> done;
+  for (std::size_t job = 0; job < each.given.size() && done; ++job) {
+    const SealedAllotment& sealed = card->allotments[job];
+    const auto keep = [&](bool is_newest) -> Try<void> {
+      Try<void> sound = check_newest(system, numbers, in, newest);
+      return sound && is_newest ? keep_newest(system, newest, sealed.text, sealed.signature)
+                                : std::move(sound);
+    };
+    done = numbers.seal(each.given[job], crypto::sha256(sealed.text), keep);
+  }
   if (done) {
     done = write(index, each, *card);
   }
-  return done ? numbers.written(each.given.allotment) : done;
+  for (std::size_t job = 0; job < each.given.size() && done; ++job) {
+    done = numbers.written(each.given[job].allotment);
+  }
+  return done;
 }
 
 } // namespace
@@ -204,29 +248,29 @@ Try<std::optional<registry::Met>> meet_newest(io::System& system, registry::Regi
   return std::optional(std::move(*met));
 }
 
-Try<std::vector<SetCard>> rehearse_set(registry::Register& numbers, const SetInput& in) {
-  Try<registry::SetRequest> request = request_of(in);
-  if (!request) {
-    return Unexpected(std::move(request).error());
+Try<Rehearsed> rehearse_set(registry::Register& numbers, const SetInput& in) {
+  Try<std::vector<registry::SetRequest>> requests = requests_of(in);
+  if (!requests) {
+    return Unexpected(std::move(requests).error());
   }
-  return rehearse(numbers, in, *request);
+  return rehearse(numbers, in, *requests);
 }
 
 Try<void> make_set(io::System& system, registry::Register& numbers, const SetInput& in,
                    const io::Path& newest, const WriteCard& write) {
-  Try<registry::SetRequest> request = request_of(in);
-  if (!request) {
-    return Unexpected(std::move(request).error());
+  Try<std::vector<registry::SetRequest>> requests = requests_of(in);
+  if (!requests) {
+    return Unexpected(std::move(requests).error());
   }
-  Try<std::vector<SetCard>> cards = rehearse(numbers, in, *request);
-  if (cards) {
-    cards = reserve(numbers, in, *request, false);
+  if (Try<Rehearsed> could = rehearse(numbers, in, *requests); !could) {
+    return Unexpected(std::move(could).error());
   }
+  Try<std::vector<SetCard>> cards = reserve(numbers, in, *requests, false);
   if (!cards) {
     return Unexpected(std::move(cards).error());
   }
   // Once more with these counted: another card may have been made meanwhile.
-  if (Try<void> within = check_deviations(numbers, in, 0); !within) {
+  if (Try<void> within = check_deviations(numbers, in, true); !within) {
     return within;
   }
   for (std::size_t i = 0; i < cards->size(); ++i) {

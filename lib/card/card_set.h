@@ -15,16 +15,21 @@ struct SetOrder {
   format::Id model;
   std::uint32_t cards = 1;
   std::uint32_t spares = 0; // further cards, each with numbers of its own
-  std::uint32_t units = 1;  // on each card
   format::WorkClass work_class = format::WorkClass::production;
   format::Name work_order;
-  format::Maybe<format::Text<16>> date_code;
-  std::uint32_t enabled_slots = 0;       // 0: all that the release permits and the model has
   std::optional<format::CardId> card_id; // of the one card, when it is one
 };
 
-struct SetInput {
+// What each card of a set holds of one package.
+struct SetJob {
   const package::Package& package;
+  std::uint32_t units = 1;         // on each card
+  std::uint32_t enabled_slots = 0; // 0: all that the release permits and the model has
+  format::Maybe<format::Text<16>> date_code;
+};
+
+struct SetInput {
+  std::vector<SetJob> jobs; // one at least
   const seal::OwnerRoot& root;
   const seal::OwnerTrust& trust;
   const crypto::SigningKey& allot_key;
@@ -34,12 +39,17 @@ struct SetInput {
 
 struct SetCard {
   bool spare = false;
-  CardOrder order; // with its numbers
-  registry::Reserved given;
+  std::vector<CardOrder> orders; // of its jobs, with their numbers
+  std::vector<registry::Reserved> given;
+};
+
+struct Rehearsed {
+  std::vector<SetCard> cards;
+  fat32::VolumePlan plan; // of the first card; the others differ in numbers only
 };
 
 // Everything but reserving, signing and writing: what the cards would be, or why not.
-Try<std::vector<SetCard>> rehearse_set(registry::Register& numbers, const SetInput& input);
+Try<Rehearsed> rehearse_set(registry::Register& numbers, const SetInput& input);
 
 // Before a set is made: shows the newest sealed allotment, kept at `newest` (evidence.h), to the
 // register; one that came back from a backup gives up its numbers. None when nothing is kept.

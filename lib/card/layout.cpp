@@ -35,6 +35,18 @@ void place(std::vector<fat32::Node>& nodes, std::string_view path, std::uint64_t
 
 } // namespace
 
+std::string package_path(std::size_t job) {
+  return fmt::format("{}/P{:02}.CRP", folder, job + 1);
+}
+
+std::string allotment_path(std::size_t job) {
+  return fmt::format("{}/A{:02}.TXT", folder, job + 1);
+}
+
+std::string allotment_signature_path(std::size_t job) {
+  return fmt::format("{}/A{:02}.S01", folder, job + 1);
+}
+
 std::string withdrawal_path(std::size_t index) {
   return fmt::format("{}/W{:02}.TXT", folder, index + 1);
 }

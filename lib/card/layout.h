@@ -15,12 +15,14 @@ inline constexpr std::string_view index_path = "CARDSEAL/CARD.TXT";
 inline constexpr std::string_view index_signature_path = "CARDSEAL/CARD.S01";
 inline constexpr std::string_view roots_path = "CARDSEAL/ROOTS.TAR"; // from the second root on
 inline constexpr std::string_view trust_path = "CARDSEAL/TRUST.TXT";
-inline constexpr std::string_view package_path = "CARDSEAL/P01.CRP";
-inline constexpr std::string_view allotment_path = "CARDSEAL/A01.TXT";
-inline constexpr std::string_view allotment_signature_path = "CARDSEAL/A01.S01";
 inline constexpr std::string_view log_path = "CARDSEAL/LOG.CSV";
 inline constexpr std::string_view readme_path = "README.TXT";
 inline constexpr std::string_view setup_path = "SETUP.TXT";
+
+// Of the card's jobs: "CARDSEAL/P01.CRP" for 0 and so on, "CARDSEAL/A01.TXT", "CARDSEAL/A01.S01".
+std::string package_path(std::size_t job);
+std::string allotment_path(std::size_t job);
+std::string allotment_signature_path(std::size_t job);
 
 // "CARDSEAL/W01.TXT" for 0 and so on, and its signature.
 std::string withdrawal_path(std::size_t index);

@@ -4,143 +4,45 @@
 
 #include <fmt/format.h>
 
+#include "card/checks.h"
 #include "card/plain_file.h"
 #include "card/roots.h"
 #include "card/run_log.h"
 #include "card/sheet.h"
 #include "crypto/sha256.h"
 #include "fat32/writer.h"
-#include "format/run_log.h"
-#include "trust/job_rules.h"
 
 namespace cardseal::card {
 namespace {
-
-Error config_error(const char* code, std::string what, std::string found, std::string expected,
-                   std::string hint) {
-  return {ErrorKind::config,   code,           std::move(what), {}, std::move(found),
-          std::move(expected), std::move(hint)};
-}
-
-std::string models_of(const format::Facts& facts) {
-  std::string out;
-  for (const format::StationFacts& station : facts.stations.view()) {
-    out += (out.empty() ? "" : ", ") + std::string(station.model.view());
-  }
-  return out;
-}
 
 std::uint32_t enabled_slots(const package::Package& package, const CardOrder& order,
                             const format::StationFacts& station) {
   return order.enabled_slots != 0 ? order.enabled_slots : package.manifest.slots & station.slots;
 }
 
-format::Allotment allotment_of(const MakeInput& in, const format::StationFacts& station) {
-  const format::Manifest& m = in.package.manifest;
+format::Allotment allotment_of(const seal::OwnerRoot& root, const CardJob& job,
+                               const format::StationFacts& station) {
+  const format::Manifest& m = job.package.manifest;
   format::Allotment a;
-  a.owner = in.root.owner;
-  a.manifest = in.package.manifest_digest;
+  a.owner = root.owner;
+  a.manifest = job.package.manifest_digest;
   a.product = m.product;
-  a.card = in.order.card_id;
-  a.station = in.order.station;
-  a.enrolment = in.order.enrolment;
-  a.serial = in.order.serial;
-  a.units = in.order.units;
-  a.work_class = in.order.work_class;
-  a.work_order = in.order.work_order;
-  a.date_code = in.order.date_code;
-  a.enabled_slots = enabled_slots(in.package, in.order, station);
-  a.register_entry = in.order.register_entry;
+  a.card = job.order.card_id;
+  a.station = job.order.station;
+  a.enrolment = job.order.enrolment;
+  a.serial = job.order.serial;
+  a.units = job.order.units;
+  a.work_class = job.order.work_class;
+  a.work_order = job.order.work_order;
+  a.date_code = job.order.date_code;
+  a.enabled_slots = enabled_slots(job.package, job.order, station);
+  a.register_entry = job.order.register_entry;
   if (m.scheme.present) {
     a.scheme.set(m.scheme.value.id);
-    a.first = in.order.first;
-    a.count = in.order.units;
+    a.first = job.order.first;
+    a.count = job.order.units;
   }
   return a;
-}
-
-// The key must be enrolled: a card that every station refuses is not worth making.
-Try<const format::TrustedKey*> find_own_key(const MakeInput& in) {
-  for (const format::TrustedKey& key : in.trust.list.keys.view()) {
-    if (key.key == in.allot_key.public_key() && key.role == format::Role::allot &&
-        key.state == format::KeyState::active) {
-      return &key;
-    }
-  }
-  return Unexpected(config_error(
-      "key-not-enrolled", "this key may not sign allotments and card indexes",
-      crypto::hex(in.allot_key.public_key()), "an active key of role allot on the trust list",
-      "use the allot key, or have it added to the trust list"));
-}
-
-// The log takes most of a card for many units; found out before any of it is made.
-Try<void> check_log(const MakeInput& in, const format::StationFacts& station) {
-  const std::uint64_t sectors = log_sectors(in.order.units);
-  if (station.reads == format::StationReads::plain_file || sectors < station.max_sectors) {
-    return {};
-  }
-  return Unexpected(config_error(
-      "log-too-long", "the run log for so many units does not fit on this station's card",
-      fmt::format("{} units", in.order.units),
-      fmt::format("fewer than {}", station.max_sectors / format::log_records_a_unit),
-      "share the lot among several cards"));
-}
-
-// Engineering works on boards again and again; a pilot lot holds the first article, which is read
-// back and looked into.
-bool is_looked_into(format::WorkClass work_class) {
-  return work_class == format::WorkClass::engineering || work_class == format::WorkClass::pilot;
-}
-
-Error locked_for_good(const MakeInput& in, format::WorkClass work_class) {
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = "lock-for-good";
-  error.what = "boards of this card could never be read back or programmed again";
-  error.place.file = in.package.file;
-  error.found = "lock permanent, class ";
-  error.found += format::work_class_words[static_cast<std::size_t>(work_class)];
-  error.expected =
-      "lock none or reversible for engineering and for a pilot lot with its first article";
-  error.hint = "release the firmware once more without the lock, for these boards";
-  return error;
-}
-
-// The checks a station would make, before anything is made.
-Try<void> check_order(const MakeInput& in, const format::StationFacts& station,
-                      const format::Allotment& allotment) {
-  const package::Judgement judged = package::judge(in.package, in.root, in.trust.list);
-  if (!judged.outcome.ok()) {
-    return Unexpected(package::refusal(judged.outcome, in.package.file));
-  }
-  Try<const format::TrustedKey*> own = find_own_key(in);
-  if (!own) {
-    return Unexpected(std::move(own).error());
-  }
-  if (is_looked_into(allotment.work_class) && in.package.manifest.lock == format::Lock::permanent) {
-    return Unexpected(locked_for_good(in, allotment.work_class));
-  }
-  const trust::JobInput job{in.package.manifest, judged.verdict, in.order.card_id, {}, {}};
-  Outcome outcome =
-      trust::judge_allotment_text(in.root.view(), in.trust.list, **own, job, allotment);
-  if (outcome.ok() && (allotment.enabled_slots & ~station.slots) != 0) {
-    outcome = refuse(Fault::station_slots);
-  }
-  const bool plain = station.reads == format::StationReads::plain_file;
-  if (!outcome.ok()) {
-    return Unexpected(package::refusal(outcome, in.package.file));
-  }
-  if (plain && !(judged.verdict.plain_file && format::is_yes(in.package.manifest.plain_file))) {
-    return Unexpected(Error{ErrorKind::refused,
-                            "plain-file-not-signed",
-                            "quality did not sign this package for stations that check nothing",
-                            {in.package.file, 0, 0, ""},
-                            "plain-file no",
-                            "plain-file yes",
-                            "set plain-file in the release, and have quality sign with "
-                            "--plain-file"});
-  }
-  return {};
 }
 
 crypto::Signature sign(const MakeInput& in, std::string_view kind, ByteView text) {
@@ -162,34 +64,52 @@ void add_trust(std::vector<CardFile>& files, const seal::OwnerTrust& trust) {
   }
 }
 
-Try<std::vector<CardFile>> collect(const MakeInput& in, const SheetInput& sheet_input, Card& card) {
-  std::vector<CardFile> files;
-  if (sheet_input.plain != nullptr) {
-    Try<io::Bytes> plain = write_plain_file(in.package, *sheet_input.plain);
-    if (!plain) {
-      return Unexpected(std::move(plain).error());
-    }
-    add(files, sheet_input.plain->path.view(), *plain);
-  }
-  Try<std::string> sheet = setup_sheet(sheet_input);
+// What the people at the station need first, so that it stands first in the folder.
+Try<void> add_for_people(const std::vector<SheetInput>& sheets, Card& card) {
+  Try<std::string> sheet = setup_sheet(sheets);
   if (!sheet) {
     return Unexpected(std::move(sheet).error());
   }
   card.setup_sheet = *sheet;
-  add(files, setup_path, bytes_of(card.setup_sheet));
-  add(files, readme_path, bytes_of(readme(sheet_input)));
+  add(card.files, setup_path, bytes_of(card.setup_sheet));
+  add(card.files, readme_path, bytes_of(readme(sheets)));
+  return {};
+}
+
+Try<void> add_plain(const std::vector<SheetInput>& sheets, std::vector<CardFile>& files) {
+  for (const SheetInput& each : sheets) {
+    if (each.plain == nullptr) {
+      continue;
+    }
+    Try<io::Bytes> plain = write_plain_file(each.package, *each.plain);
+    if (!plain) {
+      return Unexpected(std::move(plain).error());
+    }
+    add(files, each.plain->path.view(), *plain);
+  }
+  return {};
+}
+
+Try<void> collect(const MakeInput& in, const std::vector<SheetInput>& sheets, Card& card) {
+  Try<void> added = add_plain(sheets, card.files);
+  added = added ? add_for_people(sheets, card) : std::move(added);
+  if (!added) {
+    return added;
+  }
   if (in.root.root.version > 1) {
     Try<io::Bytes> roots = roots_file(in.root);
     if (!roots) {
       return Unexpected(std::move(roots).error());
     }
-    add(files, roots_path, *roots);
+    add(card.files, roots_path, *roots);
   }
-  add_trust(files, in.trust);
-  add(files, package_path, in.package.bytes);
-  add(files, allotment_path, card.allotment_text);
-  add(files, allotment_signature_path, card.allotment_signature);
-  return files;
+  add_trust(card.files, in.trust);
+  for (std::size_t i = 0; i < in.jobs.size(); ++i) {
+    add(card.files, package_path(i), in.jobs[i].package.bytes);
+    add(card.files, allotment_path(i), card.allotments[i].text);
+    add(card.files, allotment_signature_path(i), card.allotments[i].signature);
+  }
+  return {};
 }
 
 fat32::VolumeOptions volume_options(const MakeInput& in, const format::StationFacts& station) {
@@ -202,38 +122,55 @@ fat32::VolumeOptions volume_options(const MakeInput& in, const format::StationFa
                                ? format::fat::mbr::type_fat32_chs
                                : format::fat::mbr::type_fat32_lba;
   options.label = station.volume_label.view();
-  options.volume_serial = load_be32(in.order.card_id.data());
-  for (const package::SignoffEntry& entry : in.package.signoffs) {
-    options.time = std::max(options.time, entry.signoff.time);
+  options.volume_serial = load_be32(in.jobs.front().order.card_id.data());
+  for (const CardJob& job : in.jobs) {
+    for (const package::SignoffEntry& entry : job.package.signoffs) {
+      options.time = std::max(options.time, entry.signoff.time);
+    }
   }
   return options;
 }
 
-Try<format::CardIndex> index_of(const MakeInput& in, const std::vector<CardFile>& files,
-                                const fat32::VolumePlan& plan, bool plain) {
+bool is_of_job(const CardFile& file, std::size_t jobs) {
+  for (std::size_t i = 0; i < jobs; ++i) {
+    if (file.path == package_path(i) || file.path == allotment_path(i)) {
+      return true;
+    }
+  }
+  return false;
+}
+
+void list_jobs(const MakeInput& in, const Card& card, format::CardIndex& index) {
+  for (std::size_t i = 0; i < in.jobs.size(); ++i) {
+    const package::Package& package = in.jobs[i].package;
+    format::PackageOnCard listed;
+    listed.path.set(package_path(i));
+    listed.size = static_cast<std::uint32_t>(package.bytes.size());
+    listed.file = crypto::sha256(package.bytes);
+    listed.manifest = package.manifest_digest;
+    index.packages.add(listed);
+    const io::Bytes& text = card.allotments[i].text;
+    format::FileOnCard allotment{{}, static_cast<std::uint32_t>(text.size()), crypto::sha256(text)};
+    allotment.path.set(allotment_path(i));
+    index.allotments.add(allotment);
+  }
+}
+
+Try<format::CardIndex> index_of(const MakeInput& in, const Card& card,
+                                const fat32::VolumePlan& plan) {
   format::CardIndex index;
   index.owner = in.root.owner;
-  index.card_id = in.order.card_id;
+  index.card_id = in.jobs.front().order.card_id;
   index.root_version = in.root.root.version;
   index.trust_sequence = in.trust.list.sequence;
-  if (!plain) {
+  if (!card.plain) {
     const fat32::PlannedFile* log = plan.find(log_path);
     index.log.set({log->extent.first_lba, log->extent.sector_count});
   }
-  format::PackageOnCard package;
-  package.path.set(package_path);
-  package.size = static_cast<std::uint32_t>(in.package.bytes.size());
-  package.file = crypto::sha256(in.package.bytes);
-  package.manifest = in.package.manifest_digest;
-  index.packages.add(package);
+  list_jobs(in, card, index);
   std::vector<CardFile> others;
-  for (const CardFile& file : files) {
-    if (file.path == allotment_path) {
-      format::FileOnCard listed{
-          {}, static_cast<std::uint32_t>(file.content.size()), crypto::sha256(file.content)};
-      listed.path.set(file.path);
-      index.allotments.add(listed);
-    } else if (file.path != package_path && file.path != log_path) {
+  for (const CardFile& file : card.files) {
+    if (!is_of_job(file, in.jobs.size()) && file.path != log_path) {
       others.push_back(file);
     }
   }
@@ -255,7 +192,7 @@ Try<void> plan_and_sign(const MakeInput& in, const format::StationFacts& station
   if (!draft) {
     return Unexpected(std::move(draft).error());
   }
-  Try<format::CardIndex> index = index_of(in, card.files, *draft, card.plain);
+  Try<format::CardIndex> index = index_of(in, card, *draft);
   if (!index) {
     return Unexpected(std::move(index).error());
   }
@@ -283,15 +220,43 @@ Try<void> plan_and_sign(const MakeInput& in, const format::StationFacts& station
   return {};
 }
 
-Try<const format::StationFacts*> find_model(const package::Package& package,
-                                            const format::Id& model) {
-  const format::StationFacts* station = find_station(package.facts, model);
-  if (station != nullptr) {
-    return station;
+Try<SealedAllotment> seal_allotment(const MakeInput& in, const CardJob& job,
+                                    const format::StationFacts& station) {
+  SealedAllotment sealed;
+  sealed.allotment = allotment_of(in.root, job, station);
+  if (Try<void> checked = check_job(in, job, station, sealed.allotment); !checked) {
+    return Unexpected(std::move(checked).error());
   }
-  return Unexpected(config_error("station-model", "the release was not checked for this model",
-                                 std::string(model.view()), models_of(package.facts),
-                                 "name one of these models, or add its profile to the release"));
+  Try<io::Bytes> text = seal::spell(sealed.allotment);
+  if (!text) {
+    return Unexpected(std::move(text).error());
+  }
+  sealed.text = std::move(*text);
+  sealed.signature = sign(in, format::Allotment::kind, sealed.text);
+  return sealed;
+}
+
+// For each job what the sheet says.
+std::vector<SheetInput> sheets_of(const MakeInput& in,
+                                  const std::vector<const format::StationFacts*>& stations,
+                                  const Card& card) {
+  std::vector<SheetInput> sheets;
+  for (std::size_t i = 0; i < in.jobs.size(); ++i) {
+    const CardJob& job = in.jobs[i];
+    const format::PlainFileFacts* plain =
+        card.plain ? find_plain_file(job.package.facts, job.order.model) : nullptr;
+    sheets.push_back(
+        {job.package, job.order, *stations[i], plain, card.allotments[i].allotment.enabled_slots});
+  }
+  return sheets;
+}
+
+std::uint32_t units_of(const MakeInput& in) {
+  std::uint32_t units = 0;
+  for (const CardJob& job : in.jobs) {
+    units += job.order.units;
+  }
+  return units;
 }
 
 } // namespace
@@ -305,38 +270,30 @@ Try<std::uint32_t> slots_of(const package::Package& package, const CardOrder& or
 }
 
 Try<Card> make_card(const MakeInput& in) {
-  Try<const format::StationFacts*> found = find_model(in.package, in.order.model);
-  if (!found) {
-    return Unexpected(std::move(found).error());
+  Try<std::vector<const format::StationFacts*>> stations = models_of(in);
+  if (!stations) {
+    return Unexpected(std::move(stations).error());
   }
-  const format::StationFacts* station = *found;
-  Card card;
-  card.plain = station->reads == format::StationReads::plain_file;
-  card.allotment = allotment_of(in, *station);
-  if (Try<void> fits = check_log(in, *station); !fits) {
+  if (Try<void> fits = check_together(in, *stations); !fits) {
     return Unexpected(std::move(fits).error());
   }
-  if (Try<void> checked = check_order(in, *station, card.allotment); !checked) {
-    return Unexpected(std::move(checked).error());
+  Card card;
+  card.plain = stations->front()->reads == format::StationReads::plain_file;
+  for (std::size_t i = 0; i < in.jobs.size(); ++i) {
+    Try<SealedAllotment> sealed = seal_allotment(in, in.jobs[i], *(*stations)[i]);
+    if (!sealed) {
+      return Unexpected(std::move(sealed).error());
+    }
+    card.allotments.push_back(std::move(*sealed));
   }
-  Try<io::Bytes> allotment = seal::spell(card.allotment);
-  if (!allotment) {
-    return Unexpected(std::move(allotment).error());
-  }
-  card.allotment_text = std::move(*allotment);
-  card.allotment_signature = sign(in, format::Allotment::kind, card.allotment_text);
-  const format::PlainFileFacts* plain =
-      card.plain ? find_plain_file(in.package.facts, in.order.model) : nullptr;
-  const SheetInput sheet{in.package, in.order, *station, plain, card.allotment.enabled_slots};
-  Try<std::vector<CardFile>> files = collect(in, sheet, card);
-  if (!files) {
+  if (Try<void> files = collect(in, sheets_of(in, *stations, card), card); !files) {
     return Unexpected(std::move(files).error());
   }
-  card.files = std::move(*files);
   if (!card.plain) {
-    add(card.files, log_path, empty_log(in.order.card_id, log_sectors(in.order.units)));
+    const format::CardId& id = in.jobs.front().order.card_id;
+    add(card.files, log_path, empty_log(id, log_sectors(units_of(in))));
   }
-  if (Try<void> planned = plan_and_sign(in, *station, card); !planned) {
+  if (Try<void> planned = plan_and_sign(in, *stations->front(), card); !planned) {
     return Unexpected(std::move(planned).error());
   }
   return card;

@@ -1,4 +1,4 @@
-// One card for one station, from a package that is signed off: everything on it is planned, signed
+// One card for one station, from packages that are signed off: everything on it is planned, signed
 // and known before the first byte is written. Same inputs, same bytes.
 #pragma once
 
@@ -9,27 +9,35 @@
 
 namespace cardseal::card {
 
-struct MakeInput {
+struct CardJob { // the work with one package
   const package::Package& package;
+  CardOrder order;
+};
+
+struct MakeInput {
+  std::vector<CardJob> jobs; // in the order in which a station offers them; one at least
   const seal::OwnerRoot& root;
   const seal::OwnerTrust& trust;
   const crypto::SigningKey& allot_key; // must be active in role allot
-  CardOrder order;
-  bool rehearse = false; // everything but signing: signatures are zeros
+  bool rehearse = false;               // everything but signing: signatures are zeros
+};
+
+struct SealedAllotment {
+  format::Allotment allotment;
+  io::Bytes text; // as sealed
+  crypto::Signature signature{};
 };
 
 struct Card {
   fat32::VolumePlan plan;
   std::vector<CardFile> files; // in the plan's order
   format::CardIndex index;
-  format::Allotment allotment;
-  io::Bytes allotment_text; // as sealed
-  crypto::Signature allotment_signature{};
+  std::vector<SealedAllotment> allotments; // of the jobs, in their order
   std::string setup_sheet;
   bool plain = false; // for a station that reads only plain firmware files
 };
 
-// What the card is like follows from the station's model in the package's facts. Refused as a
+// What the card is like follows from the station's model in the packages' facts. Refused as a
 // station would refuse (kind `refused`), or with an error that says what does not fit.
 Try<Card> make_card(const MakeInput& input);
 

@@ -36,15 +36,24 @@ std::string meter_reading(const SheetInput& in) {
                                          : std::string("0 V: the station supplies nothing");
 }
 
-std::string cautions(const SheetInput& in) {
+std::string supply_cautions(const SheetInput& in) {
   const format::SupplyFacts& supply = in.package.facts.supply;
+  return fmt::format(
+             "  - A wrong supply voltage destroys boards; this one takes {} to {}.\n"
+             "    Before the first board, and after every change, a meter at an empty slot\n"
+             "    must read {}.\n",
+             volts(supply.board_low), volts(supply.board_high), meter_reading(in)) +
+         own_supply_caution(in.package.manifest);
+}
+
+std::string cautions(const std::vector<SheetInput>& jobs) {
   std::string out = "CAUTIONS\n";
-  out +=
-      fmt::format("  - A wrong supply voltage destroys boards; this one takes {} to {}.\n"
-                  "    Before the first board, and after every change, a meter at an empty slot\n"
-                  "    must read {}.\n",
-                  volts(supply.board_low), volts(supply.board_high), meter_reading(in));
-  out += own_supply_caution(in.package.manifest);
+  for (const SheetInput& in : jobs) {
+    out += jobs.size() == 1 ? std::string()
+                            : fmt::format("  For {}:\n", in.package.manifest.title.view());
+    out += supply_cautions(in);
+  }
+  out += jobs.size() == 1 ? "" : "  For all of them:\n";
   return out + std::string(other_cautions);
 }
 
@@ -96,8 +105,7 @@ std::string verify_text(const format::Manifest& manifest) {
   return "off";
 }
 
-void put_identity(Lines& lines, const SheetInput& in) {
-  const format::Manifest& m = in.package.manifest;
+void put_card(Lines& lines, const SheetInput& in) {
   lines.pair("card", crypto::hex(in.order.card_id));
   lines.pair("station",
              fmt::format("{} (model {})", in.order.station.view(), in.order.model.view()));
@@ -107,6 +115,10 @@ void put_identity(Lines& lines, const SheetInput& in) {
   if (is_engineering(in)) {
     lines.pair("NOT FOR SHIPMENT", "nothing made with this card ships");
   }
+}
+
+void put_release(Lines& lines, const SheetInput& in) {
+  const format::Manifest& m = in.package.manifest;
   lines.pair("release",
              fmt::format("{} ({} {})", m.title.view(), m.product.view(), m.release.view()));
   lines.pair("board", fmt::format("{} revision {}", m.board.view(), m.board_revision));
@@ -178,16 +190,31 @@ void put_order_of_work(Lines& lines, const SheetInput& in) {
   }
 }
 
-void put_signed_steps(Lines& lines, const SheetInput& in) {
+// Where a job stands among those of its card.
+struct Place {
+  std::size_t number = 1;
+  std::size_t of = 1;
+};
+
+void put_signed_steps(Lines& lines, const SheetInput& in, const Place& place) {
   lines.put("STEPS");
   lines.put("  1. Compare station name and card number with this sheet.");
   lines.put("  2. Insert the card. The station checks every signature by itself.");
-  lines.put(fmt::format("  3. The display must show: {}", in.package.manifest.title.view()));
+  if (place.of > 1) {
+    lines.put(fmt::format(
+        "  3. The station offers {} jobs. Choose number {}. The display must show:", place.of,
+        place.number));
+    lines.put(fmt::format("     {}", in.package.manifest.title.view()));
+  } else {
+    lines.put(fmt::format("  3. The display must show: {}", in.package.manifest.title.view()));
+  }
   lines.put("     If it refuses, it shows a number and a word. Do not try another");
   lines.put("     station. Write both down and call the person below.");
   lines.put(fmt::format("  4. A meter at an empty slot must read {}.", meter_reading(in)));
   lines.put("     If it reads anything else, stop and call.");
-  lines.put("  5. Work. When the card is used up, hand it back with this sheet.");
+  lines.put(place.of > 1
+                ? "  5. Work. When all jobs of the card are used up, hand it back with its sheets."
+                : "  5. Work. When the card is used up, hand it back with this sheet.");
 }
 
 void put_checksum(Lines& lines, const format::PlainFileFacts& plain) {
@@ -289,6 +316,72 @@ void put_tally(Lines& lines, bool serials) {
   }
 }
 
+// Which sheet is whose, before the first of them.
+void put_contents(Lines& lines, const std::vector<SheetInput>& jobs) {
+  lines.put(
+      fmt::format("THIS CARD CARRIES THE WORK OF {} PACKAGES. Each has a sheet of its own below.",
+                  jobs.size()));
+  lines.put("Supply, slots and numbers differ: set up and check anew for each.");
+  for (std::size_t i = 0; i < jobs.size(); ++i) {
+    const format::Manifest& m = jobs[i].package.manifest;
+    lines.put(fmt::format("  {}. {}: {} units, supply {}{}", i + 1, m.title.view(),
+                          jobs[i].order.units, volts(m.supply_mv),
+                          jobs[i].plain != nullptr
+                              ? fmt::format(", file {}", jobs[i].plain->path.view())
+                              : std::string()));
+  }
+  lines.put("");
+}
+
+Try<void> put_how(Lines& lines, const SheetInput& in, const Place& place) {
+  if (in.plain == nullptr) {
+    put_signed_steps(lines, in, place);
+    return {};
+  }
+  put_plain_settings(lines, in);
+  put_crc_parameters(lines, in.plain->shown_checksum.view());
+  if (Try<void> serials = put_plain_serials(lines, in); !serials) {
+    return serials;
+  }
+  lines.put("");
+  put_tally(lines, in.package.manifest.scheme.present);
+  return {};
+}
+
+Try<void> put_sheet(Lines& lines, const SheetInput& in, const Place& place) {
+  const format::Manifest& m = in.package.manifest;
+  lines.put(place.of > 1
+                ? fmt::format("SET-UP SHEET {} OF {}: {}", place.number, place.of, m.title.view())
+                : std::string("SET-UP SHEET"));
+  lines.put("");
+  put_card(lines, in);
+  put_release(lines, in);
+  put_approvals(lines, in);
+  if (Try<void> numbers = put_numbers(lines, in); !numbers) {
+    return numbers;
+  }
+  lines.pair("slots on", slot_words(in.enabled_slots, in.station.slots));
+  put_panel(lines, in);
+  lines.pair("supply", fmt::format("{}, {}", volts(m.supply_mv), supply_words(m)));
+  lines.pair("verify", verify_text(m));
+  put_deviations(lines, in);
+  lines.put("");
+  if (Try<void> how = put_how(lines, in, place); !how) {
+    return how;
+  }
+  lines.put("");
+  put_order_of_work(lines, in);
+  lines.put("");
+  lines.put(cautions({in}));
+  lines.put("Call: ______________________   Set up by: __________   Checked by: __________");
+  if (place.number < place.of) {
+    lines.put("");
+    lines.put(std::string(76, '='));
+    lines.put("");
+  }
+  return {};
+}
+
 std::string with_crlf(const std::string& text) {
   std::string out;
   for (const char c : text) {
@@ -327,44 +420,23 @@ std::string thousandths(std::uint64_t value) {
   return out.back() == '.' ? out.substr(0, out.size() - 1) : out;
 }
 
-Try<std::string> setup_sheet(const SheetInput& in) {
-  const format::Manifest& m = in.package.manifest;
+Try<std::string> setup_sheet(const std::vector<SheetInput>& jobs) {
   Lines lines;
-  lines.put("SET-UP SHEET");
-  lines.put("");
-  put_identity(lines, in);
-  put_approvals(lines, in);
-  if (Try<void> numbers = put_numbers(lines, in); !numbers) {
-    return Unexpected(std::move(numbers).error());
+  if (jobs.size() > 1) {
+    put_contents(lines, jobs);
   }
-  lines.pair("slots on", slot_words(in.enabled_slots, in.station.slots));
-  put_panel(lines, in);
-  lines.pair("supply", fmt::format("{}, {}", volts(m.supply_mv), supply_words(m)));
-  lines.pair("verify", verify_text(m));
-  put_deviations(lines, in);
-  lines.put("");
-  if (in.plain == nullptr) {
-    put_signed_steps(lines, in);
-  } else {
-    put_plain_settings(lines, in);
-    put_crc_parameters(lines, in.plain->shown_checksum.view());
-    if (Try<void> serials = put_plain_serials(lines, in); !serials) {
-      return Unexpected(std::move(serials).error());
+  for (std::size_t i = 0; i < jobs.size(); ++i) {
+    if (Try<void> put = put_sheet(lines, jobs[i], {i + 1, jobs.size()}); !put) {
+      return Unexpected(std::move(put).error());
     }
-    lines.put("");
-    put_tally(lines, m.scheme.present);
   }
-  lines.put("");
-  put_order_of_work(lines, in);
-  lines.put("");
-  lines.put(cautions(in));
-  lines.put("Call: ______________________   Set up by: __________   Checked by: __________");
   return with_crlf(lines.take());
 }
 
-std::string readme(const SheetInput& in) {
+std::string readme(const std::vector<SheetInput>& jobs) {
+  const SheetInput& first = jobs.front();
   Lines lines;
-  if (is_engineering(in)) {
+  if (is_engineering(first)) {
     lines.put("This card carries firmware for one programming station, for engineering alone:");
     lines.put("NOTHING MADE WITH IT SHIPS. If you found it, hand it to the person in charge.");
   } else {
@@ -372,14 +444,20 @@ std::string readme(const SheetInput& in) {
     lines.put("shipment; if you found it, hand it to the person in charge of the line.");
   }
   lines.put("");
-  put_identity(lines, in);
+  put_card(lines, first);
+  for (const SheetInput& in : jobs) {
+    if (jobs.size() > 1) {
+      lines.put("");
+    }
+    put_release(lines, in);
+  }
   lines.put("");
   lines.put("Do not change, add or rename files. A changed file makes a station refuse the card,");
   lines.put("unless it is one that checks nothing; a file that was added may go unnoticed. Take");
   lines.put("instructions from SETUP.TXT only, and compare it with the printed sheet.");
   lines.put("The firmware on this card is not encrypted: treat a lost card as disclosed.");
   lines.put("");
-  lines.put(cautions(in));
+  lines.put(cautions(jobs));
   return with_crlf(lines.take());
 }
 

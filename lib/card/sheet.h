@@ -9,7 +9,7 @@
 
 namespace cardseal::card {
 
-struct SheetInput {
+struct SheetInput { // of one job
   const package::Package& package;
   const CardOrder& order;
   const format::StationFacts& station;
@@ -17,8 +17,10 @@ struct SheetInput {
   std::uint32_t enabled_slots = 0;
 };
 
-Try<std::string> setup_sheet(const SheetInput& input);
-std::string readme(const SheetInput& input);
+// Of all jobs on a card, in their order; one at least. Of several, each has a sheet of its own
+// under the list of them.
+Try<std::string> setup_sheet(const std::vector<SheetInput>& jobs);
+std::string readme(const std::vector<SheetInput>& jobs);
 
 // "1, 3; OFF: 2, 4": the enabled ones, and the others of `of` (bit 0 is slot 1).
 std::string slot_words(std::uint32_t enabled, std::uint32_t of);

@@ -32,6 +32,10 @@ Error plain_error(const char* code, const char* what) {
   return error;
 }
 
+Error no_plain_file() {
+  return plain_error("plain-file-missing", "there is neither a run log nor a plain firmware file");
+}
+
 class Verifier {
 public:
   Verifier(fat32::Volume& volume, const seal::OwnerRoot& root, const std::string& card,
@@ -51,6 +55,7 @@ private:
   void check_allotments();
   void check_allotment(const format::FileOnCard& listed);
   void check_plain_files();
+  void check_plain_file(const CardPackage& on_card);
   void check_log();
   void list_unplanned();
   bool holds_planned(const std::string& folder) const;
@@ -298,36 +303,44 @@ void Verifier::check_allotments() {
   }
 }
 
-// On a plain-file card the firmware stands as a file of its own: it must be there, be the package's
-// image, and be signed for stations that check nothing.
+// On a plain-file card the firmware of each package stands as a file of its own: it must be there,
+// be the package's image, and be signed for stations that check nothing.
 void Verifier::check_plain_files() {
   if (report_.index->log.present) {
     return;
   }
-  std::size_t found = 0;
   for (const CardPackage& on_card : report_.packages) {
     if (!on_card.verdict.plain_file || !format::is_yes(on_card.package.manifest.plain_file)) {
       problem(plain_error("plain-file-not-signed",
                           "quality did not sign this package for stations that check nothing"),
               on_card.path);
     }
-    for (const format::PlainFileFacts& facts : on_card.package.facts.plain_files.view()) {
-      const fat32::Entry* entry = volume_.find(facts.path.view());
-      if (entry == nullptr) {
-        continue;
-      }
-      ++found;
-      const Try<io::Bytes> expected = write_plain_file(on_card.package, facts);
-      const Try<io::Bytes> bytes = volume_.read_all(*entry, largest_file);
-      if (!expected || !bytes || *expected != *bytes) {
-        problem(refuse(Fault::card_digest), facts.path.view());
-      }
-    }
+    check_plain_file(on_card);
   }
-  if (found == 0) {
-    problem(
-        plain_error("plain-file-missing", "there is neither a run log nor a plain firmware file"),
-        index_path);
+  if (report_.packages.empty()) {
+    problem(no_plain_file(), index_path);
+  }
+}
+
+// For which model the card is stands nowhere on it: the file of any that the release names.
+void Verifier::check_plain_file(const CardPackage& on_card) {
+  std::string_view differs;
+  for (const format::PlainFileFacts& facts : on_card.package.facts.plain_files.view()) {
+    const fat32::Entry* entry = volume_.find(facts.path.view());
+    if (entry == nullptr) {
+      continue;
+    }
+    const Try<io::Bytes> expected = write_plain_file(on_card.package, facts);
+    const Try<io::Bytes> bytes = volume_.read_all(*entry, largest_file);
+    if (expected && bytes && *expected == *bytes) {
+      return;
+    }
+    differs = facts.path.view();
+  }
+  if (!differs.empty()) {
+    problem(refuse(Fault::card_digest), differs);
+  } else {
+    problem(no_plain_file(), report_.packages.size() == 1 ? index_path : on_card.path);
   }
 }
 

@@ -42,6 +42,13 @@ Try<void> put_card(Fields& page, const CardInput& in) {
   if (a.date_code.present) {
     page.add("DATE_CODE").set("TEXT", a.date_code.value.view());
   }
+  if (in.jobs > 1) {
+    Fields& jobs = page.add("OF_JOBS");
+    jobs.set("JOB", in.job);
+    jobs.set("JOBS", in.jobs);
+  } else {
+    page.show("ONE_JOB");
+  }
   page.set("PRODUCT", m.product.view());
   page.set("RELEASE", m.release.view());
   page.set("TITLE", m.title.view());

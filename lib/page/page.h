@@ -46,6 +46,8 @@ struct CardInput { // of a card that was verified
   const format::Allotment& allotment;
   const format::CardIndex& index;
   std::string_view model; // of a station that reads plain files; empty: by the file on the card
+  std::uint32_t job = 1;  // the allotment's place among those of the card, which has
+  std::uint32_t jobs = 1; // so many
 };
 
 enum class CodeKind : std::uint8_t { qr, data_matrix };

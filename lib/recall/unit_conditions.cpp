@@ -73,7 +73,10 @@ UnitLog::UnitLog(const registry::AllotmentRow& row, const std::vector<runlog::Co
   }
   copies_ = &*at;
   const std::string station = runlog::capitals(row.station);
-  for (const format::LogRecord& record : at->records) {
+  for (const auto& [sector, record] : at->records) {
+    if (!runlog::holds(row, sector)) {
+      continue;
+    }
     if (record.station.view() != station || record.enrolment != row.enrolment ||
         (tells_units_ && (!record.ordinal.present || record.ordinal.value < row.range.first ||
                           record.ordinal.value >= row.range.past()))) {

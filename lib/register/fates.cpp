@@ -14,8 +14,9 @@ std::string_view word_of(Fate fate) {
   return fate_words[static_cast<std::size_t>(fate)];
 }
 
+// What becomes of a card is kept with its first allotment.
 Try<std::uint64_t> allotment_of(Database& database, const format::CardId& card) {
-  REG_TRY(query, database.query("SELECT id FROM allotment WHERE card = ?"));
+  REG_TRY(query, database.query("SELECT id FROM allotment WHERE card = ? ORDER BY id LIMIT 1"));
   REG_TRY(row, query.bind(card).next());
   if (!row) {
     return Unexpected(refused("card-unknown", "this register made no card of this id",
@@ -69,9 +70,10 @@ Error out_of_order(const std::optional<Fate>& before, Fate next) {
                  "", hint);
 }
 
-Try<bool> is_begun(Database& database, std::uint64_t allotment) {
-  REG_TRY(query, database.query("SELECT 1 FROM outcome WHERE allotment = ? AND begun_count > 0"));
-  return query.bind(allotment).next();
+Try<bool> is_begun(Database& database, const format::CardId& card) {
+  REG_TRY(query, database.query("SELECT 1 FROM allotment a JOIN outcome o ON o.allotment = a.id "
+                                "WHERE a.card = ? AND o.begun_count > 0"));
+  return query.bind(card).next();
 }
 
 // A station that reads plain files would begin at the first number again.
@@ -99,7 +101,7 @@ Try<void> Register::note_fate(const format::CardId& card, const FateNote& note, 
   if (!may_follow(before, note.fate)) {
     return Unexpected(out_of_order(before, note.fate));
   }
-  REG_TRY(begun, is_begun(database_, allotment));
+  REG_TRY(begun, is_begun(database_, card));
   if (note.fate == Fate::on_card && begun) {
     return Unexpected(results_known());
   }

@@ -4,18 +4,22 @@
 
 namespace cardseal::registry {
 
+// A card's fates stand with its first allotment, and are those of all that are on it.
 const char* const allotment_columns =
     "SELECT a.id, a.lot, a.card, a.station, a.enrolment, a.serial, w.scheme, r.first, "
     "r.past - r.first, a.units, a.slots, a.date_code, a.spare, l.manifest, l.product, l.class, "
     "l.work_order, s.text, d.allotment, o.begun_count, o.good_count, e.number, e.digest, e.time, "
-    "(SELECT what FROM fate WHERE allotment = a.id ORDER BY id DESC LIMIT 1), "
-    "o.entry > (SELECT entry FROM fate WHERE allotment = a.id AND what = 'returned' "
+    "(SELECT what FROM fate WHERE allotment = c.first ORDER BY id DESC LIMIT 1), "
+    "o.entry > (SELECT entry FROM fate WHERE allotment = c.first AND what = 'returned' "
     "ORDER BY id DESC LIMIT 1) "
-    "AND (SELECT what FROM fate WHERE allotment = a.id ORDER BY id DESC LIMIT 1) = 'returned' "
-    "AND NOT EXISTS (SELECT 1 FROM fate WHERE allotment = a.id AND what IN ('erased', "
+    "AND (SELECT what FROM fate WHERE allotment = c.first ORDER BY id DESC LIMIT 1) = 'returned' "
+    "AND NOT EXISTS (SELECT 1 FROM fate WHERE allotment = c.first AND what IN ('erased', "
     "'destroyed')), "
-    "(SELECT count(*) FROM fate WHERE allotment = a.id AND what IN ('erased', 'destroyed')) "
+    "(SELECT count(*) FROM fate WHERE allotment = c.first AND what IN ('erased', 'destroyed')), "
+    "(SELECT coalesce(sum(units), 0) FROM allotment WHERE card = a.card AND id < a.id), c.jobs "
     "FROM allotment a JOIN lot l ON l.id = a.lot JOIN entry e ON e.number = a.entry "
+    "JOIN (SELECT card, min(id) AS first, count(*) AS jobs FROM allotment GROUP BY card) c "
+    "ON c.card = a.card "
     "LEFT JOIN range r ON r.id = a.range LEFT JOIN window w ON w.id = r.window "
     "LEFT JOIN sealing s ON s.allotment = a.id LEFT JOIN written d ON d.allotment = a.id "
     "LEFT JOIN outcome o ON o.allotment = a.id ORDER BY a.id";
@@ -57,6 +61,8 @@ AllotmentRow read_allotment(const Query& query) {
   }
   row.counted_after_return = query.number(25) != 0;
   row.rewritten = query.number(26) != 0;
+  row.units_before = query.number(27);
+  row.jobs_on_card = query.number(28);
   return row;
 }
 

@@ -77,8 +77,14 @@ Try<bool> card_known(Database& database, const format::CardId& card) {
   return query.bind(card).next();
 }
 
+// `joined`: the card that another package's share went on in the same step.
 Try<void> choose_card(Database& database, const Head& head, const CardRequest& request,
-                      const Body& body, AllotmentRow& row) {
+                      const Body& body, const std::optional<format::CardId>& joined,
+                      AllotmentRow& row) {
+  if (joined) {
+    row.card = *joined;
+    return {};
+  }
   row.card = request.card.value_or(card_of(head.digest, body));
   REG_TRY(known, card_known(database, row.card));
   if (known) {
@@ -130,7 +136,8 @@ void fill_row(AllotmentRow& row, const CardRequest& card, const Enrolled& statio
 }
 
 Try<Reserved> reserve_card(Database& database, Head& head, const SetRequest& set,
-                           const CardRequest& card, AllotmentRow& row) {
+                           const CardRequest& card, const std::optional<format::CardId>& joined,
+                           AllotmentRow& row) {
   REG_DO(check_limits(database, set, card));
   REG_TRY(station, station_now(database, card.station));
   REG_DO(check_serial(card.station, station.next_serial));
@@ -144,7 +151,7 @@ Try<Reserved> reserve_card(Database& database, Head& head, const SetRequest& set
     row.range = found.range;
   }
   Body body = allotment_body(head.entries + 1, row);
-  REG_DO(choose_card(database, head, card, body, row));
+  REG_DO(choose_card(database, head, card, body, joined, row));
   REG_DO(append(database, head, body.hex("card", row.card)));
   std::optional<std::uint64_t> range;
   if (place) {
@@ -165,25 +172,59 @@ std::uint64_t quantity_of(const SetRequest& set) {
   return units;
 }
 
-} // namespace
-
-Try<std::vector<Reserved>> Register::reserve(const SetRequest& set, bool rehearse) {
-  REG_TRY(step, begin());
-  Head& head = step.head;
-  REG_TRY(added, registry::add_windows(database_, head, set.permitted));
+Try<AllotmentRow> start_lot(Database& database, Head& head, const SetRequest& set) {
+  REG_TRY(added, registry::add_windows(database, head, set.permitted));
   (void)added;
   if (set.scheme.present) {
-    REG_DO(keep_scheme(database_, head, set.scheme.value, set.definition));
+    REG_DO(keep_scheme(database, head, set.scheme.value, set.definition));
   }
   AllotmentRow row = start_row(set);
-  REG_DO(insert_lot(database_, head, row, quantity_of(set)));
-  std::vector<Reserved> given;
-  for (const CardRequest& card : set.cards) {
-    REG_TRY(reserved, reserve_card(database_, head, set, card, row));
-    given.push_back(reserved);
+  REG_DO(insert_lot(database, head, row, quantity_of(set)));
+  return row;
+}
+
+Error uneven(std::size_t found, std::size_t expected) {
+  Error error = refused("set-uneven", "packages that share their cards have as many of them each",
+                        fmt::format("{} cards", found), fmt::format("{} cards", expected), "");
+  error.kind = ErrorKind::internal;
+  return error;
+}
+
+} // namespace
+
+Try<std::vector<std::vector<Reserved>>>
+Register::reserve_together(const std::vector<SetRequest>& sets, bool rehearse) {
+  REG_TRY(step, begin());
+  std::vector<AllotmentRow> rows;
+  for (const SetRequest& set : sets) {
+    if (set.cards.size() != sets.front().cards.size()) {
+      return Unexpected(uneven(set.cards.size(), sets.front().cards.size()));
+    }
+    REG_TRY(row, start_lot(database_, step.head, set));
+    rows.push_back(std::move(row));
+  }
+  std::vector<std::vector<Reserved>> given(sets.empty() ? 0 : sets.front().cards.size());
+  for (std::size_t i = 0; i < given.size(); ++i) {
+    std::optional<format::CardId> card;
+    for (std::size_t job = 0; job < sets.size(); ++job) {
+      REG_TRY(reserved,
+              reserve_card(database_, step.head, sets[job], sets[job].cards[i], card, rows[job]));
+      card = reserved.card;
+      given[i].push_back(reserved);
+    }
   }
   if (!rehearse) {
     REG_DO(finish(step));
+  }
+  return given;
+}
+
+Try<std::vector<Reserved>> Register::reserve(const SetRequest& set, bool rehearse) {
+  REG_TRY(cards, reserve_together({set}, rehearse));
+  std::vector<Reserved> given;
+  given.reserve(cards.size());
+  for (const std::vector<Reserved>& card : cards) {
+    given.push_back(card.front());
   }
   return given;
 }

@@ -83,7 +83,7 @@ CREATE TABLE allotment(
   id INTEGER PRIMARY KEY,
   lot INTEGER NOT NULL REFERENCES lot,
   range INTEGER UNIQUE REFERENCES range,
-  card BLOB NOT NULL UNIQUE CHECK(length(card) = 8),
+  card BLOB NOT NULL CHECK(length(card) = 8),
   station TEXT NOT NULL,
   enrolment INTEGER NOT NULL,
   serial INTEGER NOT NULL CHECK(serial BETWEEN 1 AND 999999999),
@@ -93,10 +93,15 @@ CREATE TABLE allotment(
   spare INTEGER NOT NULL CHECK(spare IN (0, 1)),
   entry INTEGER NOT NULL UNIQUE REFERENCES entry,
   UNIQUE(station, serial),
+  UNIQUE(card, lot),
   FOREIGN KEY(station, enrolment) REFERENCES enrolment(station, number)) STRICT;
 CREATE TRIGGER allotment_rises BEFORE INSERT ON allotment
   WHEN NEW.serial <= (SELECT max(serial) FROM allotment WHERE station = NEW.station)
   BEGIN SELECT RAISE(ABORT, 'an allotment serial is not above the last'); END;
+CREATE TRIGGER allotment_joins BEFORE INSERT ON allotment
+  WHEN EXISTS(SELECT 1 FROM allotment a WHERE a.card = NEW.card AND (a.station <> NEW.station
+              OR EXISTS(SELECT 1 FROM sealing WHERE allotment = a.id)))
+  BEGIN SELECT RAISE(ABORT, 'a card is made once, for one station'); END;
 CREATE TRIGGER allotment_range BEFORE INSERT ON allotment
   WHEN NEW.range IS NOT NULL AND NEW.units IS NOT
        (SELECT past - first FROM range WHERE id = NEW.range AND use = 'allot')

@@ -40,7 +40,8 @@ Try<bool> is_written(Database& database, std::uint64_t id) {
 // an entry, since then nothing can follow.
 Try<bool> is_counted(Database& database, std::uint64_t allotment) {
   REG_TRY(open, any(database,
-                    "SELECT 1 FROM outcome o JOIN fate f ON f.allotment = o.allotment WHERE "
+                    "SELECT 1 FROM outcome o JOIN allotment a ON a.id = o.allotment JOIN fate f ON "
+                    "f.allotment = (SELECT min(id) FROM allotment WHERE card = a.card) WHERE "
                     "o.allotment = ? AND f.what = 'returned' AND f.entry > o.entry",
                     allotment));
   return !open;

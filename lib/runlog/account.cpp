@@ -91,20 +91,25 @@ private:
   }
 
   // The allotment of a record, or null with the reason noted once a card.
-  Open* find(const Copies& card, const format::LogRecord& r) {
+  Open* find(const Copies& card, const Line& line) {
+    const format::LogRecord& r = line.record;
     bool card_known = false;
+    const registry::AllotmentRow* found = nullptr;
     for (const registry::AllotmentRow& row : rows_) {
-      if (row.card != card.card) {
-        continue;
+      card_known = card_known || row.card == card.card;
+      const bool fits = row.card == card.card && row.enrolment == r.enrolment &&
+                        capitals(row.station) == r.station.view();
+      // Behind every share it is at least said of one of them, whose numbers then don't fit.
+      if (fits && (found == nullptr || holds(row, line.sector))) {
+        found = &row;
       }
-      card_known = true;
-      if (capitals(row.station) == r.station.view() && row.enrolment == r.enrolment) {
-        Open& open = open_[row.id];
-        open.row = &row;
-        open.file = card.file;
-        open.whole = card.whole;
-        return &open;
-      }
+    }
+    if (found != nullptr) {
+      Open& open = open_[found->id];
+      open.row = found;
+      open.file = card.file;
+      open.whole = card.whole;
+      return &open;
     }
     const char* code = card_known ? "station-unknown" : "card-unknown";
     if (noted_.insert({card.card, code}).second) {
@@ -119,9 +124,9 @@ private:
   }
 
   void take_card(const Copies& card) {
-    for (const format::LogRecord& record : card.records) {
-      if (Open* open = find(card, record)) {
-        take(*open, record);
+    for (const Line& line : card.records) {
+      if (Open* open = find(card, line)) {
+        take(*open, line.record);
       }
     }
   }

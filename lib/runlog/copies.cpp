@@ -53,6 +53,14 @@ bool any_diverge(const std::vector<Held>& logs) {
 
 } // namespace
 
+bool holds(const registry::AllotmentRow& row, std::uint32_t sector) {
+  if (row.jobs_on_card == 1) {
+    return true;
+  }
+  const std::uint64_t unit = (std::uint64_t{sector} - 1) / format::log_records_a_unit;
+  return sector != 0 && unit >= row.units_before && unit < row.units_before + row.units;
+}
+
 std::vector<Copies> lay_together(const std::vector<LogFile>& logs) {
   std::vector<Copies> cards;
   std::vector<std::vector<Held>> held; // of each card, by log
@@ -80,7 +88,7 @@ std::vector<Copies> lay_together(const std::vector<LogFile>& logs) {
       return one.log->whole() && one.lines.size() == all.size();
     });
     for (const auto& [key, line] : all) {
-      cards[i].records.push_back(line->record);
+      cards[i].records.push_back(*line);
     }
   }
   return cards;

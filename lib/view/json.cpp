@@ -564,6 +564,8 @@ std::string json_of(const StationVerdict& v, const std::string& card) {
                      {"position", v.outcome.position}};
     return spell(out);
   }
+  out["job"] = v.job;
+  out["jobs"] = v.jobs;
   const format::Manifest& m = v.manifest;
   const format::Allotment& a = v.allotment;
   out["package"] = {{"manifest", crypto::spell_digest(v.manifest_digest)},

@@ -24,6 +24,8 @@ struct StationVerdict {
   std::string model;
   std::uint32_t enrolment = 0;
   std::vector<std::string> learned; // what stays in its memory, also when the card is refused
+  std::uint32_t job = 1;            // that was asked for, from 1
+  std::uint32_t jobs = 0;           // of this station on the card; 0: it did not get so far
   // The rest only when admitted.
   format::Manifest manifest;
   format::Digest manifest_digest{};

@@ -236,10 +236,10 @@ void make(const io::Path& folder, const std::string& name) {
   order.stations = {id("bench-1"), id("bench-2")};
   order.model = id("six-slot");
   order.cards = 2;
-  order.units = 7;
   order.work_order = text<24>("WO-0815");
   MortalSystem system;
-  const card::SetInput input{owner.package, owner.root, owner.trust, key_of(Who::allot), order, {}};
+  const card::SetInput input{{{owner.package, 7, 0, {}}}, owner.root, owner.trust,
+                             key_of(Who::allot),          order,      {}};
   const io::Path newest = card::newest_path(folder / "desk.register");
   (void)must(card::meet_newest(system, numbers, input, newest));
   must(card::make_set(

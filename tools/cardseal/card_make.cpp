@@ -4,21 +4,21 @@
 #include <fmt/format.h>
 
 #include "card/make.h"
+#include "card_jobs.h"
 #include "crypto/sha256.h"
-#include "job/release_xml.h"
 #include "words.h"
 
 namespace cardseal::tool {
 namespace {
 
-Try<card::CardOrder> to_order(const CardMakeOptions& options) {
+Try<card::CardOrder> to_order(const CardMakeOptions& options) { // but for what each job states
   card::CardOrder order;
   if (!parse_hex_bytes(options.card_id, order.card_id)) {
     return Unexpected(usage_error("the card's id is not in its form", options.card_id,
                                   "16 lower-case hex digits, never used before"));
   }
-  if (!options.serial || !options.first || options.stations.size() != 1 || options.cards != 1 ||
-      options.spares != 0) {
+  if (!options.serial || options.first.empty() || options.stations.size() != 1 ||
+      options.cards != 1 || options.spares != 0) {
     return Unexpected(usage_error(
         "without a register, the numbers of one card for one station are stated by hand", "",
         "--card-id, --serial, --first and one --station", "or name the desk's --register"));
@@ -30,19 +30,30 @@ Try<card::CardOrder> to_order(const CardMakeOptions& options) {
   order.station = station;
   order.model = model;
   order.enrolment = options.enrolment.value_or(1);
-  order.serial = *options.serial;
-  order.first = *options.first;
-  order.units = options.units;
   order.work_class = static_cast<format::WorkClass>(work_class);
   order.work_order = work_order;
-  if (!options.date_code.empty()) {
-    TRY(date_code, to_text<16>(options.date_code, "the date code"));
-    order.date_code.set(date_code);
-  }
-  if (!options.slots.empty() && !job::parse_slots(options.slots, order.enabled_slots)) {
-    return Unexpected(usage_error("the slots are not in their form", options.slots, "like 1-3,5"));
-  }
   return order;
+}
+
+Try<std::vector<card::CardJob>> to_card_jobs(const CardMakeOptions& options,
+                                             const std::vector<package::Package>& packages) {
+  TRY(order, to_order(options));
+  TRY(jobs, to_jobs(options, packages));
+  if (options.first.size() != jobs.size()) {
+    return Unexpected(usage_error("each package on the card has a range of its own",
+                                  fmt::format("--first {} times", options.first.size()),
+                                  fmt::format("once for each of {} packages", jobs.size())));
+  }
+  std::vector<card::CardJob> out;
+  for (const card::SetJob& job : jobs) {
+    order.serial = *options.serial + out.size();
+    order.first = options.first[out.size()];
+    order.units = job.units;
+    order.enabled_slots = job.enabled_slots;
+    order.date_code = job.date_code;
+    out.push_back({job.package, order});
+  }
+  return out;
 }
 
 // The sheet is on disk before the card gets its name, so that no card is left without its sheet.
@@ -57,22 +68,23 @@ Try<void> write(io::System& system, const card::Card& card, const CardMakeOption
   return sheet.commit();
 }
 
-void account(const card::Card& card, const CardMakeOptions& options) {
+void account(const card::Card& card, const std::vector<card::CardJob>& jobs,
+             const CardMakeOptions& options) {
   say(fmt::format("card      {}  {}", options.output,
                   card.plain ? "plain firmware file; the station checks nothing"
                              : "signed package"));
-  const format::Allotment& a = card.allotment;
-  say(fmt::format("station   {}  enrolment {}, allotment {}", a.station.view(), a.enrolment,
-                  a.serial));
-  say(fmt::format("units     {}  ordinals {} to {}", a.units, *options.first,
-                  *options.first + a.units - 1));
-  say(fmt::format("volume    {} sectors, {} clusters of {} bytes, {} free",
-                  card.plan.shape.image_sectors, card.plan.shape.cluster_count,
-                  card.plan.shape.cluster_bytes(), card.plan.free_clusters()));
-  for (const fat32::PlannedFile& file : card.plan.files) {
-    say(fmt::format("  {:<20} {:>9} bytes  sector {}", file.short_path, file.size,
-                    file.extent.first_lba));
+  for (std::size_t i = 0; i < jobs.size(); ++i) {
+    const format::Allotment& a = card.allotments[i].allotment;
+    if (jobs.size() > 1) {
+      say(fmt::format("package   {}  {}", options.packages[i],
+                      jobs[i].package.manifest.title.view()));
+    }
+    say(fmt::format("station   {}  enrolment {}, allotment {}", a.station.view(), a.enrolment,
+                    a.serial));
+    say(fmt::format("units     {}  ordinals {} to {}", a.units, jobs[i].order.first,
+                    jobs[i].order.first + a.units - 1));
   }
+  print_plan(card.plan);
 }
 
 } // namespace
@@ -82,20 +94,22 @@ Ran run_card_make(const CardMakeOptions& options) {
     return run_card_make_set(options);
   }
   io::System& system = io::real_system();
-  TRY(order, to_order(options));
   TRY(owner, read_owner(options.root, options.trust, options.withdrawals));
-  TRY(package, package::read(system, options.package));
-  if (package.facts.deviations.count != 0) {
-    return Unexpected(usage_error("this package rests on a deviation for so many boards",
-                                  "no --register",
-                                  "--register, which counts the boards on all its cards"));
+  TRY(packages, read_card_packages(options));
+  for (const package::Package& package : packages) {
+    if (package.facts.deviations.count != 0) {
+      return Unexpected(usage_error("this package rests on a deviation for so many boards",
+                                    "no --register",
+                                    "--register, which counts the boards on all its cards"));
+    }
   }
+  TRY(jobs, to_card_jobs(options, packages));
   TRY(key, open_key(options.key));
-  TRY(card, card::make_card({package, owner.root, owner.trust, key, order}));
+  TRY(card, card::make_card({jobs, owner.root, owner.trust, key}));
   if (!options.dry_run) {
     TRY_VOID(write(system, card, options));
   }
-  account(card, options);
+  account(card, jobs, options);
   if (options.dry_run) {
     note("dry run: nothing was written");
     return 0;

@@ -7,9 +7,9 @@
 
 #include "card/card_set.h"
 #include "card/evidence.h"
+#include "card_jobs.h"
 #include "crypto/sha256.h"
 #include "io/clock.h"
-#include "job/release_xml.h"
 #include "register/head_file.h"
 #include "serial_source.h"
 
@@ -35,16 +35,8 @@ Try<card::SetOrder> to_set_order(const CardMakeOptions& options) {
   order.model = model;
   order.cards = options.cards;
   order.spares = options.spares;
-  order.units = options.units;
   order.work_class = static_cast<format::WorkClass>(work_class);
   order.work_order = work_order;
-  if (!options.date_code.empty()) {
-    TRY(date_code, to_text<16>(options.date_code, "the date code"));
-    order.date_code.set(date_code);
-  }
-  if (!options.slots.empty() && !job::parse_slots(options.slots, order.enabled_slots)) {
-    return Unexpected(usage_error("the slots are not in their form", options.slots, "like 1-3,5"));
-  }
   if (!options.card_id.empty()) {
     format::CardId id{};
     if (!parse_hex_bytes(options.card_id, id) || options.cards + options.spares != 1) {
@@ -131,20 +123,31 @@ Try<void> check_outputs(io::System& system, const CardMakeOptions& options) {
   return {};
 }
 
-void account(const card::SetCard& card, const std::string& file, const format::Manifest& manifest) {
-  const registry::Range& range = card.given.range;
+void account_job(const card::CardOrder& order, const registry::Range& range,
+                 const format::Manifest& manifest) {
   format::Allotment stated;
-  stated.work_class = card.order.work_class;
-  stated.date_code = card.order.date_code;
-  say(fmt::format("card      {}  {}{}", file, crypto::hex(card.given.card),
-                  card.spare ? "  spare" : ""));
-  say(fmt::format("station   {}  enrolment {}, allotment {}", card.order.station.view(),
-                  card.given.enrolment, card.given.serial));
-  say(fmt::format("units     {}  {}", card.order.units,
+  stated.work_class = order.work_class;
+  stated.date_code = order.date_code;
+  say(fmt::format("units     {}  {}", order.units,
                   range.count == 0
                       ? std::string("without numbers")
                       : fmt::format("ordinals {} to {}{}", range.first, range.past() - 1,
                                     texts_of(manifest, stated, range))));
+}
+
+void account(const card::SetCard& card, const std::string& file, const card::SetInput& input) {
+  say(fmt::format("card      {}  {}{}", file, crypto::hex(card.given.front().card),
+                  card.spare ? "  spare" : ""));
+  for (std::size_t i = 0; i < card.orders.size(); ++i) {
+    const registry::Reserved& given = card.given[i];
+    const format::Manifest& manifest = input.jobs[i].package.manifest;
+    if (card.orders.size() > 1) {
+      say(fmt::format("package   {}  {}", input.jobs[i].package.file, manifest.title.view()));
+    }
+    say(fmt::format("station   {}  enrolment {}, allotment {}", card.orders[i].station.view(),
+                    given.enrolment, given.serial));
+    account_job(card.orders[i], given.range, manifest);
+  }
 }
 
 Try<void> write(io::System& system, const card::Card& card, const std::string& file,
@@ -184,7 +187,7 @@ Ran make(registry::Register& numbers, const card::SetInput& input, const CardMak
     const std::string file = file_of(options.output, index, options);
     TRY_VOID(write(system, made, file, file_of(options.sheet, index, options),
                    if_exists(options.force)));
-    account(each, file, input.package.manifest);
+    account(each, file, input);
     return {};
   };
   Try<void> made =
@@ -205,15 +208,17 @@ Ran make(registry::Register& numbers, const card::SetInput& input, const CardMak
 Ran run_card_make_set(const CardMakeOptions& options) {
   TRY(order, to_set_order(options));
   TRY(owner, read_owner(options.root, options.trust, options.withdrawals));
-  TRY(package, package::read(io::real_system(), options.package));
+  TRY(packages, read_card_packages(options));
+  TRY(jobs, to_jobs(options, packages));
   TRY(key, open_key(options.key));
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, owner.root.owner));
-  const card::SetInput input{package, owner.root, owner.trust, key, order, io::now()};
+  const card::SetInput input{jobs, owner.root, owner.trust, key, order, io::now()};
   if (options.dry_run) {
-    TRY(cards, card::rehearse_set(numbers, input));
-    for (std::size_t i = 0; i < cards.size(); ++i) {
-      account(cards[i], file_of(options.output, i, options), package.manifest);
+    TRY(rehearsed, card::rehearse_set(numbers, input));
+    for (std::size_t i = 0; i < rehearsed.cards.size(); ++i) {
+      account(rehearsed.cards[i], file_of(options.output, i, options), input);
     }
+    print_plan(rehearsed.plan);
     note("dry run: nothing was written, and no number was given");
     return 0;
   }

@@ -29,6 +29,16 @@ void print_faults(const card::CardReport& report) {
   }
 }
 
+const card::CardPackage* package_of(const card::CardReport& report,
+                                    const format::Allotment& allotment) {
+  for (const card::CardPackage& each : report.packages) {
+    if (each.package.manifest_digest == allotment.manifest) {
+      return &each;
+    }
+  }
+  return nullptr;
+}
+
 void print_content(const card::CardReport& report) {
   if (!report.index) {
     return;
@@ -48,8 +58,12 @@ void print_content(const card::CardReport& report) {
                     release_name(on_card.package.manifest)));
   }
   for (const format::Allotment& a : report.allotments) {
-    say(fmt::format("allotment  station {}, enrolment {}, serial {}, {} units, work order {}",
-                    a.station.view(), a.enrolment, a.serial, a.units, a.work_order.view()));
+    const card::CardPackage* of = package_of(report, a);
+    const bool several = report.packages.size() > 1 && of != nullptr;
+    say(fmt::format("allotment  station {}, enrolment {}, serial {}, {} units{}, work order {}",
+                    a.station.view(), a.enrolment, a.serial, a.units,
+                    several ? fmt::format(" of {}", of->package.manifest.title.view()) : "",
+                    a.work_order.view()));
   }
 }
 

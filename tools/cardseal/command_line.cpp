@@ -298,6 +298,9 @@ void add_review(Commands& c) {
   app->add_option("--trust", o.trust, "the trust list, with --root; for packages");
   app->add_option("--withdrawal", o.withdrawals, "a withdrawal that counts beside the list");
   app->add_flag("--label", o.label, "of a card: the label to stick on it");
+  app->add_option("--job", o.job,
+                  "of a card that carries the work of several packages: whose page, from 1")
+      ->check(CLI::Range(1U, 8U));
   app->add_option(
       "--labels", o.labels,
       "of a card: labels with the serials of its boards, WIDTHxHEIGHT in mm, like 38x21");
@@ -349,27 +352,39 @@ void add_card_numbers(CLI::App* app, CardMakeOptions& o) {
   app->add_option("--spares", o.spares, "further cards with numbers of their own")
       ->check(CLI::Range(0U, 99U))
       ->capture_default_str();
-  app->add_option("--units", o.units, "boards, and numbers given out, on each card")
+  app->add_option(
+         "--units", o.units,
+         "boards, and numbers given out, on each card; of several packages for all of them, "
+         "or once for each, in their order")
       ->required()
-      ->check(CLI::Range(1U, 9'999'999U));
+      ->check(CLI::Range(1U, 9'999'999U))
+      ->allow_extra_args(false);
   app->add_option("--card-id", o.card_id, "16 hex digits, never used before; a register makes one");
   app->add_option("--enrolment", o.enrolment, "by hand: of the station; else 1")
       ->check(CLI::Range(1U, 999'999U))
       ->excludes(numbers);
-  app->add_option("--serial", o.serial, "by hand: of the allotment, rising for each station")
+  app->add_option(
+         "--serial", o.serial,
+         "by hand: of the allotment, rising for each station; those of further packages follow")
       ->excludes(numbers);
-  app->add_option("--first", o.first, "by hand: first ordinal of the range")->excludes(numbers);
+  app->add_option("--first", o.first,
+                  "by hand: first ordinal of the range; of several packages once for each")
+      ->excludes(numbers)
+      ->allow_extra_args(false);
 }
 
 void add_card_make(Commands& c, CLI::App& card) {
   CardMakeOptions& o = c.card_make;
   CLI::App* app = command(
-      c, card, "make", "Makes card images for stations from a package that is signed off.",
+      c, card, "make",
+      "Makes card images for stations from a package that is signed off, or from several: "
+      "the operator then chooses at the station.",
       "cardseal card make frost-node.crp --root owner.root --trust owner.trust --key desk.pem "
       "--register desk.register --cards 3 --units 500 --spares 1 --station orchard-1 "
       "--model row-six --work-order WO-1001 -o card.img",
       [&o] { return run_card_make(o); });
-  app->add_option("PACKAGE", o.package, "the release package")->required();
+  app->add_option("PACKAGE", o.packages, "the release package; several: all of them on each card")
+      ->required();
   add_owner(app, o.root, o.trust);
   add_key(app, o.key, "the desk's private key, role allot");
   app->add_option("--station", o.stations,
@@ -382,7 +397,11 @@ void add_card_make(Commands& c, CLI::App& card) {
   app->add_option("--class", o.work_class, "pilot, production, rework, sample or engineering")
       ->capture_default_str();
   app->add_option("--date-code", o.date_code, "of the lot, where the serial scheme has one");
-  app->add_option("--slots", o.slots, "slots to enable, like 1-3,5; else all that are permitted");
+  app->add_option(
+         "--slots", o.slots,
+         "slots to enable, like 1-3,5; else all that are permitted; of several packages for "
+         "all of them, or once for each")
+      ->allow_extra_args(false);
   app->add_option("-o,--output", o.output,
                   "the card image; of several card.img names card-01.img, card-spare-01.img")
       ->required();

@@ -138,6 +138,7 @@ struct ReviewOptions {
   std::vector<std::string> withdrawals;
   bool label = false;               // of a card: its label instead of its set-up sheet
   std::string labels;               // of a card: for its boards, WIDTHxHEIGHT in mm
+  std::optional<std::uint32_t> job; // of a card of several packages: whose page, from 1
   std::string units;                // of --labels: FIRST-LAST, counted from 1; empty: all
   std::string code = "data-matrix"; // on labels
   std::string model;                // of a card whose plain file could be for several models
@@ -158,24 +159,24 @@ struct KeyShowOptions {
 Ran run_key_show(const KeyShowOptions& options);
 
 struct CardMakeOptions {
-  std::string package;
+  std::vector<std::string> packages; // one, or several for one card
   std::string root;
   std::string trust;
   KeySource key;
   std::string registered; // the register; empty: the next three are stated by hand
   std::optional<std::uint32_t> enrolment;
-  std::optional<std::uint64_t> serial;
-  std::optional<std::uint64_t> first;
+  std::optional<std::uint64_t> serial; // of the first package's allotment; the others' follow
+  std::vector<std::uint64_t> first;    // of all packages, or of each
   std::string card_id;               // empty: the register makes it
   std::vector<std::string> stations; // one, or with a register several
   std::string model;
   std::uint32_t cards = 1;
   std::uint32_t spares = 0;
-  std::uint32_t units = 1;
+  std::vector<std::uint32_t> units; // on each card, of all packages, or of each
   std::string work_order;
   std::string work_class = "production";
-  std::string date_code; // empty: none
-  std::string slots;     // empty: all permitted
+  std::string date_code;          // empty: none
+  std::vector<std::string> slots; // of all packages, or of each; none: all permitted
   std::string output;
   std::string sheet;                    // empty: not written apart
   std::vector<std::string> withdrawals; // files to take along

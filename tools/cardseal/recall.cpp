@@ -39,7 +39,7 @@ Error given_twice(const std::string& file, const registry::AllotmentRow& row) {
 
 Try<void> read_registers(const std::vector<std::string>& files, Question& question,
                          std::vector<std::string>& sources) {
-  std::set<format::CardId> cards;
+  std::set<std::pair<format::CardId, std::uint64_t>> given_so_far; // a card, a job on it
   for (const std::string& file : files) {
     TRY(numbers, registry::Register::open(io::real_system(), file, std::nullopt));
     TRY(head, numbers.head());
@@ -47,7 +47,7 @@ Try<void> read_registers(const std::vector<std::string>& files, Question& questi
     sources.push_back(fmt::format("register {}, {} entries, the last {}", file, head.entries,
                                   crypto::spell_digest(head.digest)));
     for (Given& each : given) {
-      if (!cards.insert(each.row.card).second) {
+      if (!given_so_far.insert({each.row.card, each.row.units_before}).second) {
         return Unexpected(given_twice(file, each.row));
       }
       question.given.push_back(std::move(each));

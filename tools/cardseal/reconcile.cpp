@@ -159,12 +159,25 @@ Try<std::vector<std::uint64_t>> scrapped_of(const TallyOptions& options,
   return ordinals;
 }
 
-Try<AllotmentRow> row_of_card(Register& numbers, const std::string& card) {
+// A card may hold the work of several packages; then the tally's package tells which is meant.
+Try<AllotmentRow> row_of_card(Register& numbers, const TallyOptions& options) {
+  const std::string& card = options.card;
   TRY(rows, rows_of(numbers));
-  for (const AllotmentRow& row : rows) {
-    if (crypto::hex(row.card) == card) {
-      return row;
+  std::erase_if(rows, [&](const AllotmentRow& row) { return crypto::hex(row.card) != card; });
+  if (rows.size() == 1) {
+    return rows.front();
+  }
+  if (!rows.empty()) {
+    if (options.package.empty()) {
+      return Unexpected(usage_error("this card holds the work of several packages",
+                                    fmt::format("{} of them", rows.size()),
+                                    "--package, the one that was counted: a tally for each"));
     }
+    TRY(package, package::read(io::real_system(), options.package));
+    const auto named = std::find_if(rows.begin(), rows.end(), [&](const AllotmentRow& row) {
+      return row.manifest == package.manifest_digest;
+    });
+    return named != rows.end() ? *named : rows.front(); // what differs is said of the first
   }
   Error error = usage_error("this register gave nothing to that card", card,
                             "the card's id, 16 hex digits, as its set-up sheet has it",
@@ -176,7 +189,7 @@ Try<AllotmentRow> row_of_card(Register& numbers, const std::string& card) {
 
 Ran reconcile_tally(const ReconcileOptions& options, Register& numbers) {
   TRY(tally, tally_of(options.tally));
-  TRY(row, row_of_card(numbers, options.tally.card));
+  TRY(row, row_of_card(numbers, options.tally));
   TRY(package, package_of(options.tally, row));
   TRY(scrapped, scrapped_of(options.tally, package.get()));
   tally.scrapped = std::move(scrapped);

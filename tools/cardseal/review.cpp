@@ -67,8 +67,8 @@ Try<void> check_package_options(const ReviewOptions& options) {
                                   "--root FILE and --trust FILE"));
   }
   if (options.label || !options.labels.empty() || !options.units.empty() ||
-      !options.model.empty()) {
-    return Unexpected(usage_error("--label, --labels, --units and --model are for cards",
+      !options.model.empty() || options.job) {
+    return Unexpected(usage_error("--label, --labels, --units, --model and --job are for cards",
                                   options.file, "a card"));
   }
   return {};
@@ -150,12 +150,34 @@ Try<void> check_card(const ReviewOptions& options, const card::CardReport& repor
     error.kind = ErrorKind::refused;
     return Unexpected(std::move(error));
   }
-  if (report.allotments.size() != 1 || package_of(report, report.allotments[0]) == nullptr) {
-    return Unexpected(wrong_file(
-        "card-allotments", "a sheet is for the work of one station", options.file,
-        fmt::format("{} allotments", report.allotments.size()), "one allotment, and its package"));
+  if (report.allotments.empty()) {
+    return Unexpected(wrong_file("card-allotments", "a sheet is for the work of one station",
+                                 options.file, "0 allotments", "one allotment, and its package"));
   }
   return {};
+}
+
+std::string listed_jobs(const card::CardReport& report) {
+  std::string out;
+  for (std::size_t i = 0; i < report.allotments.size(); ++i) {
+    const package::Package* package = package_of(report, report.allotments[i]);
+    out += fmt::format("{}{} {}", i == 0 ? "" : ", ", i + 1,
+                       package != nullptr ? package->manifest.title.view() : "?");
+  }
+  return out;
+}
+
+// Whose page it is; a card of one package needs no word for it.
+Try<std::size_t> job_of(const ReviewOptions& options, const card::CardReport& report) {
+  const std::size_t jobs = report.allotments.size();
+  if (options.job ? *options.job <= jobs : jobs == 1) {
+    return std::size_t{options.job.value_or(1) - 1};
+  }
+  return Unexpected(usage_error(
+      options.job ? "the card has no such job" : "the card carries the work of several packages",
+      options.job ? std::to_string(*options.job) : std::string("no --job"),
+      fmt::format("--job, one of: {}", listed_jobs(report)),
+      "each of them has a sheet of its own"));
 }
 
 // A card has its own trust list; that a company file names one does no harm.
@@ -239,9 +261,12 @@ Ran review_card(const ReviewOptions& options) {
   fat32::FileSource source(file);
   TRY(report, card::verify_card(source, root));
   TRY_VOID(check_card(options, report));
-  const format::Allotment& allotment = report.allotments[0];
-  Try<std::string> html = page_of_card(
-      options, {*package_of(report, allotment), allotment, *report.index, options.model});
+  TRY(job, job_of(options, report));
+  const format::Allotment& allotment = report.allotments[job];
+  const auto number = [](std::size_t count) { return static_cast<std::uint32_t>(count); };
+  Try<std::string> html =
+      page_of_card(options, {*package_of(report, allotment), allotment, *report.index,
+                             options.model, number(job + 1), number(report.allotments.size())});
   if (!html) {
     html.error().place.file = html.error().kind == ErrorKind::usage ? "" : options.file;
     return Unexpected(std::move(html).error());

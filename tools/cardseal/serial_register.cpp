@@ -51,10 +51,12 @@ Try<std::vector<format::Window>> windows_of(const format::TrustList& list, const
 
 void print_allotment(const registry::AllotmentRow& row) {
   say(fmt::format(
-      "  {:>6}  {:<8} {:<16} {:>4}/{:<6} {:<20} {:>7} units  {}{}  card {}{}", row.id,
+      "  {:>6}  {:<8} {:<16} {:>4}/{:<6} {:<20} {:>7} units  {}{}  card {}{}{}", row.id,
       registry::state_words[static_cast<std::size_t>(row.state)], row.station, row.enrolment,
       row.serial, span(row.range), row.units, row.work_order, row.spare ? " (spare)" : "",
       crypto::hex(row.card),
+      row.jobs_on_card > 1 ? fmt::format(", one of {} jobs: {}", row.jobs_on_card, row.product)
+                           : "",
       row.fate ? fmt::format("  {}", registry::fate_words[static_cast<std::size_t>(*row.fate)])
                : ""));
   if (row.begun != 0) {

@@ -259,7 +259,9 @@ Try<Verdict> check(io::System& system, const CheckOptions& options) {
   loader::Station station(*arena, reader, storage, crypto);
   if (verdict.outcome.ok()) {
     const std::uint32_t root_before = version_held(memory, crypto);
-    verdict.outcome = station.admit();
+    verdict.outcome = station.admit(static_cast<std::uint16_t>(options.job - 1));
+    verdict.job = options.job;
+    verdict.jobs = station.jobs();
     tell_learned(memory, root_before, storage, crypto, verdict);
   }
   if (verdict.outcome.ok()) {

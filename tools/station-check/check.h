@@ -22,6 +22,7 @@ struct EnrolOptions {
 };
 
 struct CheckOptions {
+  std::uint16_t job = 1; // of several on the card, as an operator chooses it
   std::string card;
   std::string root;
   std::string state;

@@ -41,6 +41,9 @@ void add_options(CLI::App& app, Options& o) {
   app.add_option("CARD", o.check.card, "card image or device");
   app.add_option("--root", o.check.root, "the owner's root, its signatures beside it")->required();
   app.add_option("--state", o.check.state, "the station's memory")->required();
+  app.add_option("--job", o.check.job,
+                 "of a card with several jobs for the station: which one, from 1")
+      ->check(CLI::Range(1, 8));
   app.add_flag("--json", o.json, "print JSON, schema 1");
   auto* enrol = app.add_option("--enrol", o.enrol.name, "make the state file of this station");
   app.add_option("--model", o.enrol.model, "its model, as releases name it")->needs(enrol);

@@ -73,6 +73,9 @@ std::string text_of(const Verdict& v, const std::string& card) {
   out +=
       fmt::format("card         {}, allotment {}, work order {}, class {}\n", crypto::hex(a.card),
                   a.serial, a.work_order.view(), word(a.work_class, format::work_class_words));
+  if (v.jobs > 1) {
+    out += fmt::format("job          {} of {} on this card\n", v.job, v.jobs);
+  }
   out += fmt::format("package      {}: {} {}, epoch {}, sequence {}\n", m.title.view(),
                      m.product.view(), m.release.view(), m.epoch, m.sequence);
   out += fmt::format("identity     {}\n", crypto::spell_digest(v.manifest_digest));

@@ -31,6 +31,7 @@ struct Options {
   std::string state;
   std::string scenario;
   std::uint32_t cycles = 0;
+  std::uint16_t job = 1;
   std::string date, shift, fixture, reel, panel;
   std::vector<std::string> dumps; // ORDINAL:FILE
 };
@@ -56,6 +57,8 @@ void add_options(CLI::App& app, Options& o) {
   app.add_option("--scenario", o.scenario, "what goes wrong; else nothing does");
   app.add_option("--cycles", o.cycles, "how many; else until every unit is used")
       ->check(CLI::Range(1U, 9'999'999U));
+  app.add_option("--job", o.job, "of a card with several jobs for the station: which one, from 1")
+      ->check(CLI::Range(1, 8));
   app.add_option("--date", o.date, "what the operator enters, for the run log");
   app.add_option("--shift", o.shift, "the same");
   app.add_option("--fixture", o.fixture, "the same");
@@ -93,6 +96,7 @@ Try<Dump> dump_of(const std::string& text) {
 Try<RunOptions> run_options(const Options& o) {
   RunOptions out;
   out.cycles = o.cycles;
+  out.job = o.job;
   const std::pair<const std::string*, format::LogWord*> words[] = {
       {&o.date, &out.entered.date},
       {&o.shift, &out.entered.shift},

@@ -25,7 +25,7 @@ Outcome Run::power_on() {
   hardware_.power.on();
   station_ = std::make_unique<loader::Station>(*arena_, reader_, memory_, crypto_);
   log_ = std::make_unique<loader::RunLog>(*station_, writer_, notes_, crypto_);
-  const Outcome outcome = station_->admit();
+  const Outcome outcome = station_->admit(static_cast<std::uint16_t>(options_.job - 1));
   if (!outcome.ok() && !station_->finished()) {
     return outcome;
   }

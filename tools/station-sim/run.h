@@ -20,6 +20,7 @@ struct Dump { // of the board that got this ordinal
 };
 
 struct RunOptions {
+  std::uint16_t job = 1;    // of several on the card, as an operator chooses it
   std::uint32_t cycles = 0; // 0: until every unit is used
   loader::Entered entered;
   std::vector<Dump> dumps;

@@ -76,7 +76,7 @@ struct Desk {
     order.work_order = text<24>("WO-0815");
   }
   Try<card::Card> make(Who key = Who::allot) const {
-    return card::make_card({package, root, trust, key_of(key), order});
+    return card::make_card({{{package, order}}, root, trust, key_of(key)});
   }
 
   CardKit kit;

@@ -42,7 +42,6 @@ struct SetDesk {
     REQUIRE(format::decode(kit.list_text, trust.list).ok());
     order.stations = {id("bench-1"), id("bench-2")};
     order.model = id("six-slot");
-    order.units = 20;
     order.work_order = text<24>("WO-0815");
     REQUIRE(registry::Register::create(io::real_system(), path, root.owner).has_value());
     for (const char* station : {"bench-1", "bench-2", "bench-3"}) {
@@ -54,7 +53,9 @@ struct SetDesk {
     REQUIRE(opened.has_value());
     return std::move(*opened);
   }
-  card::SetInput input() const { return {package, root, trust, key_of(Who::allot), order, now}; }
+  card::SetInput input() const {
+    return {{{package, units, enabled_slots, {}}}, root, trust, key_of(Who::allot), order, now};
+  }
   // Each card's allotment, instead of a card image.
   Try<std::vector<format::Allotment>> make() const {
     registry::Register numbers = open();
@@ -62,7 +63,7 @@ struct SetDesk {
     Try<void> done =
         card::make_set(io::real_system(), numbers, input(), card::newest_path(path),
                        [&](std::size_t, const card::SetCard&, const card::Card& card) -> Try<void> {
-                         made.push_back(card.allotment);
+                         made.push_back(card.allotments.front().allotment);
                          if (on_card) {
                            on_card();
                          }
@@ -90,6 +91,8 @@ struct SetDesk {
   seal::OwnerRoot root;
   seal::OwnerTrust trust;
   card::SetOrder order;
+  std::uint32_t units = 20;
+  std::uint32_t enabled_slots = 0;
   Utc now{2026, 3, 2, 9, 0, 0};
   std::function<void()> on_card;
 };
@@ -128,7 +131,7 @@ TEST_CASE("stations that quality allows are counted over all sets") {
 
 TEST_CASE("what no card can be spends no number") {
   SetDesk desk;
-  desk.order.enabled_slots = 0x40; // a seventh slot
+  desk.enabled_slots = 0x40; // a seventh slot
   CHECK(code_of(desk.make()) != "done");
   CHECK(desk.allotments(registry::State::spent) == 0);
 }

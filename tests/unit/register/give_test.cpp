@@ -378,3 +378,66 @@ TEST_CASE("a card that replaced a destroyed one never counts as complete") {
     CHECK(row.rewritten);
   }));
 }
+
+TEST_CASE(
+    "several packages share the cards of one step, each with numbers and results of its own") {
+  const Desk desk;
+  SetRequest other = request_of(2, 7);
+  other.manifest.fill(8);
+  Register numbers = desk.open();
+  const auto cards = must(numbers.reserve_together({request_of(2, 16), other}));
+  REQUIRE(cards.size() == 2);
+  CHECK(cards[0][0].card == cards[0][1].card);
+  CHECK(cards[0][0].card != cards[1][0].card);
+  CHECK(cards[0][0].range == Range{100, 16}); // card by card
+  CHECK(cards[0][1].range == Range{116, 7});
+  CHECK(cards[1][0].range == Range{123, 16});
+  CHECK(cards[1][1].serial == 4);
+  must(numbers.note_fate(cards[0][1].card, {Fate::on_card, "Ines", "x"}));
+  must(numbers.add_outcome(cards[0][1].allotment, io::Bytes{3}, io::Bytes{1}));
+  must(numbers.note_fate(cards[0][1].card, {Fate::erased, "Ines", "x"}));
+  std::vector<AllotmentRow> rows;
+  must(numbers.each_allotment([&](const AllotmentRow& row) { rows.push_back(row); }));
+  REQUIRE(rows.size() == 4);
+  CHECK(rows[0].jobs_on_card == 2);
+  CHECK(rows[0].units_before == 0);
+  CHECK(rows[1].units_before == 16);
+  CHECK(rows[0].fate == Fate::erased); // what becomes of a card becomes of all that is on it
+  CHECK(rows[1].fate == Fate::erased);
+  CHECK(rows[1].rewritten);
+  CHECK_FALSE(rows[2].fate.has_value());
+  // Units of the second package were begun.
+  CHECK(code_of(numbers.note_fate(cards[0][0].card, {Fate::on_card, "Ines", "x"})) == "card-used");
+  CHECK(desk.problems().empty());
+}
+
+TEST_CASE("no SQL puts a further allotment on a card of another station or on one that is sealed") {
+  const Desk desk;
+  Register numbers = desk.open();
+  const Reserved given = must(numbers.reserve(request_of(1, 16)))[0];
+  const std::string insert =
+      "INSERT INTO entry SELECT max(number)+1, 'x', zeroblob(32), '' FROM entry; INSERT INTO "
+      "lot SELECT 9, 'x', 'x', zeroblob(32), 'x', 1, max(number) FROM entry; INSERT INTO entry "
+      "SELECT max(number)+1, 'x', zeroblob(32), '' FROM entry; INSERT INTO allotment SELECT 9, ";
+  const auto refused = [&](const std::string& lot, const std::string& station) {
+    const Try<void> done =
+        desk.raw(("BEGIN; " + insert + lot + ", NULL, card, '" + station +
+                  "', 1, 900, 1, 1, NULL, 0, (SELECT max(number) FROM entry) FROM allotment; "
+                  "ROLLBACK;")
+                     .c_str());
+    return done ? std::string() : done.error().found;
+  };
+  CHECK(refused("9", "orchard-1").empty()); // before it is sealed, another lot's
+  CHECK_THAT(refused("1", "orchard-1"), ContainsSubstring("UNIQUE"));
+  CHECK_THAT(refused("9", "bench-9"), ContainsSubstring("for one station"));
+  must(numbers.seal(given, format::Digest{}));
+  CHECK_THAT(refused("9", "orchard-1"), ContainsSubstring("made once"));
+}
+
+TEST_CASE("packages that share cards have as many cards each") {
+  const Desk desk;
+  SetRequest other = request_of(1, 7);
+  other.manifest.fill(8);
+  CHECK(code_of(desk.open().reserve_together({request_of(2, 16), other})) == "set-uneven");
+  CHECK(desk.number("SELECT count(*) FROM range") == 0);
+}
