@@ -1,6 +1,7 @@
 #include "card/checks.h"
 
 #include <algorithm>
+#include <bit>
 
 #include <fmt/format.h>
 
@@ -63,6 +64,19 @@ Error locked_for_good(const package::Package& package, format::WorkClass work_cl
   return error;
 }
 
+// Boards of one cycle are programmed from one file, so they would leave with one number.
+Try<void> check_one_slot(const CardJob& job, const format::Allotment& allotment) {
+  const format::PlainFileFacts* plain = find_plain_file(job.package.facts, job.order.model);
+  if (plain == nullptr || !is_for_each_unit(*plain) ||
+      std::has_single_bit(allotment.enabled_slots)) {
+    return {};
+  }
+  return Unexpected(
+      config_error("unit-file-slots", "boards of one cycle would all get the number of one file",
+                   fmt::format("{} slots on", std::popcount(allotment.enabled_slots)), "one slot",
+                   "state it, such as --slots 1: this station takes a file for each board"));
+}
+
 std::string title_of(const CardJob& job) {
   return std::string(job.package.manifest.title.view());
 }
@@ -102,8 +116,9 @@ Try<void> check_products(const CardJob& a, const CardJob& b, const format::Stati
     return {};
   }
   return Unexpected(config_error(
-      "product-twice", "two releases of one product on one card: a station that worked with the "
-                       "newer takes the older no more",
+      "product-twice",
+      "two releases of one product on one card: a station that worked with the "
+      "newer takes the older no more",
       fmt::format("{} {} and {}", one.product.view(), one.release.view(), other.release.view()),
       "one release of each product", "make a card for the newer one alone, or two cards"));
 }
@@ -263,7 +278,7 @@ Try<void> check_job(const MakeInput& in, const CardJob& work, const format::Stat
                             "set plain-file in the release, and have quality sign with "
                             "--plain-file"});
   }
-  return {};
+  return check_one_slot(work, allotment);
 }
 
 Try<void> check_together(const MakeInput& in,

@@ -76,22 +76,31 @@ Try<void> add_for_people(const std::vector<SheetInput>& sheets, Card& card) {
   return {};
 }
 
-Try<void> add_plain(const std::vector<SheetInput>& sheets, std::vector<CardFile>& files) {
-  for (const SheetInput& each : sheets) {
+// Files for each unit follow from package and allotment, so the index, which holds few, names none.
+Try<void> add_plain(const std::vector<SheetInput>& sheets, Card& card) {
+  for (std::size_t i = 0; i < sheets.size(); ++i) {
+    const SheetInput& each = sheets[i];
     if (each.plain == nullptr) {
       continue;
     }
-    Try<io::Bytes> plain = write_plain_file(each.package, *each.plain);
-    if (!plain) {
-      return Unexpected(std::move(plain).error());
+    const std::uint64_t room = std::uint64_t{each.station.max_sectors} * format::fat::sector_bytes;
+    Try<std::vector<CardFile>> files =
+        plain_files(each.package, *each.plain, card.allotments[i].allotment, room);
+    if (!files) {
+      return Unexpected(std::move(files).error());
     }
-    add(files, each.plain->path.view(), *plain);
+    for (CardFile& file : *files) {
+      if (is_for_each_unit(*each.plain)) {
+        card.unlisted.insert(file.path);
+      }
+      card.files.push_back(std::move(file));
+    }
   }
   return {};
 }
 
 Try<void> collect(const MakeInput& in, const std::vector<SheetInput>& sheets, Card& card) {
-  Try<void> added = add_plain(sheets, card.files);
+  Try<void> added = add_plain(sheets, card);
   added = added ? add_for_people(sheets, card) : std::move(added);
   if (!added) {
     return added;
@@ -170,7 +179,8 @@ Try<format::CardIndex> index_of(const MakeInput& in, const Card& card,
   list_jobs(in, card, index);
   std::vector<CardFile> others;
   for (const CardFile& file : card.files) {
-    if (!is_of_job(file, in.jobs.size()) && file.path != log_path) {
+    if (!is_of_job(file, in.jobs.size()) && file.path != log_path &&
+        card.unlisted.count(file.path) == 0) {
       others.push_back(file);
     }
   }

@@ -2,6 +2,8 @@
 // and known before the first byte is written. Same inputs, same bytes.
 #pragma once
 
+#include <set>
+
 #include "card/layout.h"
 #include "card/order.h"
 #include "package/package.h"
@@ -30,7 +32,8 @@ struct SealedAllotment {
 
 struct Card {
   fat32::VolumePlan plan;
-  std::vector<CardFile> files; // in the plan's order
+  std::vector<CardFile> files;    // in the plan's order
+  std::set<std::string> unlisted; // paths of those that follow from package and allotment
   format::CardIndex index;
   std::vector<SealedAllotment> allotments; // of the jobs, in their order
   std::string setup_sheet;

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include "base/crc.h"
+#include "card/plain_file.h"
 #include "card/unit_words.h"
 #include "crypto/sha256.h"
 #include "unit/unit.h"
@@ -236,7 +237,11 @@ void put_plain_settings(Lines& lines, const SheetInput& in) {
   lines.put("");
   lines.put("TO KEY IN                                                       set  checked");
   lines.check("this station and card", "as named above");
-  lines.check("file", plain.path.view());
+  if (is_for_each_unit(plain)) {
+    lines.check("file", "another one for each board: see below");
+  } else {
+    lines.check("file", plain.path.view());
+  }
   lines.check("device", m.device.view());
   if (m.device_id.present) {
     const format::DeviceId& id = m.device_id.value;
@@ -280,6 +285,27 @@ std::string placed_as(const format::Placement& placement, const format::Manifest
   return fmt::format("{} from {}", encoding, number);
 }
 
+// Which file is whose: with a box for each, since a file that goes on a second board makes two of
+// one number, and the station does not notice.
+Try<void> put_unit_files(Lines& lines, const SheetInput& in) {
+  lines.check("serial numbers", "in the files: the station counts nothing");
+  lines.put("");
+  lines.put(
+      "A FILE FOR EACH BOARD, in this order. Load it, work ONE board, tick it, and never load it");
+  lines.put(
+      "again, whatever became of the board. A file used twice makes two boards of one number.");
+  lines.put("  file                  serial                                  loaded  good");
+  for (std::uint64_t i = 0; i < in.order.units; ++i) {
+    Try<std::string> text = unit_text(in, i);
+    if (!text) {
+      return Unexpected(std::move(text).error());
+    }
+    lines.check(unit_path(*in.plain, in.order.first + i), *text);
+  }
+  lines.put("  These numbers count as given out from now on, used or not.");
+  return {};
+}
+
 Try<void> put_plain_serials(Lines& lines, const SheetInput& in) {
   const format::Manifest& m = in.package.manifest;
   lines.check("units", fmt::format("{}: then stop", in.order.units));
@@ -290,6 +316,9 @@ Try<void> put_plain_serials(Lines& lines, const SheetInput& in) {
   Try<std::string> last = unit_text(in, in.order.units - 1);
   if (!first || !last) {
     return Unexpected(!first ? std::move(first).error() : std::move(last).error());
+  }
+  if (is_for_each_unit(*in.plain)) {
+    return put_unit_files(lines, in);
   }
   const format::Scheme& scheme = m.scheme.value;
   lines.check("first serial", *first);
@@ -316,6 +345,14 @@ void put_tally(Lines& lines, bool serials) {
   }
 }
 
+std::string file_words(const SheetInput& in) {
+  if (!is_for_each_unit(*in.plain)) {
+    return std::string(in.plain->path.view());
+  }
+  return fmt::format("{} to {}", unit_path(*in.plain, in.order.first),
+                     unit_path(*in.plain, in.order.first + in.order.units - 1));
+}
+
 // Which sheet is whose, before the first of them.
 void put_contents(Lines& lines, const std::vector<SheetInput>& jobs) {
   lines.put(
@@ -326,9 +363,8 @@ void put_contents(Lines& lines, const std::vector<SheetInput>& jobs) {
     const format::Manifest& m = jobs[i].package.manifest;
     lines.put(fmt::format("  {}. {}: {} units, supply {}{}", i + 1, m.title.view(),
                           jobs[i].order.units, volts(m.supply_mv),
-                          jobs[i].plain != nullptr
-                              ? fmt::format(", file {}", jobs[i].plain->path.view())
-                              : std::string()));
+                          jobs[i].plain != nullptr ? fmt::format(", file {}", file_words(jobs[i]))
+                                                   : std::string()));
   }
   lines.put("");
 }

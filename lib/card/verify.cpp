@@ -56,6 +56,10 @@ private:
   void check_allotment(const format::FileOnCard& listed);
   void check_plain_files();
   void check_plain_file(const CardPackage& on_card);
+  bool check_unit_files(const CardPackage& on_card);
+  void check_units_of(const CardPackage& on_card, const format::PlainFileFacts& facts,
+                      const format::Allotment& allotment);
+  bool is_equal(const fat32::Entry& entry, const Try<io::Bytes>& expected);
   void check_log();
   void list_unplanned();
   bool holds_planned(const std::string& folder) const;
@@ -326,21 +330,62 @@ void Verifier::check_plain_files() {
 void Verifier::check_plain_file(const CardPackage& on_card) {
   std::string_view differs;
   for (const format::PlainFileFacts& facts : on_card.package.facts.plain_files.view()) {
+    if (is_for_each_unit(facts)) {
+      continue;
+    }
     const fat32::Entry* entry = volume_.find(facts.path.view());
     if (entry == nullptr) {
       continue;
     }
-    const Try<io::Bytes> expected = write_plain_file(on_card.package, facts);
-    const Try<io::Bytes> bytes = volume_.read_all(*entry, largest_file);
-    if (expected && bytes && *expected == *bytes) {
+    if (is_equal(*entry, write_plain_file(on_card.package, facts))) {
       return;
     }
     differs = facts.path.view();
   }
   if (!differs.empty()) {
     problem(refuse(Fault::card_digest), differs);
-  } else {
+  } else if (!check_unit_files(on_card)) {
     problem(no_plain_file(), report_.packages.size() == 1 ? index_path : on_card.path);
+  }
+}
+
+bool Verifier::is_equal(const fat32::Entry& entry, const Try<io::Bytes>& expected) {
+  if (!expected || entry.size != expected->size()) {
+    return false;
+  }
+  const Try<io::Bytes> bytes = volume_.read_all(entry, largest_file);
+  return bytes && *expected == *bytes;
+}
+
+// A file for each unit of the package's allotment, each with its serial. False: none of them is
+// there.
+bool Verifier::check_unit_files(const CardPackage& on_card) {
+  for (const format::PlainFileFacts& facts : on_card.package.facts.plain_files.view()) {
+    for (const format::Allotment& allotment : report_.allotments) {
+      if (allotment.manifest == on_card.package.manifest_digest && is_for_each_unit(facts) &&
+          volume_.find(unit_path(facts, allotment.first)) != nullptr) {
+        check_units_of(on_card, facts, allotment);
+        return true;
+      }
+    }
+  }
+  return false;
+}
+
+void Verifier::check_units_of(const CardPackage& on_card, const format::PlainFileFacts& facts,
+                              const format::Allotment& allotment) {
+  for (std::uint64_t i = 0; i < allotment.units; ++i) {
+    const std::uint64_t ordinal = allotment.first + i;
+    const std::string path = unit_path(facts, ordinal);
+    const fat32::Entry* entry = path.empty() ? nullptr : volume_.find(path);
+    planned_.insert(path);
+    if (entry == nullptr) {
+      problem(refuse(Fault::card_missing), path);
+    } else if (!is_equal(*entry, write_unit_file(on_card.package, facts, allotment, ordinal))) {
+      problem(refuse(Fault::card_digest), path);
+    } else {
+      ++report_.files_checked;
+    }
   }
 }
 

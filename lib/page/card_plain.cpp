@@ -1,6 +1,9 @@
+#include <algorithm>
+
 #include <fmt/format.h>
 
 #include "base/crc.h"
+#include "card/plain_file.h"
 #include "card/sheet.h"
 #include "crypto/sha256.h"
 #include "page/card_parts.h"
@@ -11,13 +14,17 @@
 namespace cardseal::page {
 namespace {
 
-bool is_on_card(const format::CardIndex& index, const format::CardPath& path) {
-  for (const format::FileOnCard& file : index.files.view()) {
-    if (file.path == path) {
-      return true;
-    }
-  }
-  return false;
+// Files for each unit stand in no index: they are on the card where the card verifies and none of
+// the release's other plain files is.
+bool is_on_card(const CardInput& in, const format::PlainFileFacts& plain) {
+  const auto listed = [&](const format::PlainFileFacts& one) {
+    const auto files = in.index.files.view();
+    return std::any_of(files.begin(), files.end(),
+                       [&](const format::FileOnCard& file) { return file.path == one.path; });
+  };
+  const auto all = in.package.facts.plain_files.view();
+  return card::is_for_each_unit(plain) ? std::none_of(all.begin(), all.end(), listed)
+                                       : listed(plain);
 }
 
 Error model_error(const CardInput& in, const std::string& models) {
@@ -37,7 +44,7 @@ Try<const format::PlainFileFacts*> plain_of(const CardInput& in) {
   std::string models;
   unsigned count = 0;
   for (const format::PlainFileFacts& plain : in.package.facts.plain_files.view()) {
-    if (!is_on_card(in.index, plain.path)) {
+    if (!is_on_card(in, plain)) {
       continue;
     }
     models += (models.empty() ? "" : " or ") + std::string(plain.model.view());
@@ -88,7 +95,14 @@ void put_place(Fields& out, const CardInput& in, const format::Placement& p) {
 
 void put_keyed(Fields& out, const CardInput& in, const format::PlainFileFacts& plain) {
   const format::Manifest& m = in.package.manifest;
-  out.set("PATH", plain.path.view());
+  const bool each = card::is_for_each_unit(plain);
+  if (each) {
+    Fields& files = out.add("UNIT_FILES");
+    files.set("FIRST_FILE", card::unit_path(plain, in.allotment.first));
+    files.set("LAST_FILE", card::unit_path(plain, in.allotment.first + in.allotment.units - 1));
+  } else {
+    out.add("ONE_FILE").set("PATH", plain.path.view());
+  }
   out.set("MODEL", plain.model.view());
   out.set("LOCK", words_of("lock", m.lock, format::lock_words));
   out.set("ERASE", words_of("erase", m.erase, format::erase_words));
@@ -97,7 +111,7 @@ void put_keyed(Fields& out, const CardInput& in, const format::PlainFileFacts& p
     out.add("STOP").set("COUNT", m.stop_after);
   }
   put_checksum(out, plain);
-  if (m.scheme.present) {
+  if (m.scheme.present && !each) {
     Fields& serials = out.add("COUNTING");
     serials.set("STEP_BY", m.scheme.value.step);
     for (const format::Placement& placement : m.placements.view()) {

@@ -124,22 +124,35 @@ bool is_dos_part(std::string_view part, std::size_t max) {
          part.find_first_not_of(dos_characters) == std::string_view::npos;
 }
 
+// A name with one run of '#' before its ending, as a name with digits there.
+std::string with_digits(std::string name) {
+  const std::size_t first = name.find('#');
+  const std::size_t past = std::min(name.find_first_not_of('#', first), name.size());
+  if (first != std::string::npos && first < name.find('.') &&
+      name.find('#', past) == std::string::npos) {
+    std::fill(name.begin() + static_cast<std::ptrdiff_t>(first),
+              name.begin() + static_cast<std::ptrdiff_t>(past), '0');
+  }
+  return name;
+}
+
 // 8.3 in upper case, with or without an extension.
 std::string read_dos_name(const xml::Element& element, bool extension) {
   const char* attribute = extension ? "name" : "folder";
-  std::string name(element.raw(attribute));
+  const std::string stated(element.raw(attribute));
+  const std::string name = extension ? with_digits(stated) : stated;
   const std::size_t dot = name.find('.');
   const bool ok = dot == std::string::npos
                       ? is_dos_part(name, 8)
                       : extension && is_dos_part(std::string_view(name).substr(0, dot), 8) &&
                             is_dos_part(std::string_view(name).substr(dot + 1), 3);
   if (element.sound() && !ok) {
-    element.refuse(attribute, "not a short file name in upper case", name,
+    element.refuse(attribute, "not a short file name in upper case", stated,
                    extension ? "1 to 8 of A-Z 0-9 - _, '.', 1 to 3 more, e.g. FIRMWARE.HEX"
                              : "1 to 8 of A-Z 0-9 - _",
                    "write it as the station's manual does");
   }
-  return name;
+  return stated;
 }
 
 constexpr std::string_view plain_sums[] = {"byte-sum-16", "byte-sum-32", "word-sum-16-le",
@@ -262,13 +275,37 @@ CardWanted read_card(const xml::Element& element) {
   return card;
 }
 
+// A file for each board has the board's number in its name and in what a station sums up.
+void check_unit_files(const xml::Element& root, const Station& station) {
+  const bool each = station.serial == SerialAbility::unit_file;
+  if (!station.plain_file) {
+    return;
+  }
+  const PlainFile& file = *station.plain_file;
+  if (each != (file.name.find('#') != std::string::npos)) {
+    root.refuse("serial", "the plain file's name does not fit how the station numbers units",
+                file.name,
+                each ? "1 to 8 '#' in the name, such as U####.HEX" : "a name without '#'",
+                "'#' stands for a digit of the unit's ordinal, exactly when serial=\"unit-file\"");
+  }
+  if (each && file.checksum && !file.checksum->after_serial) {
+    root.refuse("serial", "a file for each board has a checksum for each board",
+                "<checksum serial=\"before\">", "<checksum serial=\"after\">, or none",
+                "there is no one value to compare with");
+  }
+}
+
 void check_agreement(const xml::Element& root, const Station& station) {
   if (!root.sound()) {
     return;
   }
   if (station.reads == Reads::plain_file && station.serial == SerialAbility::loader) {
     root.refuse("serial", "a station that reads plain files gets no signed allotment", "loader",
-                "none, counter or file", "say how the station itself numbers units");
+                "none, counter, file or unit-file", "say how the station itself numbers units");
+  }
+  if (station.reads == Reads::signed_package && station.serial == SerialAbility::unit_file) {
+    root.refuse("serial", "a station that reads signed packages takes no file for each board",
+                "unit-file", "loader, or another", "say how the station itself numbers units");
   }
   const bool wanted = station.reads == Reads::plain_file;
   if (wanted != station.plain_file.has_value()) {
@@ -286,7 +323,8 @@ xml::All<Station> read_station(const xml::Document& document) {
   constexpr xml::Word<SerialAbility> abilities[] = {{"none", SerialAbility::none},
                                                     {"counter", SerialAbility::counter},
                                                     {"file", SerialAbility::file},
-                                                    {"loader", SerialAbility::loader}};
+                                                    {"loader", SerialAbility::loader},
+                                                    {"unit-file", SerialAbility::unit_file}};
   xml::Reader reader(document);
   const xml::Element root = reader.root("station");
   Station station;
@@ -310,6 +348,7 @@ xml::All<Station> read_station(const xml::Document& document) {
   }
   station.card = read_card(root.one("card"));
   check_agreement(root, station);
+  check_unit_files(root, station);
   return reader.result(std::move(station));
 }
 

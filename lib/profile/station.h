@@ -22,6 +22,9 @@ enum class SerialAbility : std::uint8_t {
   counter, // counts by itself, keyed in by hand
   file,    // takes numbers from a file of its own
   loader,  // from the signed allotment; signed packages only
+  // none by itself, but it takes a firmware file for each board, with the number in it; plain files
+  // only
+  unit_file,
 };
 
 struct StationSupply {
@@ -105,7 +108,7 @@ struct ShownChecksum {
 };
 
 struct PlainFile {
-  std::string name;   // 8.3 upper case
+  std::string name;   // 8.3 upper case; with unit_file '#' stand for the digits of an ordinal
   std::string folder; // one upper-case name of at most 8; empty: the card's top folder
   PlainFormat format = PlainFormat::intel_hex;
   std::uint32_t record_length = 16;      // data bytes a record, 1 to 255; intel_hex only

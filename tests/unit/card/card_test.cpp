@@ -4,7 +4,10 @@
 #include <cerrno>
 #include <filesystem>
 
+#include <fmt/format.h>
+
 #include "card/make.h"
+#include "card/plain_file.h"
 #include "card/run_log.h"
 #include "card/verify.h"
 #include "io/faulting.h"
@@ -263,4 +266,23 @@ TEST_CASE("the empty log has a header and room for every try") {
   const io::Bytes log = card::empty_log({1, 2, 3, 4, 5, 6, 7, 8}, card::log_sectors(20));
   CHECK(log.size() == 512U * (1 + 2 * 3 * 20));
   CHECK(text_of(ByteView(log)).starts_with("CARDSEAL-LOG,1,"));
+}
+
+TEST_CASE(
+    "files for more units than the card has room or digits for are refused before they are made") {
+  const Desk desk;
+  format::PlainFileFacts facts;
+  facts.path = text<40>("U###.HEX");
+  format::Allotment allotment;
+  allotment.first = 90;
+  allotment.units = 10;
+  const auto code = [&](std::uint64_t room) {
+    const auto made = card::plain_files(desk.package, facts, allotment, room);
+    return made ? fmt::format("{} files, the last {}", made->size(), made->back().path)
+                : made.error().code;
+  };
+  CHECK(code(1'000'000) == "10 files, the last U099.HEX");
+  CHECK(code(100) == "unit-files-full");
+  allotment.first = 991; // to 1000
+  CHECK(code(1'000'000) == "unit-file-digits");
 }

@@ -256,6 +256,10 @@ TEST_CASE("a station's values agree with each other") {
       {"\"1800\"", "\"5500\"", "found 5500, expected at most 5400"},
       {"\"400\"", "\"249\"", "found 249, expected at least 250"},
       {"serial=\"file\"", "serial=\"loader\"", "a.xml:1: a station that reads plain files gets no"},
+      {"serial=\"file\"", "serial=\"unit-file\"", "found F.HEX, expected 1 to 8 '#' in the name"},
+      {"\"F.HEX\"", "\"F##.HEX\"", "found F##.HEX, expected a name without '#'"},
+      {"\"F.HEX\"", "\"#F##.HEX\"", "not a short file name"},
+      {"\"F.HEX\"", "\"F.H##\"", "not a short file name"},
       {"reads=\"plain-file\"", "reads=\"signed-package\"",
        "found a <plain-file>, expected <plain-file> exactly when reads=\"plain-file\""},
       {"\"F.HEX\"", "\"f.hex\"", "a.xml:13: not a short file name in upper case: found f.hex"},
@@ -277,6 +281,16 @@ TEST_CASE("a station's values agree with each other") {
     CHECK_THAT(refused(with(plain_text, one.from, one.to), read_station),
                ContainsSubstring(one.says));
   }
+}
+
+TEST_CASE("a station may take a file for each board, whose name has room for the ordinal") {
+  const std::string each =
+      with(with(plain_text, "serial=\"file\"", "serial=\"unit-file\""), "\"F.HEX\"", "\"F##.HEX\"");
+  CHECK_THAT(refused(each, read_station),
+             ContainsSubstring("a file for each board has a checksum for each board"));
+  const Station station = taken(with(each, "serial=\"before\"", "serial=\"after\""), read_station);
+  CHECK(station.serial == SerialAbility::unit_file);
+  CHECK(station.plain_file->name == "F##.HEX");
 }
 
 TEST_CASE("a station's entries are named once each, with a source") {
