@@ -10,6 +10,7 @@
 
 #include "card/verify.h"
 #include "card/write.h"
+#include "card_writing.h"
 #include "written_card.h"
 
 namespace cardseal::tool {
@@ -41,37 +42,14 @@ void describe_device(const io::DeviceFacts& d) {
   say(fmt::format("id         {}", d.id));
 }
 
-Try<void> verify_image(const CardWriteOptions& options, const io::ReadFile& image) {
-  if (options.root.empty()) {
-    note("signatures are not looked at: --root would verify the image first");
-    return {};
-  }
-  TRY(root, seal::read_root(io::real_system(), options.root));
-  fat32::FileSource source(image);
-  TRY(report, card::verify_card(source, root));
-  if (report.sound()) {
-    return {};
-  }
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = "image-not-good";
-  error.what = "this card image does not verify";
-  error.place.file = options.image;
-  error.hint = report.touched()
-                   ? "a system had the image mounted and left files or marks on it; make it "
-                     "again from the package; nothing was written"
-                   : "cardseal card verify says why; nothing was written";
-  return Unexpected(std::move(error));
-}
-
-Error not_confirmed(const CardWriteOptions& options, const io::DeviceFacts& device) {
+Error not_confirmed(const std::string& confirmed, const io::DeviceFacts& device) {
   Error error;
   error.kind = ErrorKind::refused;
   error.code = "not-confirmed";
-  error.what = options.confirm.empty() ? "everything on this device would be lost"
-                                       : "this is not the device that was confirmed";
-  error.place.file = options.device;
-  error.found = options.confirm.empty() ? "no --confirm" : options.confirm;
+  error.what = confirmed.empty() ? "everything on this device would be lost"
+                                 : "this is not the device that was confirmed";
+  error.place.file = device.path;
+  error.found = confirmed.empty() ? "no --confirm" : confirmed;
   error.expected = "--confirm " + device.id;
   error.hint = "nothing was written; compare the lines above with the card in your hand first";
   return error;
@@ -116,17 +94,17 @@ card::WriteOptions write_options(const CardWriteOptions& options) {
   return out;
 }
 
-Error same_medium(const CardWriteOptions& options) {
-  return usage_error("the image itself lies on this device", options.device,
+Error same_medium(const std::string& device) {
+  return usage_error("the image itself lies on this device", device,
                      "a device that the image is not on");
 }
 
-Error still_needed(const CardWriteOptions& options) {
+Error still_needed(const std::string& device) {
   Error error;
   error.kind = ErrorKind::refused;
   error.code = "card-holds-results";
   error.what = "the card holds results that a station wrote";
-  error.place.file = options.device;
+  error.place.file = device;
   error.hint = "cardseal reconcile first; then --used overwrites them";
   return error;
 }
@@ -136,42 +114,82 @@ Try<void> check_still_it(const CardWriteOptions& options, const io::Device& devi
                          const io::DeviceFacts& seen, std::uint64_t image) {
   TRY(now, device.facts());
   if (now.id != seen.id || now.number != seen.number) {
-    return Unexpected(not_confirmed(options, now));
+    return Unexpected(not_confirmed(seen.id, now));
   }
   return card::check_target(now, image, {options.large, options.fixed});
 }
 
 } // namespace
 
-Ran run_card_write(const CardWriteOptions& options) {
+Try<void> verify_image(const CardWriteOptions& options, const std::string& image) {
+  if (options.root.empty()) {
+    note("signatures are not looked at: --root would verify the image first");
+    return {};
+  }
+  TRY(root, seal::read_root(io::real_system(), options.root));
+  TRY(file, io::ReadFile::open(io::real_system(), image));
+  fat32::FileSource source(file);
+  TRY(report, card::verify_card(source, root));
+  if (report.sound()) {
+    return {};
+  }
+  Error error;
+  error.kind = ErrorKind::refused;
+  error.code = "image-not-good";
+  error.what = "this card image does not verify";
+  error.place.file = image;
+  error.hint = report.touched()
+                   ? "a system had the image mounted and left files or marks on it; make it "
+                     "again from the package; nothing was written"
+                   : "cardseal card verify says why; nothing was written";
+  return Unexpected(std::move(error));
+}
+
+Try<void> write_one_card(const CardWriteOptions& options, const CardToWrite& card,
+                         const Confirm& confirm, bool& begun) {
   io::System& system = io::real_system();
-  TRY(image, io::ReadFile::open(system, options.image));
-  TRY(facts, io::look_at_device(system, options.device));
+  TRY(image, io::ReadFile::open(system, card.image));
+  TRY(facts, io::look_at_device(system, card.device));
   describe_device(facts);
-  if (io::is_same_medium(facts, options.image)) {
-    return Unexpected(same_medium(options));
+  if (io::is_same_medium(facts, card.image)) {
+    return Unexpected(same_medium(card.device));
   }
   TRY_VOID(card::check_target(facts, image.size(), {options.large, options.fixed}));
-  TRY_VOID(verify_image(options, image));
-  TRY(results, card::holds_results(system, options.device));
+  TRY_VOID(verify_image(options, card.image));
+  TRY(results, card::holds_results(system, card.device));
   if (results && !options.used) {
-    return Unexpected(still_needed(options));
+    return Unexpected(still_needed(card.device));
   }
-  TRY(record, WrittenCard::open(options, image, facts, results));
-  if (options.confirm != facts.id) {
-    return Unexpected(not_confirmed(options, facts));
-  }
-  TRY(device, io::Device::open(system, options.device));
+  TRY(record, WrittenCard::open(options, card.image, image, facts, results));
+  TRY_VOID(confirm(facts));
+  TRY(device, io::Device::open(system, card.device));
   TRY_VOID(check_still_it(options, device, facts, image.size()));
+  begun = true;
   TRY_VOID(record.begin());
   Try<card::WriteReport> written = card::write_to_device(image, device, write_options(options));
   if (!written) {
     return Unexpected(record.broken_off(std::move(written).error()));
   }
-  const card::WriteReport& report = *written;
   say(fmt::format("written    {} bytes, all read back and compared; {} places looked at over its "
                   "length",
-                  report.written, report.marks));
+                  written->written, written->marks));
+  return {};
+}
+
+Ran run_card_write(const CardWriteOptions& options) {
+  if (options.words.size() < 2) {
+    return Unexpected(usage_error("what is written, or where to, is not said", options.words[0],
+                                  "IMAGE DEVICE, or several images and the device last"));
+  }
+  if (options.words.size() > 2) {
+    return run_card_write_set(options);
+  }
+  const auto confirm = [&](const io::DeviceFacts& device) -> Try<void> {
+    return options.confirm == device.id ? Try<void>()
+                                        : Unexpected(not_confirmed(options.confirm, device));
+  };
+  bool begun = false;
+  TRY_VOID(write_one_card(options, {options.words[0], options.words[1]}, confirm, begun));
   note(
       "take the card out by your system's way of ejecting it; cardseal card verify DEVICE reads it "
       "once more");

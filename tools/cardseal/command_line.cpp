@@ -433,8 +433,10 @@ void add_card_write(Commands& c, CLI::App& card) {
               "the device is.",
               "cardseal card write card.img /dev/sdX --root owner.root --confirm 1a2b3c4d",
               [&o] { return run_card_write(o); });
-  app->add_option("IMAGE", o.image, "card image")->required();
-  app->add_option("DEVICE", o.device, "the whole card in its reader, or a file that stands for it")
+  app->add_option(
+         "IMAGE DEVICE", o.words,
+         "card image, and the whole card in its reader or a file that stands for it; several "
+         "images with the device last: you are asked for a card for each")
       ->required();
   app->add_option("--root", o.root, "the owner's root: the image is verified before");
   app->add_option("--confirm", o.confirm, "the device's id, as this command shows it");

@@ -201,9 +201,8 @@ struct CardNoteOptions {
 Ran run_card_note(const CardNoteOptions& options);
 
 struct CardWriteOptions {
-  std::string image;
-  std::string device;
-  std::string root; // empty: signatures are not looked at
+  std::vector<std::string> words; // images, and the device last
+  std::string root;               // empty: signatures are not looked at
   std::string confirm;
   std::string registered; // the register that keeps which card got the image; empty: none does
   std::string by;         // who writes it, for the register

@@ -30,21 +30,22 @@ Error results_there(const std::string& device) {
 
 } // namespace
 
-Try<WrittenCard> WrittenCard::open(const CardWriteOptions& options, const io::ReadFile& image,
-                                   const io::DeviceFacts& device, bool results) {
+Try<WrittenCard> WrittenCard::open(const CardWriteOptions& options, const std::string& image_file,
+                                   const io::ReadFile& image, const io::DeviceFacts& device,
+                                   bool results) {
   WrittenCard out;
   if (options.registered.empty()) {
     return out;
   }
   fat32::FileSource source(image);
-  TRY(card, card::read_card_id(source, options.image));
+  TRY(card, card::read_card_id(source, image_file));
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, std::nullopt));
   out.card_ = card;
   out.numbers_.emplace(std::move(numbers));
   out.note_ = {registry::Fate::on_card, options.by, words_of(device)};
-  out.written_over_ = out.on_device(options.device);
+  out.written_over_ = out.on_device(device.path);
   if (results && out.written_over_ == card) {
-    return Unexpected(results_there(options.device));
+    return Unexpected(results_there(device.path));
   }
   if (out.written_over_ != card) {
     TRY_VOID(out.numbers_->note_fate(card, out.note_, true));

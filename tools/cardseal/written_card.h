@@ -13,8 +13,9 @@ class WrittenCard {
 public:
   // Refused when the register could not note it. `results`: a station's are on the device. Without
   // --register nothing is kept.
-  static Try<WrittenCard> open(const CardWriteOptions& options, const io::ReadFile& image,
-                               const io::DeviceFacts& device, bool results);
+  static Try<WrittenCard> open(const CardWriteOptions& options, const std::string& image_file,
+                               const io::ReadFile& image, const io::DeviceFacts& device,
+                               bool results);
 
   // Before the first byte: from here on the register takes no second card for written. What the
   // device held of this register's is noted as erased first.
