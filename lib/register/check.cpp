@@ -36,6 +36,10 @@ public:
     REG_DO(writings());
     REG_DO(outcomes());
     REG_DO(fates());
+    REG_DO(orders());
+    REG_DO(places());
+    REG_DO(settlements());
+    REG_DO(statements());
     REG_DO(met());
     REG_DO(tallies());
     unclaimed();
@@ -290,6 +294,37 @@ private:
       claim(row.number(0),
             fate_body(row.number(0), row.number(1), row.text(2), row.text(3), row.text(4)),
             "what became of a card");
+    });
+  }
+
+  Try<void> orders() {
+    return each(order_columns, [&](Query& query) {
+      std::uint64_t entry = 0;
+      const OrderRow order = read_order(query, entry);
+      claim(entry, order_body(entry, order), "work order");
+    });
+  }
+
+  Try<void> places() {
+    return each("SELECT entry, lot, work_order, name FROM place", [&](Query& row) {
+      claim(row.number(0), place_body(row.number(0), row.number(1), row.text(2), row.text(3)),
+            "place in an order");
+    });
+  }
+
+  Try<void> settlements() {
+    return each(settled_columns, [&](Query& query) {
+      std::uint64_t entry = 0;
+      const Settlement settled = read_settled(query, entry);
+      claim(entry, settled_body(entry, settled), "settled units");
+    });
+  }
+
+  Try<void> statements() {
+    return each(statement_columns, [&](Query& query) {
+      std::uint64_t entry = 0;
+      const Statement statement = read_statement(query, entry);
+      claim(entry, statement_body(entry, statement), "signed statement");
     });
   }
 

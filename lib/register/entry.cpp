@@ -129,6 +129,43 @@ Body outcome_body(std::uint64_t number, std::uint64_t allotment, ByteView begun,
       .digest("good-bits", crypto::sha256(good));
 }
 
+Body order_body(std::uint64_t number, const OrderRow& order) {
+  return Body(number, "order")
+      .put("work-order", order.work_order)
+      .put("revision", order.revision)
+      .put("class", order.work_class)
+      .digest("manifest", order.manifest)
+      .put("product", order.product)
+      .put("quantity", order.quantity)
+      .put("spares", order.spares)
+      .put("first-article", order.first_article ? "yes" : "no")
+      .put("parent", order.parent.value_or("-"))
+      .digest("file", order.file);
+}
+
+Body place_body(std::uint64_t number, std::uint64_t lot, std::string_view work_order,
+                std::string_view place) {
+  return Body(number, "place").put("lot", lot).put("work-order", work_order).put("place", place);
+}
+
+Body settled_body(std::uint64_t number, const Settlement& settled) {
+  return Body(number, "settled")
+      .put("allotment", settled.allotment)
+      .put("first", settled.units.first)
+      .put("count", settled.units.count)
+      .put("as", settled_words[static_cast<std::size_t>(settled.what)])
+      .put("by", settled.by)
+      .put("note", settled.note);
+}
+
+Body statement_body(std::uint64_t number, const Statement& statement) {
+  return Body(number, "statement")
+      .put("work-order", statement.work_order)
+      .put("kind", statement_words[static_cast<std::size_t>(statement.kind)])
+      .digest("text", crypto::sha256(statement.text))
+      .digest("signature", crypto::sha256(statement.signature));
+}
+
 Body met_body(std::uint64_t number, const Evidence& evidence, std::string_view standing) {
   const format::Allotment& met = evidence.allotment;
   return Body(number, "met")

@@ -38,6 +38,11 @@ Body outcome_body(std::uint64_t number, std::uint64_t allotment, ByteView begun,
                   std::uint64_t begun_count, std::uint64_t good_count);
 Body fate_body(std::uint64_t number, std::uint64_t allotment, std::string_view fate,
                std::string_view by, std::string_view note);
+Body order_body(std::uint64_t number, const OrderRow& order);
+Body place_body(std::uint64_t number, std::uint64_t lot, std::string_view work_order,
+                std::string_view place);
+Body settled_body(std::uint64_t number, const Settlement& settled);
+Body statement_body(std::uint64_t number, const Statement& statement);
 Body met_body(std::uint64_t number, const Evidence& evidence, std::string_view standing);
 
 format::Digest entry_digest(const format::Digest& previous, std::string_view body);

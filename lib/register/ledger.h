@@ -56,6 +56,9 @@ Try<Enrolled> station_now(Database& database, const format::Id& station);
 Try<void> insert_enrolment(Database& database, Head& head, const format::Id& station,
                            std::uint64_t number, std::uint64_t first_serial);
 
+// Quality's closing word about a lot is the last: `lot-closed`.
+Try<void> check_lot_open(Database& database, std::string_view work_order);
+
 // 1 to 96 printable ASCII characters.
 Try<void> check_note(const std::string& note, const char* what = "the note");
 

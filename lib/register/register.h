@@ -15,7 +15,7 @@
 // write lock. Errors besides those of sqlite.h: register-owner, register-version, register-exists,
 // register-older, register-head, station-unknown, station-enrolled, station-serials,
 // scheme-changed, window-none, window-used-up, window-past, scheme-used-up, limit-units,
-// limit-stations, limit-numbers, card-id-used, state-order, outcome-form.
+// limit-stations, limit-numbers, card-id-used, place-taken, lot-closed, state-order, outcome-form.
 //
 // Beside the register stands a file that names its newest entry (head_file.h). A register that
 // lacks that entry, or has no such file, is an older or a lone copy: it gives nothing
@@ -100,6 +100,27 @@ public:
   // noted.
   Try<void> note_fate(const format::CardId& card, const FateNote& note, bool rehearse = false);
   Try<std::vector<FateRow>> fates_of(const format::CardId& card); // the first one first
+
+  // A work order's next revision, the first one too. Refused: order-form, order-revision (one like
+  // it or a later one is here), order-other (what it is changed), order-closed. One that is here
+  // already, word for word, is no step.
+  Try<void> enter_order(const OrderRow& order);
+  Try<std::optional<OrderRow>> order_of(std::string_view work_order); // its newest revision
+  // The lots of this work order that have a place in it.
+  Try<std::vector<std::pair<std::string, std::uint64_t>>> places_of(std::string_view work_order);
+
+  // Units of one allotment. Refused: settled-before, settled-outside, settled-open (nothing was
+  // reported begun of one of them), settled-good (a good one has a board, and needs no concession),
+  // settled-signed (`conceded` comes with a statement), lot-closed.
+  Try<void> settle(const Settlement& settled, bool rehearse = false);
+  Try<std::vector<Settlement>> settlements_of(std::uint64_t allotment); // ascending
+
+  // A signed statement about a lot, with the units that it settles, in one step. `at`: refused
+  // (register-moved) when the register has another head by now, since the statement was about that
+  // one. Refused: lot-closed.
+  Try<void> keep_statement(const Statement& statement, const std::vector<Settlement>& settled = {},
+                           const std::optional<Head>& at = {});
+  Try<std::vector<Statement>> statements_of(std::string_view work_order);
 
   // Looking, in the order of giving.
   Try<void> each_allotment(const std::function<void(const AllotmentRow&)>& take);

@@ -72,6 +72,23 @@ Try<void> insert_lot(Database& database, Head& head, AllotmentRow& row, std::uin
   return {};
 }
 
+// Each place of an order gets its cards once, however often it is asked for.
+Try<void> insert_place(Database& database, Head& head, const AllotmentRow& row,
+                       const std::string& place) {
+  REG_DO(check_note(place, "the place in the order"));
+  REG_TRY(query, database.query("SELECT 1 FROM place WHERE work_order = ? AND name = ?"));
+  REG_TRY(known, query.bind(row.work_order).bind(place).next());
+  if (known) {
+    return Unexpected(refused("place-taken", "this place of the order has its cards",
+                              fmt::format("place {} of {}", place, row.work_order), "a new place",
+                              "for more boards add a <card> with a place of its own"));
+  }
+  REG_DO(append(database, head, place_body(head.entries + 1, row.lot, row.work_order, place)));
+  REG_TRY(insert,
+          database.query("INSERT INTO place(work_order, name, lot, entry) VALUES(?, ?, ?, ?)"));
+  return insert.bind(row.work_order).bind(place).bind(row.lot).bind(head.entries).run();
+}
+
 Try<bool> card_known(Database& database, const format::CardId& card) {
   REG_TRY(query, database.query("SELECT 1 FROM allotment WHERE card = ?"));
   return query.bind(card).next();
@@ -179,7 +196,11 @@ Try<AllotmentRow> start_lot(Database& database, Head& head, const SetRequest& se
     REG_DO(keep_scheme(database, head, set.scheme.value, set.definition));
   }
   AllotmentRow row = start_row(set);
+  REG_DO(check_lot_open(database, row.work_order));
   REG_DO(insert_lot(database, head, row, quantity_of(set)));
+  if (!set.place.empty()) {
+    REG_DO(insert_place(database, head, row, set.place));
+  }
   return row;
 }
 

@@ -8,6 +8,14 @@ namespace cardseal::registry {
 extern const char* const allotment_columns; // SELECT ... ORDER BY id
 AllotmentRow read_allotment(const Query& query);
 
+// SELECT ... of all rows, without an order; `entry`: what made the row.
+extern const char* const order_columns;
+OrderRow read_order(const Query& query, std::uint64_t& entry);
+extern const char* const settled_columns;
+Settlement read_settled(const Query& query, std::uint64_t& entry);
+extern const char* const statement_columns;
+Statement read_statement(const Query& query, std::uint64_t& entry);
+
 Fate fate_of(std::string_view word); // as the table has it
 
 } // namespace cardseal::registry

@@ -79,6 +79,49 @@ CREATE TABLE lot(
   quantity INTEGER NOT NULL CHECK(quantity > 0),
   entry INTEGER NOT NULL UNIQUE REFERENCES entry) STRICT;
 
+CREATE TABLE work_order(
+  id INTEGER PRIMARY KEY,
+  name TEXT NOT NULL,
+  revision INTEGER NOT NULL CHECK(revision BETWEEN 1 AND 9999),
+  class TEXT NOT NULL,
+  manifest BLOB NOT NULL CHECK(length(manifest) = 32),
+  product TEXT NOT NULL,
+  quantity INTEGER NOT NULL CHECK(quantity > 0),
+  spares INTEGER NOT NULL CHECK(spares >= 0),
+  first_article INTEGER NOT NULL CHECK(first_article IN (0, 1)),
+  parent TEXT,
+  file BLOB NOT NULL CHECK(length(file) = 32),
+  entry INTEGER NOT NULL UNIQUE REFERENCES entry,
+  UNIQUE(name, revision)) STRICT;
+CREATE TRIGGER work_order_rises BEFORE INSERT ON work_order
+  WHEN NEW.revision <= (SELECT max(revision) FROM work_order WHERE name = NEW.name)
+  BEGIN SELECT RAISE(ABORT, 'a revision of an order is not above the last'); END;
+CREATE TRIGGER work_order_same BEFORE INSERT ON work_order
+  WHEN EXISTS(SELECT 1 FROM work_order WHERE name = NEW.name
+              AND (class <> NEW.class OR manifest <> NEW.manifest OR parent IS NOT NEW.parent
+                   OR first_article > NEW.first_article))
+  BEGIN SELECT RAISE(ABORT, 'a revision of an order changes what it is'); END;
+
+CREATE TABLE statement(
+  id INTEGER PRIMARY KEY,
+  work_order TEXT NOT NULL,
+  kind TEXT NOT NULL CHECK(kind IN ('first-article', 'concession', 'closure')),
+  text BLOB NOT NULL CHECK(length(text) > 0),
+  signature BLOB NOT NULL CHECK(length(signature) = 64),
+  entry INTEGER NOT NULL UNIQUE REFERENCES entry) STRICT;
+CREATE INDEX statement_order ON statement(work_order, id);
+CREATE UNIQUE INDEX statement_closes ON statement(work_order) WHERE kind = 'closure';
+CREATE TRIGGER lot_open BEFORE INSERT ON lot
+  WHEN EXISTS(SELECT 1 FROM statement WHERE work_order = NEW.work_order AND kind = 'closure')
+  BEGIN SELECT RAISE(ABORT, 'a lot that is closed gets no card'); END;
+
+CREATE TABLE place(
+  work_order TEXT NOT NULL,
+  name TEXT NOT NULL,
+  lot INTEGER NOT NULL UNIQUE REFERENCES lot,
+  entry INTEGER NOT NULL UNIQUE REFERENCES entry,
+  PRIMARY KEY(work_order, name)) STRICT, WITHOUT ROWID;
+
 CREATE TABLE allotment(
   id INTEGER PRIMARY KEY,
   lot INTEGER NOT NULL REFERENCES lot,
@@ -140,6 +183,24 @@ CREATE TRIGGER fate_order BEFORE INSERT ON fate
   WHEN NEW.what = 'on-card' AND coalesce((SELECT what FROM fate WHERE allotment = NEW.allotment
        ORDER BY id DESC LIMIT 1), 'erased') NOT IN ('destroyed', 'erased')
   BEGIN SELECT RAISE(ABORT, 'the image of a card that may be about goes on no other'); END;
+
+CREATE TABLE settled(
+  id INTEGER PRIMARY KEY,
+  allotment INTEGER NOT NULL REFERENCES allotment,
+  first INTEGER NOT NULL CHECK(first >= 0),
+  past INTEGER NOT NULL CHECK(past > first),
+  what TEXT NOT NULL CHECK(what IN ('scrapped', 'no-board', 'reworked', 'conceded')),
+  said_by TEXT NOT NULL,
+  note TEXT NOT NULL,
+  entry INTEGER NOT NULL UNIQUE REFERENCES entry) STRICT;
+CREATE INDEX settled_allotment ON settled(allotment, first);
+CREATE TRIGGER settled_once BEFORE INSERT ON settled
+  WHEN EXISTS(SELECT 1 FROM settled WHERE allotment = NEW.allotment AND first < NEW.past
+              AND past > NEW.first)
+  BEGIN SELECT RAISE(ABORT, 'a unit is settled once'); END;
+CREATE TRIGGER settled_inside BEFORE INSERT ON settled
+  WHEN NEW.past > (SELECT units FROM allotment WHERE id = NEW.allotment)
+  BEGIN SELECT RAISE(ABORT, 'a unit past the allotment is settled'); END;
 
 CREATE TABLE met(
   text BLOB PRIMARY KEY CHECK(length(text) = 32),
@@ -206,6 +267,22 @@ CREATE TRIGGER fate_stays BEFORE UPDATE ON fate
   BEGIN SELECT RAISE(ABORT, 'what became of a card is not changed'); END;
 CREATE TRIGGER fate_kept BEFORE DELETE ON fate
   BEGIN SELECT RAISE(ABORT, 'what became of a card is not removed'); END;
+CREATE TRIGGER work_order_stays BEFORE UPDATE ON work_order
+  BEGIN SELECT RAISE(ABORT, 'an order is not changed: it has a next revision'); END;
+CREATE TRIGGER work_order_kept BEFORE DELETE ON work_order
+  BEGIN SELECT RAISE(ABORT, 'an order is not removed'); END;
+CREATE TRIGGER statement_stays BEFORE UPDATE ON statement
+  BEGIN SELECT RAISE(ABORT, 'what was signed is not changed'); END;
+CREATE TRIGGER statement_kept BEFORE DELETE ON statement
+  BEGIN SELECT RAISE(ABORT, 'what was signed is not removed'); END;
+CREATE TRIGGER place_stays BEFORE UPDATE ON place
+  BEGIN SELECT RAISE(ABORT, 'the place of a card is not changed'); END;
+CREATE TRIGGER place_kept BEFORE DELETE ON place
+  BEGIN SELECT RAISE(ABORT, 'the place of a card is not removed'); END;
+CREATE TRIGGER settled_stays BEFORE UPDATE ON settled
+  BEGIN SELECT RAISE(ABORT, 'what became of a unit is not changed'); END;
+CREATE TRIGGER settled_kept BEFORE DELETE ON settled
+  BEGIN SELECT RAISE(ABORT, 'what became of a unit is not removed'); END;
 CREATE TRIGGER outcome_kept BEFORE DELETE ON outcome
   BEGIN SELECT RAISE(ABORT, 'an outcome is not removed'); END;
 )sql";

@@ -50,6 +50,7 @@ struct SetRequest {
   format::Maybe<format::Text<16>> date_code;
   Limits limits;
   std::vector<CardRequest> cards;
+  std::string place; // the order's word for these cards, each once in a work order; empty: none
 };
 
 struct Reserved { // one card's share, durable when it is returned
@@ -145,6 +146,52 @@ struct AllotmentRow {
   // after the return was noted: nothing can have happened that they lack.
   bool counted_after_return = false;
   bool rewritten = false; // an earlier log of the card may be gone
+};
+
+// A lot order as the register keeps it; a later revision says more cards, boards or spares.
+struct OrderRow {
+  std::string work_order;
+  std::uint64_t revision = 1;
+  std::string work_class;
+  format::Digest manifest{};
+  std::string product;
+  std::uint64_t quantity = 1; // boards
+  std::uint64_t spares = 0;   // numbers beyond them
+  bool first_article = false; // signed before any card but the first
+  std::optional<std::string> parent;
+  format::Digest file{}; // of the order as its author wrote it
+  std::string time;      // claimed
+};
+
+// What somebody says became of units that their log leaves open.
+enum class Settled : std::uint8_t {
+  scrapped, // the board will never ship
+  no_board, // the number was spent and no board carries it
+  reworked, // the board got another number
+  conceded, // quality lets it ship as it is: by a signed concession only
+};
+inline constexpr std::array<std::string_view, 4> settled_words{"scrapped", "no-board", "reworked",
+                                                               "conceded"};
+
+struct Settlement {
+  std::uint64_t allotment = 0;
+  Range units; // 0 the allotment's first
+  Settled what = Settled::scrapped;
+  std::string by;   // printable ASCII, 1 to 96 characters
+  std::string note; // likewise; of a reworked one, the number it has now
+  std::string time; // claimed
+};
+
+// What quality signed about a lot: a sealed text of that kind with its one signature.
+enum class StatementKind : std::uint8_t { first_article, concession, closure };
+inline constexpr std::array<std::string_view, 3> statement_words{"first-article", "concession",
+                                                                 "closure"};
+struct Statement {
+  StatementKind kind = StatementKind::closure;
+  std::string work_order;
+  std::vector<std::uint8_t> text;
+  std::array<std::uint8_t, 64> signature{};
+  std::string time; // claimed
 };
 
 struct UnitResult { // as reported

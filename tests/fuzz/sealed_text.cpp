@@ -6,6 +6,7 @@
 #include "format/card_texts.h"
 #include "format/codec.h"
 #include "format/facts.h"
+#include "format/lot_texts.h"
 #include "format/manifest.h"
 #include "format/root.h"
 #include "format/signoff.h"
@@ -38,7 +39,7 @@ void claim_kinds(ByteView text) {
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   claim_kinds<format::Root, format::TrustList, format::Manifest, format::Signoff,
-              format::Withdrawal, format::Allotment, format::CardIndex, format::Facts>(
-      ByteView(data, size));
+              format::Withdrawal, format::Allotment, format::CardIndex, format::Facts,
+              format::FirstArticle, format::Concession, format::Close>(ByteView(data, size));
   return 0;
 }

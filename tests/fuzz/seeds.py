@@ -11,7 +11,8 @@ SOURCE = pathlib.Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(SOURCE / "tests/oracle"))
 import container  # noqa: E402  the second judge's rendering of a header
 
-KINDS = ("root", "trust", "manifest", "signoff", "withdrawal", "allotment", "card", "facts")
+KINDS = ("root", "trust", "manifest", "signoff", "withdrawal", "allotment", "card", "facts",
+         "first-article", "concession", "close")
 
 
 def main():

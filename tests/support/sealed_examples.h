@@ -7,6 +7,7 @@
 #include "format/card_texts.h"
 #include "format/codec.h"
 #include "format/facts.h"
+#include "format/lot_texts.h"
 #include "format/signoff.h"
 #include "support/markdown.h"
 
@@ -28,6 +29,9 @@ void for_each_kind(F f) {
   f(KindOf<format::Allotment>{});
   f(KindOf<format::CardIndex>{});
   f(KindOf<format::Facts>{});
+  f(KindOf<format::FirstArticle>{});
+  f(KindOf<format::Concession>{});
+  f(KindOf<format::Close>{});
 }
 
 inline const Markdown& spec() {
