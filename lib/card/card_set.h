@@ -18,6 +18,7 @@ struct SetOrder {
   format::WorkClass work_class = format::WorkClass::production;
   format::Name work_order;
   std::optional<format::CardId> card_id; // of the one card, when it is one
+  std::string place;                     // of the cards in a lot order; empty: none
 };
 
 // What each card of a set holds of one package.

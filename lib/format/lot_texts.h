@@ -19,7 +19,7 @@ struct FirstArticle {
   Name work_order;
   CardId card{};
   std::uint64_t ordinal = 0; // without serials: the unit's place on its card
-  Maybe<Text<64>> serial;    // as its label reads
+  Maybe<Text<128>> serial;   // as its label reads
   Digest read_back{};        // of the file as it came from the board
   std::uint32_t equal = 0;   // bytes, like those below
   std::uint32_t serial_bytes = 0;

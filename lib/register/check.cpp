@@ -252,7 +252,7 @@ private:
   }
 
   Try<void> allotments() {
-    return each(allotment_columns, [&](Query& query) {
+    return each(allotments_in_order(), [&](Query& query) {
       const AllotmentRow row = read_allotment(query);
       claim(row.entry_number, allotment_body(row.entry_number, row).hex("card", row.card),
             "allotment");

@@ -4,25 +4,27 @@
 
 namespace cardseal::registry {
 
-// A card's fates stand with its first allotment, and are those of all that are on it.
-const char* const allotment_columns =
+// A card's fates stand with its first allotment (f), and are those of all that are on it.
+const char* const allotment_select =
     "SELECT a.id, a.lot, a.card, a.station, a.enrolment, a.serial, w.scheme, r.first, "
     "r.past - r.first, a.units, a.slots, a.date_code, a.spare, l.manifest, l.product, l.class, "
     "l.work_order, s.text, d.allotment, o.begun_count, o.good_count, e.number, e.digest, e.time, "
-    "(SELECT what FROM fate WHERE allotment = c.first ORDER BY id DESC LIMIT 1), "
-    "o.entry > (SELECT entry FROM fate WHERE allotment = c.first AND what = 'returned' "
+    "(SELECT what FROM fate WHERE allotment = f.id ORDER BY id DESC LIMIT 1), "
+    "o.entry > (SELECT entry FROM fate WHERE allotment = f.id AND what = 'returned' "
     "ORDER BY id DESC LIMIT 1) "
-    "AND (SELECT what FROM fate WHERE allotment = c.first ORDER BY id DESC LIMIT 1) = 'returned' "
-    "AND NOT EXISTS (SELECT 1 FROM fate WHERE allotment = c.first AND what IN ('erased', "
+    "AND (SELECT what FROM fate WHERE allotment = f.id ORDER BY id DESC LIMIT 1) = 'returned' "
+    "AND NOT EXISTS (SELECT 1 FROM fate WHERE allotment = f.id AND what IN ('erased', "
     "'destroyed')), "
-    "(SELECT count(*) FROM fate WHERE allotment = c.first AND what IN ('erased', 'destroyed')), "
-    "(SELECT coalesce(sum(units), 0) FROM allotment WHERE card = a.card AND id < a.id), c.jobs "
+    "(SELECT count(*) FROM fate WHERE allotment = f.id AND what IN ('erased', 'destroyed')), "
+    "(SELECT coalesce(sum(units), 0) FROM allotment WHERE card = a.card AND id < a.id), "
+    "(SELECT count(*) FROM allotment WHERE card = a.card), "
+    "o.entry > (SELECT entry FROM fate WHERE allotment = f.id AND what = 'returned' "
+    "ORDER BY id DESC LIMIT 1) "
     "FROM allotment a JOIN lot l ON l.id = a.lot JOIN entry e ON e.number = a.entry "
-    "JOIN (SELECT card, min(id) AS first, count(*) AS jobs FROM allotment GROUP BY card) c "
-    "ON c.card = a.card "
+    "JOIN allotment f ON f.id = (SELECT min(id) FROM allotment WHERE card = a.card) "
     "LEFT JOIN range r ON r.id = a.range LEFT JOIN window w ON w.id = r.window "
     "LEFT JOIN sealing s ON s.allotment = a.id LEFT JOIN written d ON d.allotment = a.id "
-    "LEFT JOIN outcome o ON o.allotment = a.id ORDER BY a.id";
+    "LEFT JOIN outcome o ON o.allotment = a.id ";
 
 AllotmentRow read_allotment(const Query& query) {
   AllotmentRow row;
@@ -63,11 +65,54 @@ AllotmentRow read_allotment(const Query& query) {
   row.rewritten = query.number(26) != 0;
   row.units_before = query.number(27);
   row.jobs_on_card = query.number(28);
+  row.counted_once_back = query.number(29) != 0;
   return row;
 }
 
+const char* allotments_in_order() {
+  static const std::string sql = std::string(allotment_select) + "ORDER BY a.id";
+  return sql.c_str();
+}
+
+namespace {
+
+Try<std::vector<AllotmentRow>> allotments_from(Query& query) {
+  std::vector<AllotmentRow> rows;
+  for (;;) {
+    REG_TRY(row, query.next());
+    if (!row) {
+      return rows;
+    }
+    rows.push_back(read_allotment(query));
+  }
+}
+
+} // namespace
+
+Try<std::vector<AllotmentRow>> Register::allotments_of(std::string_view work_order) {
+  static const std::string sql =
+      std::string(allotment_select) +
+      "WHERE a.lot IN (SELECT id FROM lot WHERE work_order = ?) ORDER BY a.id";
+  REG_TRY(query, database_.query(sql.c_str()));
+  query.bind(work_order);
+  return allotments_from(query);
+}
+
+Try<std::vector<AllotmentRow>> Register::allotments_with(std::string_view scheme,
+                                                         std::uint64_t ordinal) {
+  // The one range of each window that could hold it, by the index over windows and first numbers.
+  static const std::string sql =
+      std::string(allotment_select) +
+      "WHERE a.range IN (SELECT (SELECT id FROM range WHERE window = v.id AND first <= ?2 ORDER "
+      "BY first DESC LIMIT 1) FROM window v WHERE v.scheme = ?1 AND v.first <= ?2 AND v.last >= "
+      "?2) AND r.past > ?2 ORDER BY a.id";
+  REG_TRY(query, database_.query(sql.c_str()));
+  query.bind(scheme).bind(ordinal);
+  return allotments_from(query);
+}
+
 Try<void> Register::each_allotment(const std::function<void(const AllotmentRow&)>& take) {
-  REG_TRY(query, database_.query(allotment_columns));
+  REG_TRY(query, database_.query(allotments_in_order()));
   for (;;) {
     REG_TRY(row, query.next());
     if (!row) {

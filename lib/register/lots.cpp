@@ -253,6 +253,17 @@ Try<std::optional<OrderRow>> Register::order_of(std::string_view work_order) {
   return newest_order(database_, work_order);
 }
 
+Try<void> Register::each_order(const std::function<void(const OrderRow&)>& take) {
+  REG_TRY(query, database_.query("SELECT o.entry, name, revision, class, manifest, product, "
+                                 "quantity, spares, first_article, parent, file, time FROM "
+                                 "work_order o JOIN entry e ON e.number = o.entry ORDER BY o.id"));
+  REG_TRY(rows, rows_of(query, read_order));
+  for (const OrderRow& row : rows) {
+    take(row);
+  }
+  return {};
+}
+
 Try<std::vector<std::pair<std::string, std::uint64_t>>>
 Register::places_of(std::string_view work_order) {
   REG_TRY(query, database_.query("SELECT name, lot FROM place WHERE work_order = ? ORDER BY lot"));

@@ -122,8 +122,14 @@ public:
                            const std::optional<Head>& at = {});
   Try<std::vector<Statement>> statements_of(std::string_view work_order);
 
+  Try<std::vector<AllotmentRow>> allotments_of(std::string_view work_order);
+  // Those whose range holds it: one a window at most. Looked up by index: as quick in a large
+  // register as in a small one.
+  Try<std::vector<AllotmentRow>> allotments_with(std::string_view scheme, std::uint64_t ordinal);
+
   // Looking, in the order of giving.
   Try<void> each_allotment(const std::function<void(const AllotmentRow&)>& take);
+  Try<void> each_order(const std::function<void(const OrderRow&)>& take); // every revision
   Try<void> each_entry(const std::function<void(const EntryRow&)>& take);
   Try<std::vector<RangeRow>> ranges(); // all but those of allotments
   Try<std::vector<WindowRow>> windows();

@@ -5,7 +5,8 @@
 
 namespace cardseal::registry {
 
-extern const char* const allotment_columns; // SELECT ... ORDER BY id
+extern const char* const allotment_select; // SELECT ... FROM ..., a condition may follow
+const char* allotments_in_order();         // all of them, by id
 AllotmentRow read_allotment(const Query& query);
 
 // SELECT ... of all rows, without an order; `entry`: what made the row.

@@ -115,6 +115,7 @@ CREATE TRIGGER lot_open BEFORE INSERT ON lot
   WHEN EXISTS(SELECT 1 FROM statement WHERE work_order = NEW.work_order AND kind = 'closure')
   BEGIN SELECT RAISE(ABORT, 'a lot that is closed gets no card'); END;
 
+CREATE INDEX lot_work_order ON lot(work_order);
 CREATE TABLE place(
   work_order TEXT NOT NULL,
   name TEXT NOT NULL,
@@ -138,6 +139,7 @@ CREATE TABLE allotment(
   UNIQUE(station, serial),
   UNIQUE(card, lot),
   FOREIGN KEY(station, enrolment) REFERENCES enrolment(station, number)) STRICT;
+CREATE INDEX allotment_lot ON allotment(lot);
 CREATE TRIGGER allotment_rises BEFORE INSERT ON allotment
   WHEN NEW.serial <= (SELECT max(serial) FROM allotment WHERE station = NEW.station)
   BEGIN SELECT RAISE(ABORT, 'an allotment serial is not above the last'); END;

@@ -146,6 +146,8 @@ struct AllotmentRow {
   // after the return was noted: nothing can have happened that they lack.
   bool counted_after_return = false;
   bool rewritten = false; // an earlier log of the card may be gone
+  // Results were kept after the card's last return, whatever became of the card since.
+  bool counted_once_back = false;
 };
 
 // A lot order as the register keeps it; a later revision says more cards, boards or spares.

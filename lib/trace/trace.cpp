@@ -1,6 +1,7 @@
 #include "trace/trace.h"
 
 #include <algorithm>
+#include <map>
 
 #include "base/number.h"
 #include "unit/unit.h"
@@ -105,10 +106,20 @@ public:
   }
 
   Try<Answer> run() {
-    std::vector<registry::AllotmentRow> rows;
-    Try<void> done =
-        numbers_.each_allotment([&](const registry::AllotmentRow& row) { rows.push_back(row); });
-    for (const registry::AllotmentRow& row : rows) {
+    std::map<std::uint64_t, registry::AllotmentRow> rows; // in the register's order
+    for (const Candidate& candidate : candidates_) {
+      const std::string_view scheme = candidate.package->manifest.scheme.value.id.view();
+      Try<std::vector<registry::AllotmentRow>> some =
+          numbers_.allotments_with(scheme, candidate.ordinal);
+      if (!some) {
+        return Unexpected(std::move(some).error());
+      }
+      for (registry::AllotmentRow& row : *some) {
+        rows.emplace(row.id, std::move(row));
+      }
+    }
+    Try<void> done;
+    for (const auto& [id, row] : rows) {
       done = done ? look_at(row) : std::move(done);
     }
     done = done ? look_apart() : std::move(done);

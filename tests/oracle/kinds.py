@@ -107,7 +107,7 @@ KINDS = {
         ("work-order", "quoted 24 display", "1"),
         ("card", "hex 16", "1"),
         ("ordinal", "uint 0..999999999999", "1"),
-        ("serial", "[quoted 64 display]", "1"),
+        ("serial", "[quoted 128 display]", "1"),
         ("read-back", "digest", "1"),
         ("equal", "uint 1..4294967295", "1"),
         ("serial-bytes", "uint 0..4294967295", "1"),

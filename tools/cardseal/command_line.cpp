@@ -6,6 +6,7 @@
 #include "../cli/cli.h"
 
 #include "command_line_company.h"
+#include "command_line_lot.h"
 #include "command_line_parts.h"
 #include "command_line_reconcile.h"
 #include "command_line_register.h"
@@ -425,6 +426,18 @@ void add_serial(Commands& c) {
   add_scheme_commands(add);
 }
 
+void add_lot(Commands& c) {
+  CLI::App* lot = c.app.add_subcommand(
+      "lot",
+      "Example: cardseal lot show WO-1001 --register desk.register\n\nLots: orders and their "
+      "cards, first article, concession, closure.");
+  lot->require_subcommand(1);
+  add_lot_commands([&c, lot](const char* name, const char* does, const char* example,
+                             std::function<Ran()> run, const bool* json) {
+    return command(c, *lot, name, does, example, std::move(run), json);
+  });
+}
+
 void add_card_write(Commands& c, CLI::App& card) {
   CardWriteOptions& o = c.card_write;
   CLI::App* app =
@@ -552,6 +565,7 @@ std::variant<Chosen, int> read_command_line(int argc, char** argv) {
   add_trust(c);
   add_serial(c);
   add_card(c);
+  add_lot(c);
   add_reconcile(c);
   add_company(c);
   refuse_empty(c.app);

@@ -40,6 +40,9 @@ std::string sign_off_key(const Company& company, const CLI::App& sign) {
 std::string key_for(const Company& company, const CLI::App& app) {
   const std::string& above = app.get_parent()->get_name();
   const std::string& name = app.get_name();
+  if (above == "lot") {
+    return company.key(name == "cards" ? KeyUse::allot : KeyUse::quality);
+  }
   if (above == "card" && name == "make") {
     return company.key(KeyUse::allot);
   }

@@ -8,5 +8,6 @@ foreach(pair release.xml=release.xml device.xml=profiles/device.xml board.xml=pr
   file(READ ${SOURCE}/${name} content)
   string(APPEND text "    {\"${place}\", R\"embedded(${content})embedded\"},\n")
 endforeach()
-string(APPEND text "};\n\n} // namespace\n\nstd::span<const Template> author_templates() { return all; }\n\n} // namespace cardseal::tool\n")
+file(READ ${SOURCE}/order.xml content)
+string(APPEND text "};\n\nconstexpr std::string_view order = R\"embedded(${content})embedded\";\n\n} // namespace\n\nstd::span<const Template> author_templates() { return all; }\n\nstd::string_view order_template() { return order; }\n\n} // namespace cardseal::tool\n")
 file(WRITE ${OUTPUT} "${text}")

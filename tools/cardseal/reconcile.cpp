@@ -6,14 +6,13 @@
 
 #include <fmt/format.h>
 
-#include "base/number.h"
 #include "crypto/sha256.h"
+#include "label.h"
 #include "package/package.h"
 #include "reconcile_print.h"
 #include "register/register.h"
 #include "runlog/tally.h"
 #include "runlog/yields.h"
-#include "unit/unit.h"
 #include "view/account_json.h"
 
 namespace cardseal::tool {
@@ -95,24 +94,6 @@ Try<runlog::Tally> tally_of(const TallyOptions& options) {
   tally.counter_after = after;
   tally.initials = {initials.first, initials.second};
   return tally;
-}
-
-Try<std::uint64_t> ordinal_of(const package::Package& package, const std::string& serial) {
-  const format::Manifest& m = package.manifest;
-  std::uint64_t ordinal = 0;
-  std::uint64_t number = 0;
-  const bool known = m.scheme.present &&
-                     (m.parts.view().empty()
-                          ? parse_uint(serial, number) &&
-                                unit::ordinal_of_number(unit::serials_of(m), number, ordinal).ok()
-                          : unit::ordinal_of_text(unit::serials_of(m), serial, ordinal).ok());
-  if (!known) {
-    Error error = usage_error("the card's package makes no such serial", serial,
-                              "a serial as it stands on the label", "look at the label again");
-    error.code = "no-serial";
-    return Unexpected(std::move(error));
-  }
-  return ordinal;
 }
 
 // The card's package; null when none is named. Facts tell whether any of its stations reads plain

@@ -12,5 +12,6 @@ struct Template {
 };
 
 std::span<const Template> author_templates();
+std::string_view order_template();
 
 } // namespace cardseal::tool

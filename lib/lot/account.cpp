@@ -1,0 +1,308 @@
+#include "lot/account.h"
+
+#include <algorithm>
+
+#include <fmt/format.h>
+
+#include "crypto/sha256.h"
+
+namespace cardseal::lot {
+namespace {
+
+using registry::AllotmentRow;
+using registry::Fate;
+
+// Results that were kept after the card came back hold, whatever became of the card since; but for
+// one that was written again, which the register allows only when none was begun.
+Standing standing_of(const AllotmentRow& row, bool has_results) {
+  if (!row.fate) {
+    return row.state == registry::State::written || has_results ? Standing::image
+                                                                : Standing::not_made;
+  }
+  if (row.counted_once_back && row.fate != Fate::on_card) {
+    return Standing::counted;
+  }
+  switch (*row.fate) {
+  case Fate::on_card:
+    return Standing::out;
+  case Fate::returned:
+    return Standing::uncounted;
+  case Fate::destroyed:
+    return Standing::destroyed;
+  case Fate::lost:
+    return Standing::lost;
+  case Fate::erased:
+    return Standing::erased;
+  }
+  return Standing::image;
+}
+
+bool bit_of(ByteView bits, std::uint64_t unit) {
+  return unit / 8 < bits.size() && (bits[unit / 8] >> unit % 8 & 1U) != 0;
+}
+
+void add_open(std::vector<registry::Range>& open, std::uint64_t unit) {
+  if (!open.empty() && open.back().past() == unit) {
+    ++open.back().count;
+  } else {
+    open.push_back({unit, 1});
+  }
+}
+
+// Where nobody can have begun it, what was not begun is unused.
+bool is_known(Standing standing) {
+  return standing == Standing::not_made || standing == Standing::counted;
+}
+
+std::uint64_t& count_of(format::UnitCounts& counts, registry::Settled what) {
+  switch (what) {
+  case registry::Settled::scrapped:
+    return counts.scrapped;
+  case registry::Settled::no_board:
+    return counts.no_board;
+  case registry::Settled::reworked:
+    return counts.reworked;
+  case registry::Settled::conceded:
+    return counts.conceded;
+  }
+  return counts.scrapped;
+}
+
+// What somebody settled holds over a log; then what the log says.
+void count_units(CardAccount& card, const std::optional<registry::Results>& results) {
+  auto settled = card.settled.begin();
+  for (std::uint64_t unit = 0; unit < card.row.units; ++unit) {
+    while (settled != card.settled.end() && settled->units.past() <= unit) {
+      ++settled;
+    }
+    if (settled != card.settled.end() && settled->units.first <= unit) {
+      ++count_of(card.counts, settled->what);
+    } else if (results && bit_of(results->good, unit)) {
+      ++card.counts.good;
+    } else if (results && bit_of(results->begun, unit)) {
+      add_open(card.open, unit);
+    } else {
+      ++(is_known(card.standing) ? card.counts.unused : card.counts.unknown);
+    }
+  }
+}
+
+void add(format::UnitCounts& sum, const format::UnitCounts& more) {
+  sum.good += more.good;
+  sum.conceded += more.conceded;
+  sum.scrapped += more.scrapped;
+  sum.reworked += more.reworked;
+  sum.no_board += more.no_board;
+  sum.unused += more.unused;
+  sum.unknown += more.unknown;
+}
+
+std::string name_of(const CardAccount& card) {
+  return fmt::format("card {} for {}", crypto::hex(card.row.card), card.row.station);
+}
+
+// A good unit that somebody called one without a board: its log came later.
+std::uint64_t contradicted(const CardAccount& card, const registry::Results& results) {
+  std::uint64_t units = 0;
+  for (const registry::Settlement& settled : card.settled) {
+    const bool needs_none = settled.what == registry::Settled::no_board;
+    for (std::uint64_t unit = settled.units.first; needs_none && unit < settled.units.past();
+         ++unit) {
+      units += bit_of(results.good, unit) ? 1U : 0U;
+    }
+  }
+  return units;
+}
+
+class Counting {
+public:
+  Counting(registry::Register& numbers, const std::string& work_order) : numbers_(numbers) {
+    account_.work_order = work_order;
+  }
+
+  Try<Account> run() {
+    Try<void> read = read_order();
+    Try<std::vector<AllotmentRow>> rows =
+        read ? numbers_.allotments_of(account_.work_order) : Unexpected(std::move(read).error());
+    if (!rows) {
+      return Unexpected(std::move(rows).error());
+    }
+    if (rows->empty() && !account_.order) {
+      return Unexpected(unknown());
+    }
+    for (AllotmentRow& row : *rows) {
+      if (Try<void> done = add_card(std::move(row)); !done) {
+        return Unexpected(std::move(done).error());
+      }
+    }
+    points_of_lot();
+    std::stable_partition(account_.points.begin(), account_.points.end(),
+                          [](const Point& point) { return point.blocking; });
+    return std::move(account_);
+  }
+
+private:
+  Error unknown() const {
+    Error error;
+    error.kind = ErrorKind::config;
+    error.code = "work-order-unknown";
+    error.what = "this register has no card and no order of that name";
+    error.found = account_.work_order;
+    error.hint = "cardseal lot list shows those it has";
+    return error;
+  }
+
+  Try<void> read_order() {
+    Try<std::optional<registry::OrderRow>> order = numbers_.order_of(account_.work_order);
+    Try<std::vector<std::pair<std::string, std::uint64_t>>> places =
+        order ? numbers_.places_of(account_.work_order) : Unexpected(std::move(order).error());
+    Try<std::vector<registry::Statement>> statements =
+        places ? numbers_.statements_of(account_.work_order)
+               : Unexpected(std::move(places).error());
+    if (!statements) {
+      return Unexpected(std::move(statements).error());
+    }
+    account_.order = std::move(*order);
+    account_.statements = std::move(*statements);
+    places_ = std::move(*places);
+    return {};
+  }
+
+  Try<void> add_card(AllotmentRow row) {
+    Try<std::optional<registry::Results>> results = numbers_.results_of(row.id);
+    Try<std::vector<registry::Settlement>> settled =
+        results ? numbers_.settlements_of(row.id) : Unexpected(std::move(results).error());
+    if (!settled) {
+      return Unexpected(std::move(settled).error());
+    }
+    CardAccount card;
+    card.row = std::move(row);
+    card.standing = standing_of(card.row, results->has_value());
+    card.settled = std::move(*settled);
+    for (const auto& [place, lot] : places_) {
+      if (lot == card.row.lot) {
+        card.place = place;
+      }
+    }
+    count_units(card, *results);
+    account_.issued += card.row.units;
+    account_.open += card.open_units();
+    account_.ordered += card.row.spare ? 0 : card.row.units;
+    add(account_.units, card.counts);
+    points_of(card, *results);
+    account_.cards.push_back(std::move(card));
+    return {};
+  }
+
+  void point(const char* code, bool blocking, std::string text) {
+    account_.points.push_back({code, blocking, std::move(text)});
+  }
+
+  void points_of(const CardAccount& card, const std::optional<registry::Results>& results) {
+    const std::string name = name_of(card);
+    switch (card.standing) {
+    case Standing::image:
+      point("card-unnoted", true, name + ": where it is nobody noted (cardseal card note)");
+      break;
+    case Standing::out:
+      point("card-out", true, name + " is not back");
+      break;
+    case Standing::uncounted:
+      point("card-uncounted", true, name + " is back and not counted (cardseal reconcile)");
+      break;
+    case Standing::erased:
+      point("card-erased", true,
+            name + " was erased before it was counted: note it as lost or destroyed");
+      break;
+    case Standing::lost:
+    case Standing::destroyed:
+      point("card-gone", false,
+            fmt::format("{} is {}: {} units unknown", name,
+                        standing_words[static_cast<std::size_t>(card.standing)],
+                        card.counts.unknown));
+      break;
+    case Standing::not_made:
+    case Standing::counted:
+      break;
+    }
+    if (card.open_units() != 0) {
+      point("units-open", true,
+            fmt::format("{}: {} units failed or in doubt, and nobody said what became of them",
+                        name, card.open_units()));
+    }
+    const std::uint64_t twice = results ? contradicted(card, *results) : 0;
+    if (twice != 0) {
+      point("settled-good", true,
+            fmt::format("{}: {} units settled as without a board came back good", name, twice));
+    }
+  }
+
+  void points_of_lot() {
+    if (account_.order) {
+      account_.ordered = account_.order->quantity;
+    }
+    const bool has_first = std::any_of(account_.statements.begin(), account_.statements.end(),
+                                       [](const registry::Statement& s) {
+                                         return s.kind == registry::StatementKind::first_article;
+                                       });
+    if (account_.order && account_.order->first_article && !has_first) {
+      point("first-article-missing", true,
+            "the order asks for a first article, and none is signed (cardseal lot first-article)");
+    }
+    if (account_.cards.empty()) {
+      point("no-card", true, "no card was made for this order");
+    }
+    if (account_.shippable() < account_.ordered) {
+      point(
+          "short", false,
+          fmt::format("{} of {} boards ordered can ship", account_.shippable(), account_.ordered));
+    }
+  }
+
+  registry::Register& numbers_;
+  std::vector<std::pair<std::string, std::uint64_t>> places_;
+  Account account_;
+};
+
+} // namespace
+
+std::uint64_t CardAccount::open_units() const {
+  std::uint64_t units = 0;
+  for (const registry::Range& range : open) {
+    units += range.count;
+  }
+  return units;
+}
+
+bool Account::closed() const {
+  return std::any_of(statements.begin(), statements.end(), [](const registry::Statement& s) {
+    return s.kind == registry::StatementKind::closure;
+  });
+}
+
+bool Account::closable() const {
+  return !closed() && std::none_of(points.begin(), points.end(),
+                                   [](const Point& point) { return point.blocking; });
+}
+
+Try<Account> account_of(registry::Register& numbers, const std::string& work_order) {
+  return Counting(numbers, work_order).run();
+}
+
+Try<std::vector<std::string>> work_orders(registry::Register& numbers) {
+  std::vector<std::string> names;
+  const auto add_name = [&](const std::string& name) {
+    if (std::find(names.begin(), names.end(), name) == names.end()) {
+      names.push_back(name);
+    }
+  };
+  Try<void> done =
+      numbers.each_order([&](const registry::OrderRow& row) { add_name(row.work_order); });
+  if (done) {
+    done = numbers.each_allotment([&](const AllotmentRow& row) { add_name(row.work_order); });
+  }
+  return done ? Try<std::vector<std::string>>(std::move(names))
+              : Unexpected(std::move(done).error());
+}
+
+} // namespace cardseal::lot

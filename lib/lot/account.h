@@ -1,0 +1,68 @@
+// Where a lot stands, from the register alone: each unit that was issued is good, conceded,
+// scrapped, reworked, without a board, unused, unknown, or open; and what keeps it from being
+// closed.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "format/lot_texts.h"
+#include "register/register.h"
+
+namespace cardseal::lot {
+
+enum class Standing : std::uint8_t {
+  not_made,  // numbers were spent and no image was ever written
+  image,     // the image was made; nobody noted a card
+  out,       // on a card, and not back
+  uncounted, // back, and no results were kept since
+  counted,   // back, and its results kept after that
+  lost,
+  destroyed,
+  erased, // before its results were kept
+};
+inline constexpr std::array<std::string_view, 8> standing_words{
+    "not-made", "image", "out", "uncounted", "counted", "lost", "destroyed", "erased"};
+
+struct CardAccount {
+  registry::AllotmentRow row;
+  std::string place; // in the order; empty: none
+  Standing standing = Standing::image;
+  format::UnitCounts counts;
+  std::vector<registry::Range> open; // begun, not good, and nobody said what became of them
+  std::vector<registry::Settlement> settled;
+
+  std::uint64_t open_units() const;
+};
+
+struct Point {
+  std::string code;      // for scripts
+  bool blocking = false; // the lot can't be closed with it
+  std::string text;      // a sentence, at most 160 bytes
+};
+
+struct Account {
+  std::string work_order;
+  std::optional<registry::OrderRow> order; // newest revision; none: its cards were made without one
+  std::vector<CardAccount> cards;
+  format::UnitCounts units; // of all cards
+  std::uint64_t issued = 0;
+  std::uint64_t open = 0;
+  std::uint64_t ordered = 0; // boards; without an order the units of all cards but spares
+  std::vector<registry::Statement> statements;
+  std::vector<Point> points; // blocking ones first
+
+  bool closed() const;
+  bool closable() const; // no blocking point
+  // Boards that can ship.
+  std::uint64_t shippable() const { return units.good + units.conceded; }
+};
+
+// Errors: work-order-unknown, and those of the register.
+Try<Account> account_of(registry::Register& numbers, const std::string& work_order);
+
+// All work orders of a register, by the first step that named each.
+Try<std::vector<std::string>> work_orders(registry::Register& numbers);
+
+} // namespace cardseal::lot

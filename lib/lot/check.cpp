@@ -1,0 +1,289 @@
+#include "lot/check.h"
+
+#include <algorithm>
+
+#include <fmt/format.h>
+
+#include "crypto/sha256.h"
+#include "job/release_xml.h"
+
+namespace cardseal::lot {
+namespace {
+
+constexpr std::string_view not_ship = "NOT SHIP"; // how an engineering package's title begins
+
+class Checking {
+public:
+  Checking(const Order& order, const package::Package& package, const Account* account)
+      : order_(order), manifest_(package.manifest), digest_(package.manifest_digest),
+        account_(account) {}
+
+  std::vector<Error> run() {
+    check_release();
+    check_class();
+    check_boards();
+    for (const OrderCard& card : order_.cards) {
+      check_card(card);
+    }
+    if (account_ != nullptr) {
+      check_history();
+    }
+    return std::move(errors_);
+  }
+
+private:
+  void wrong(const char* code, const Place& place, std::string what, std::string found,
+             std::string expected, std::string hint) {
+    Error error;
+    error.kind = ErrorKind::refused;
+    error.code = code;
+    error.what = std::move(what);
+    error.place = place;
+    error.found = std::move(found);
+    error.expected = std::move(expected);
+    error.hint = std::move(hint);
+    errors_.push_back(std::move(error));
+  }
+
+  void check_release() {
+    const std::string ordered = fmt::format("{} {}", order_.product, order_.version);
+    const std::string packed =
+        fmt::format("{} {}", manifest_.product.view(), manifest_.release.view());
+    if (ordered != packed) {
+      wrong("order-release", order_.release_place, "the order is for another release", ordered,
+            packed, "name the package that was ordered, or correct the order");
+    }
+    if (order_.board_revision != manifest_.board_revision) {
+      wrong("order-board", order_.release_place, "the order is for another revision of the board",
+            std::to_string(order_.board_revision),
+            fmt::format("{}, which the package was made for", manifest_.board_revision),
+            "a package for that revision has to be approved");
+    }
+  }
+
+  void check_class() {
+    const bool engineering = order_.work_class == format::WorkClass::engineering;
+    const bool rework = order_.work_class == format::WorkClass::rework;
+    if (engineering != manifest_.title.view().starts_with(not_ship)) {
+      wrong("order-engineering", order_.place,
+            "boards of class engineering never ship, and no others are made from their package",
+            fmt::format("class {}, title {}", word_of_class(), manifest_.title.view()),
+            "class engineering with a package whose title begins NOT SHIP, or neither",
+            "use the package that was approved for this class");
+    }
+    if (manifest_.lock == format::Lock::permanent && (engineering || order_.first_article)) {
+      wrong("order-lock", order_.place,
+            "a board that is locked for good can't be read back or used again",
+            fmt::format("lock permanent, {}",
+                        engineering ? "class engineering" : "a first article is asked for"),
+            "a package without a permanent lock", "approve the first article with such a package");
+    }
+    if (rework && (order_.parent.empty() || !order_.data_memory_may_be_lost)) {
+      wrong("order-rework", order_.place, "a rework order does not say where its boards come from",
+            order_.parent.empty() ? "no parent" : "nothing about their data memory",
+            "a <parent>, and <data-memory may-be-lost=\"yes\"/>",
+            "have somebody look whether the boards keep data that is still needed");
+    }
+    if (!rework && order_.data_memory_may_be_lost) {
+      wrong("order-rework", order_.place, "only rework meets boards that hold data already",
+            fmt::format("class {}", word_of_class()), "class rework", "correct the class");
+    }
+    check_date_code();
+  }
+
+  std::string_view word_of_class() const {
+    return format::work_class_words[static_cast<std::size_t>(order_.work_class)];
+  }
+
+  void check_date_code() {
+    const auto parts = manifest_.parts.view();
+    const bool wanted = std::any_of(parts.begin(), parts.end(), [](const format::Part& part) {
+      return part.kind == format::PartKind::date_code;
+    });
+    if (wanted == order_.date_code.empty()) {
+      wrong("order-date-code", order_.place,
+            wanted ? "the serial scheme has a date code, and the order states none"
+                   : "the serial scheme has no date code",
+            order_.date_code, wanted ? "a <date-code text=\"...\"/>" : "none",
+            wanted ? "state it" : "leave it out");
+    }
+  }
+
+  // A card that takes over another's unused units gives out numbers of its own for the same boards.
+  void check_boards() {
+    std::uint64_t units = 0;
+    for (const OrderCard& card : order_.cards) {
+      units += card.continues.empty() ? card.units : 0;
+    }
+    if (units > order_.allowed()) {
+      wrong("order-boards", order_.boards_place, "its cards hold more units than are ordered",
+            fmt::format("{} units", units),
+            fmt::format("{} boards and {} spares", order_.quantity, order_.spares),
+            "correct the cards, or order more");
+    }
+  }
+
+  void check_card(const OrderCard& card) {
+    const auto models = manifest_.station_models.view();
+    if (std::none_of(models.begin(), models.end(),
+                     [&](const format::Id& model) { return model.view() == card.model; })) {
+      wrong("order-model", card.where, "the package was not checked for that station model",
+            card.model, "a model that it names", "cardseal show lists its models");
+    }
+    std::uint32_t mask = 0;
+    if (!card.slots.empty() &&
+        (!job::parse_slots(card.slots, mask) || mask == 0 || (mask & ~manifest_.slots) != 0)) {
+      wrong("order-slots", card.where, "these slots can't be enabled", card.slots,
+            "some of those that the release permits, like 1-3,5",
+            "cardseal show lists the permitted slots");
+    }
+  }
+
+  const CardAccount* card_at(const std::string& place) const {
+    for (const CardAccount& card : account_->cards) {
+      if (card.place == place) {
+        return &card;
+      }
+    }
+    return nullptr;
+  }
+
+  void check_history() {
+    if (account_->closed()) {
+      wrong("order-closed", order_.place, "this lot is closed", order_.work_order,
+            "a work order that is open", "write a new order that names this one as its parent");
+      return;
+    }
+    check_revision();
+    for (const OrderCard& card : cards_to_make(order_, account_)) {
+      check_continues(card);
+    }
+    check_first_article();
+  }
+
+  void check_revision() {
+    if (!account_->order) {
+      return;
+    }
+    const registry::OrderRow& kept = *account_->order;
+    const bool changed = kept.file != crypto::sha256(order_.bytes);
+    if (order_.revision < kept.revision || (order_.revision == kept.revision && changed)) {
+      wrong("order-revision", order_.place,
+            changed ? "the order was changed since its cards were made, and its revision was not"
+                    : "the register has a later revision of this order",
+            fmt::format("revision {}", order_.revision),
+            fmt::format("revision {}{}", kept.revision + (changed ? 1U : 0U),
+                        changed ? " or later" : ""),
+            "raise the revision; or take the file that was used");
+    }
+    const bool other = kept.manifest != digest_ || kept.work_class != word_of_class() ||
+                       kept.parent.value_or("") != order_.parent ||
+                       (kept.first_article && !order_.first_article);
+    if (other) {
+      wrong("order-other", order_.place, "this revision changes what is made", "",
+            "the package, class, parent and first article of the revision before",
+            "give it a work order of its own");
+    }
+  }
+
+  // Two stations that work on the same boards would both find them to do.
+  void check_continues(const OrderCard& card) {
+    if (card.continues.empty()) {
+      return;
+    }
+    const CardAccount* before = card_at(card.continues);
+    const bool ended = before != nullptr && (before->standing == Standing::counted ||
+                                             before->standing == Standing::lost ||
+                                             before->standing == Standing::destroyed);
+    if (!ended) {
+      wrong("order-continues", card.where, "the card that this one takes over is not accounted for",
+            before == nullptr
+                ? fmt::format("place {}: no card was made", card.continues)
+                : fmt::format("place {}: {}", card.continues,
+                              standing_words[static_cast<std::size_t>(before->standing)]),
+            "one that is back and counted, or noted as lost or destroyed",
+            "cardseal card note, then cardseal reconcile");
+      return;
+    }
+    const std::uint64_t left = before->row.units - before->counts.good - before->counts.conceded;
+    if (card.units > left) {
+      wrong("order-continues", card.where, "it is for more units than the other card left over",
+            fmt::format("{} units", card.units), fmt::format("at most {}", left),
+            "give it fewer, or order more boards");
+    }
+  }
+
+  void check_first_article() {
+    const bool signed_one =
+        std::any_of(account_->statements.begin(), account_->statements.end(),
+                    [](const registry::Statement& statement) {
+                      return statement.kind == registry::StatementKind::first_article;
+                    });
+    if (!order_.first_article || signed_one || account_->cards.empty()) {
+      return;
+    }
+    for (const OrderCard& card : cards_to_make(order_, account_)) {
+      wrong("order-first-article", card.where,
+            "no first article of this lot is signed, and the order asks for one before this card",
+            fmt::format("place {}", card.place), "a first article that quality signed",
+            "cardseal lot first-article");
+    }
+  }
+
+  const Order& order_;
+  const format::Manifest& manifest_;
+  const format::Digest& digest_;
+  const Account* account_;
+  std::vector<Error> errors_;
+};
+
+} // namespace
+
+std::vector<Error> check_order(const Order& order, const package::Package& package,
+                               const Account* account) {
+  return Checking(order, package, account).run();
+}
+
+std::vector<OrderCard> cards_to_make(const Order& order, const Account* account) {
+  std::vector<OrderCard> cards;
+  for (const OrderCard& card : order.cards) {
+    const bool made =
+        account != nullptr &&
+        std::any_of(account->cards.begin(), account->cards.end(),
+                    [&](const CardAccount& other) { return other.place == card.place; });
+    if (!made) {
+      cards.push_back(card);
+    }
+  }
+  // Before the first article, one card.
+  const bool signed_one =
+      account != nullptr &&
+      std::any_of(account->statements.begin(), account->statements.end(),
+                  [](const registry::Statement& statement) {
+                    return statement.kind == registry::StatementKind::first_article;
+                  });
+  if (order.first_article && !signed_one && !cards.empty() &&
+      (account == nullptr || account->cards.empty())) {
+    cards.resize(1);
+  }
+  return cards;
+}
+
+registry::OrderRow row_of(const Order& order, const package::Package& package) {
+  registry::OrderRow row;
+  row.work_order = order.work_order;
+  row.revision = order.revision;
+  row.work_class = format::work_class_words[static_cast<std::size_t>(order.work_class)];
+  row.manifest = package.manifest_digest;
+  row.product = package.manifest.product.view();
+  row.quantity = order.quantity;
+  row.spares = order.spares;
+  row.first_article = order.first_article;
+  if (!order.parent.empty()) {
+    row.parent = order.parent;
+  }
+  row.file = crypto::sha256(order.bytes);
+  return row;
+}
+
+} // namespace cardseal::lot

@@ -1,0 +1,27 @@
+// An order held against its package and, where there is one, against the register.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "lot/account.h"
+#include "lot/order.h"
+#include "package/package.h"
+
+namespace cardseal::lot {
+
+// What is wrong, each with its line; empty: its cards can be made. Codes: order-release,
+// order-board, order-model, order-slots, order-boards, order-engineering, order-lock, order-rework,
+// order-date-code; with `account`, of the same work order, also order-closed, order-revision,
+// order-other, order-continues, order-first-article.
+std::vector<Error> check_order(const Order& order, const package::Package& package,
+                               const Account* account);
+
+// Cards of the order whose place has none yet.
+std::vector<OrderCard> cards_to_make(const Order& order, const Account* account);
+
+// What the register keeps of an order.
+registry::OrderRow row_of(const Order& order, const package::Package& package);
+
+} // namespace cardseal::lot

@@ -1,0 +1,200 @@
+#include "lot/close.h"
+
+#include <algorithm>
+#include <map>
+#include <set>
+
+#include <fmt/format.h>
+
+#include "crypto/sha256.h"
+
+namespace cardseal::lot {
+namespace {
+
+Error refused(const char* code, std::string what, std::string found, std::string expected,
+              std::string hint) {
+  Error error;
+  error.kind = ErrorKind::refused;
+  error.code = code;
+  error.what = std::move(what);
+  error.found = std::move(found);
+  error.expected = std::move(expected);
+  error.hint = std::move(hint);
+  return error;
+}
+
+Try<void> check_closable(const Account& account) {
+  if (account.closed()) {
+    return Unexpected(refused("lot-closed", "this lot is closed already", account.work_order,
+                              "a lot that is open", "cardseal lot show says how it stood"));
+  }
+  const auto blocking = std::count_if(account.points.begin(), account.points.end(),
+                                      [](const Point& point) { return point.blocking; });
+  if (blocking != 0) {
+    return Unexpected(refused(
+        "lot-open", "this lot can't be closed while something is open",
+        fmt::format("{} open; the first: {}", blocking, account.points.front().text),
+        "nothing open",
+        "cardseal lot show lists them; cardseal card note, reconcile and lot settle end them"));
+  }
+  return {};
+}
+
+format::CardEnd end_of(Standing standing) {
+  switch (standing) {
+  case Standing::not_made:
+    return format::CardEnd::not_made;
+  case Standing::destroyed:
+    return format::CardEnd::destroyed;
+  case Standing::lost:
+    return format::CardEnd::lost;
+  default: // nothing else is left when nothing is open
+    return format::CardEnd::counted;
+  }
+}
+
+// A list of a sealed text that is full.
+Error too_many(const char* what, std::size_t most) {
+  return refused("lot-size", fmt::format("this lot has more {} than one closure holds", what), "",
+                 fmt::format("at most {}", most), "split the lot into several work orders");
+}
+
+Try<void> put_manifests(const Closing& closing, format::Close& text) {
+  std::set<format::Digest> manifests;
+  for (const CardAccount& card : closing.account.cards) {
+    manifests.insert(card.row.manifest);
+  }
+  for (const format::Digest& manifest : manifests) {
+    const bool given = std::any_of(
+        closing.packages.begin(), closing.packages.end(),
+        [&](const package::Package& package) { return package.manifest_digest == manifest; });
+    if (!given) {
+      return Unexpected(refused("package-missing",
+                                "a package that this lot was made from is "
+                                "not named",
+                                "", crypto::spell_digest(manifest), "name it with --package"));
+    }
+    if (!text.manifests.add(manifest)) {
+      return Unexpected(too_many("packages", text.manifests.capacity()));
+    }
+  }
+  return {};
+}
+
+Try<void> put_cards(const Account& account, format::Close& text) {
+  std::vector<format::ClosedCard> cards;
+  for (const CardAccount& card : account.cards) {
+    format::ClosedCard closed;
+    closed.card = card.row.card;
+    (void)closed.station.set(card.row.station); // was an id when it was given
+    closed.end = end_of(card.standing);
+    closed.units = static_cast<std::uint32_t>(card.row.units);
+    closed.good = static_cast<std::uint32_t>(card.counts.good);
+    cards.push_back(closed);
+  }
+  std::sort(cards.begin(), cards.end(),
+            [](const auto& one, const auto& other) { return one.card < other.card; });
+  for (const format::ClosedCard& card : cards) {
+    if (!text.cards.add(card)) {
+      return Unexpected(too_many("cards", text.cards.capacity()));
+    }
+  }
+  return {};
+}
+
+// Used by every board on a card of the package, in whatever lot.
+Try<void> put_deviations(registry::Register& numbers, const Closing& closing, format::Close& text) {
+  std::map<format::Digest, std::uint64_t> boards;
+  Try<void> counted = numbers.each_allotment(
+      [&](const registry::AllotmentRow& row) { boards[row.manifest] += row.units; });
+  if (!counted) {
+    return counted;
+  }
+  std::map<std::string, format::DeviationUse> uses; // ascending by number
+  for (const package::Package& package : closing.packages) {
+    for (const format::Deviation& deviation : package.facts.deviations.view()) {
+      format::DeviationUse& use = uses[std::string(deviation.number.view())];
+      use.number = deviation.number;
+      use.boards += static_cast<std::uint32_t>(boards[package.manifest_digest]);
+      use.allowed = deviation.boards;
+    }
+  }
+  for (const auto& [number, use] : uses) {
+    if (!text.deviations.add(use)) {
+      return Unexpected(too_many("deviations", text.deviations.capacity()));
+    }
+  }
+  return {};
+}
+
+Try<void> check_labels(const Closing& closing) {
+  if (!closing.labels.present) {
+    return {};
+  }
+  const format::Labels& labels = closing.labels.value;
+  if (std::uint64_t{labels.applied} + labels.scrapped != labels.printed) {
+    return Unexpected(
+        refused("labels-sum", "the labels don't add up",
+                fmt::format("{} printed, {} applied, {} scrapped", labels.printed, labels.applied,
+                            labels.scrapped),
+                "applied and scrapped make up those printed",
+                "look for the labels that are missing: each one can name a second board"));
+  }
+  if (labels.applied != closing.account.shippable()) {
+    return Unexpected(refused("labels-boards",
+                              "the labels applied are not the boards that can ship",
+                              fmt::format("{} applied", labels.applied),
+                              fmt::format("{} boards", closing.account.shippable()),
+                              "a label on a board that will not ship is scrapped with it"));
+  }
+  return {};
+}
+
+Try<void> put_points(const Closing& closing, format::Close& text) {
+  std::set<std::string> points; // ascending, each once
+  for (const Point& point : closing.account.points) {
+    points.insert(point.text);
+  }
+  if (!closing.labels.present) {
+    points.insert("of labels nothing was stated");
+  }
+  for (const std::string& point : points) {
+    format::Text<160> words;
+    (void)words.set(slice(point, 0, words.bytes.size())); // no more than a name of 24 varies
+    if (!text.points.add(words)) {
+      return Unexpected(too_many("points to know", text.points.capacity()));
+    }
+  }
+  return {};
+}
+
+} // namespace
+
+Try<format::Close> close_text(registry::Register& numbers, const Closing& closing) {
+  const Account& account = closing.account;
+  format::Close text;
+  Try<void> step = check_closable(account);
+  step = step ? check_labels(closing) : std::move(step);
+  step = step ? put_manifests(closing, text) : std::move(step);
+  step = step ? put_cards(account, text) : std::move(step);
+  step = step ? put_deviations(numbers, closing, text) : std::move(step);
+  step = step ? put_points(closing, text) : std::move(step);
+  if (!step) {
+    return Unexpected(std::move(step).error());
+  }
+  (void)text.work_order.set(account.work_order); // every card was sealed with it
+  for (std::size_t i = 0; i < format::work_class_words.size(); ++i) {
+    if (format::work_class_words[i] == account.cards.front().row.work_class) {
+      text.work_class = static_cast<format::WorkClass>(i);
+    }
+  }
+  text.ordered = static_cast<std::uint32_t>(std::max<std::uint64_t>(account.ordered, 1));
+  text.issued = account.issued;
+  text.units = account.units;
+  text.labels = closing.labels;
+  text.register_entry = closing.head.entries;
+  text.register_head = closing.head.digest;
+  return text;
+}
+
+} // namespace cardseal::lot

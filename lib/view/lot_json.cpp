@@ -1,0 +1,130 @@
+#include "view/lot_json.h"
+
+#include <algorithm>
+
+#include "crypto/sha256.h"
+#include "view/json_text.h"
+
+namespace cardseal::view {
+namespace {
+
+Json counts_json(const format::UnitCounts& c) {
+  return {{"good", c.good},         {"conceded", c.conceded}, {"scrapped", c.scrapped},
+          {"reworked", c.reworked}, {"no_board", c.no_board}, {"unused", c.unused},
+          {"unknown", c.unknown}};
+}
+
+// Places on the card, 1 the first.
+Json range_json(const registry::Range& range) {
+  return {{"first", range.first + 1}, {"last", range.past()}};
+}
+
+Json card_json(const lot::CardAccount& card) {
+  const registry::AllotmentRow& row = card.row;
+  Json out = {
+      {"card", crypto::hex(row.card)},
+      {"place", card.place.empty() ? Json() : Json(card.place)},
+      {"station", row.station},
+      {"spare", row.spare},
+      {"units", row.units},
+      {"first_ordinal", row.range.count == 0 ? Json() : Json(row.range.first)},
+      {"standing", std::string(lot::standing_words[static_cast<std::size_t>(card.standing)])},
+      {"counts", counts_json(card.counts)},
+      {"open", Json::array()},
+      {"settled", Json::array()}};
+  for (const registry::Range& range : card.open) {
+    out["open"].push_back(range_json(range));
+  }
+  for (const registry::Settlement& settled : card.settled) {
+    Json one = range_json(settled.units);
+    one["as"] = std::string(registry::settled_words[static_cast<std::size_t>(settled.what)]);
+    one["by"] = settled.by;
+    one["note"] = settled.note;
+    one["claimed_time"] = settled.time;
+    out["settled"].push_back(std::move(one));
+  }
+  return out;
+}
+
+Json order_json(const std::optional<registry::OrderRow>& order) {
+  if (!order) {
+    return {};
+  }
+  return {{"revision", order->revision},
+          {"class", order->work_class},
+          {"manifest", crypto::spell_digest(order->manifest)},
+          {"product", order->product},
+          {"quantity", order->quantity},
+          {"spares", order->spares},
+          {"first_article", order->first_article},
+          {"parent", order->parent ? Json(*order->parent) : Json()},
+          {"file", crypto::spell_digest(order->file)},
+          {"claimed_time", order->time}};
+}
+
+Json summary_json(const lot::Account& account) {
+  return {{"work_order", account.work_order},     {"order", order_json(account.order)},
+          {"closed", account.closed()},           {"closable", account.closable()},
+          {"ordered", account.ordered},           {"issued", account.issued},
+          {"counts", counts_json(account.units)}, {"open", account.open},
+          {"shippable", account.shippable()}};
+}
+
+} // namespace
+
+std::string json_of(const lot::Account& account) {
+  Json out = start();
+  out.update(summary_json(account));
+  out["cards"] = Json::array();
+  for (const lot::CardAccount& card : account.cards) {
+    out["cards"].push_back(card_json(card));
+  }
+  out["statements"] = Json::array();
+  for (const registry::Statement& statement : account.statements) {
+    out["statements"].push_back(
+        {{"kind", std::string(registry::statement_words[static_cast<std::size_t>(statement.kind)])},
+         {"text", std::string(text_of(ByteView(statement.text)))},
+         {"signature", crypto::hex(statement.signature)},
+         {"claimed_time", statement.time}});
+  }
+  out["points"] = Json::array();
+  for (const lot::Point& point : account.points) {
+    out["points"].push_back(
+        {{"code", point.code}, {"blocking", point.blocking}, {"text", point.text}});
+  }
+  return spell(out);
+}
+
+std::string json_of(const std::vector<lot::Account>& accounts) {
+  Json out = start();
+  out["lots"] = Json::array();
+  for (const lot::Account& account : accounts) {
+    out["lots"].push_back(summary_json(account));
+  }
+  return spell(out);
+}
+
+std::string json_of(const lot::Order& order, const std::vector<lot::OrderCard>& to_make,
+                    const std::vector<Error>& errors) {
+  Json out = start();
+  out["work_order"] = order.work_order;
+  out["revision"] = order.revision;
+  out["class"] = std::string(format::work_class_words[static_cast<std::size_t>(order.work_class)]);
+  out["quantity"] = order.quantity;
+  out["spares"] = order.spares;
+  out["cards"] = Json::array();
+  for (const lot::OrderCard& card : order.cards) {
+    const bool due = std::any_of(to_make.begin(), to_make.end(), [&](const lot::OrderCard& other) {
+      return other.place == card.place;
+    });
+    out["cards"].push_back(
+        {{"place", card.place}, {"station", card.station}, {"units", card.units}, {"due", due}});
+  }
+  out["errors"] = Json::array();
+  for (const Error& error : errors) {
+    out["errors"].push_back(Json::parse(json_of(error))["error"]);
+  }
+  return spell(out);
+}
+
+} // namespace cardseal::view

@@ -1,0 +1,17 @@
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "lot/account.h"
+#include "lot/order.h"
+
+namespace cardseal::view {
+
+std::string json_of(const lot::Account& account);
+std::string json_of(const std::vector<lot::Account>& accounts); // counts only
+// `errors`: what is wrong with it; `to_make`: its cards that are due.
+std::string json_of(const lot::Order& order, const std::vector<lot::OrderCard>& to_make,
+                    const std::vector<Error>& errors);
+
+} // namespace cardseal::view

@@ -1,0 +1,256 @@
+// Lot orders: a template, a check, and the cards of one.
+#include "commands_lot.h"
+#include "common.h"
+
+#include <fmt/format.h>
+
+#include "card/card_set.h"
+#include "card/evidence.h"
+#include "crypto/sha256.h"
+#include "io/clock.h"
+#include "job/release_xml.h"
+#include "lot/check.h"
+#include "release.h"
+#include "serial_source.h"
+#include "templates.h"
+#include "view/lot_json.h"
+
+namespace cardseal::tool {
+namespace {
+
+Try<lot::Order> read_order(const std::string& file, bool json) {
+  xml::All<lot::Order> order = lot::read_order(io::real_system(), file);
+  if (!order) {
+    return Unexpected(report(order.error(), json));
+  }
+  return std::move(*order);
+}
+
+// Where the lot stands; none: nothing was made for this order yet.
+Try<std::optional<lot::Account>> account_so_far(registry::Register& numbers,
+                                                const std::string& work_order) {
+  Try<lot::Account> account = lot::account_of(numbers, work_order);
+  if (account) {
+    return std::optional(std::move(*account));
+  }
+  if (account.error().code == "work-order-unknown") {
+    return std::optional<lot::Account>();
+  }
+  return Unexpected(std::move(account).error());
+}
+
+void say_order(const lot::Order& order, const std::vector<lot::OrderCard>& to_make) {
+  say(fmt::format("work order  {}, revision {}, class {}", order.work_order, order.revision,
+                  format::work_class_words[static_cast<std::size_t>(order.work_class)]));
+  say(fmt::format("release     {} {}, board revision {}", order.product, order.version,
+                  order.board_revision));
+  say(fmt::format("boards      {}, and {} spares", order.quantity, order.spares));
+  for (const lot::Reel& reel : order.reels) {
+    say(fmt::format("reel        {} of {}", reel.lot, reel.part));
+  }
+  for (const lot::OrderCard& card : order.cards) {
+    const bool due = std::any_of(to_make.begin(), to_make.end(), [&](const lot::OrderCard& other) {
+      return other.place == card.place;
+    });
+    say(fmt::format("card        place {}: {} units for {}{}{}{}", card.place, card.units,
+                    card.station, card.spare ? ", a spare" : "",
+                    card.continues.empty() ? ""
+                                           : fmt::format(", goes on for place {}", card.continues),
+                    due ? "" : "  (not now)"));
+  }
+}
+
+// All but the last are printed, which is returned.
+Error last_of(const std::vector<Error>& errors, bool json) {
+  return report(errors, json);
+}
+
+struct Job { // everything that the cards of an order need
+  lot::Order order;
+  package::Package package;
+  Owner owner;
+};
+
+Try<card::SetOrder> set_order_of(const lot::Order& order, const lot::OrderCard& card) {
+  card::SetOrder set;
+  TRY(station, to_id(card.station, "the station"));
+  TRY(model, to_id(card.model, "the model"));
+  TRY(work_order, to_text<24>(order.work_order, "the work order"));
+  set.stations = {station};
+  set.model = model;
+  set.units = card.units;
+  set.work_class = order.work_class;
+  set.work_order = work_order;
+  set.place = card.place;
+  if (card.spare) {
+    set.cards = 0;
+    set.spares = 1;
+  }
+  if (!order.date_code.empty()) {
+    TRY(date_code, to_text<16>(order.date_code, "the date code"));
+    set.date_code.set(date_code);
+  }
+  if (!card.slots.empty()) {
+    (void)job::parse_slots(card.slots, set.enabled_slots); // checked before
+  }
+  return set;
+}
+
+// By the card's position in the order: the same name however often the order is run.
+std::string file_of(const std::string& name, const lot::Order& order, const lot::OrderCard& card) {
+  if (name.empty() || order.cards.size() == 1) {
+    return name;
+  }
+  std::size_t position = 0;
+  while (order.cards[position].place != card.place) {
+    ++position;
+  }
+  const io::Path path(name);
+  return (path.parent_path() /
+          fmt::format("{}-{:02}{}", path.stem().string(), position + 1, path.extension().string()))
+      .string();
+}
+
+Try<void> check_outputs(const LotCardsOptions& options, const lot::Order& order,
+                        const std::vector<lot::OrderCard>& cards) {
+  for (const lot::OrderCard& card : cards) {
+    for (const std::string& name : {options.output, options.sheet}) {
+      const std::string file = file_of(name, order, card);
+      if (!file.empty() && !options.force && io::real_system().stat(file)) {
+        Error error;
+        error.kind = ErrorKind::no_create;
+        error.code = "output-exists";
+        error.what = "this output is there already";
+        error.place.file = file;
+        error.hint = "name another, or replace it with --force";
+        return Unexpected(std::move(error));
+      }
+    }
+  }
+  return {};
+}
+
+void say_card(const card::SetCard& card, const lot::OrderCard& place, const std::string& file,
+              const format::Manifest& manifest) {
+  format::Allotment stated;
+  stated.work_class = card.order.work_class;
+  stated.date_code = card.order.date_code;
+  const registry::Range& range = card.given.range;
+  say(fmt::format("card        {}  {}{}", file, crypto::hex(card.given.card),
+                  place.spare ? "  spare" : ""));
+  say(fmt::format("  place {}  station {}, enrolment {}, allotment {}", place.place,
+                  card.order.station.view(), card.given.enrolment, card.given.serial));
+  say(fmt::format("  units {}{}", card.order.units,
+                  range.count == 0
+                      ? std::string("  without numbers")
+                      : fmt::format("  ordinals {} to {}{}", range.first, range.past() - 1,
+                                    texts_of(manifest, stated, range))));
+}
+
+Try<void> write_card(const LotCardsOptions& options, const std::string& file,
+                     const std::string& sheet, const card::Card& card) {
+  io::System& system = io::real_system();
+  const io::IfExists exists = if_exists(options.force);
+  if (sheet.empty()) {
+    return card::write_card(system, card, file, exists);
+  }
+  TRY(page, io::NewFile::create(system, sheet, exists));
+  TRY_VOID(page.write_at(0, bytes_of(card.setup_sheet)));
+  TRY_VOID(card::write_card(system, card, file, exists));
+  return page.commit();
+}
+
+// All cards are rehearsed before a number of the first is spent.
+Ran make_cards(registry::Register& numbers, const LotCardsOptions& options, const Job& job,
+               const std::vector<lot::OrderCard>& cards) {
+  TRY(key, open_key(options.key));
+  const auto input = [&](const card::SetOrder& order) {
+    return card::SetInput{job.package, job.owner.root, job.owner.trust, key, order, io::now()};
+  };
+  for (const lot::OrderCard& card : cards) {
+    TRY(order, set_order_of(job.order, card));
+    TRY(rehearsed, card::rehearse_set(numbers, input(order)));
+    if (options.dry_run) {
+      say(fmt::format("would make  {}: place {}, {} units for {}",
+                      file_of(options.output, job.order, card), card.place, card.units,
+                      rehearsed.front().order.station.view()));
+    }
+  }
+  if (options.dry_run) {
+    note("dry run: nothing was written, and no number was given");
+    return 0;
+  }
+  TRY_VOID(check_outputs(options, job.order, cards));
+  TRY_VOID(numbers.enter_order(lot::row_of(job.order, job.package)));
+  const io::Path newest = card::newest_path(options.registered);
+  for (const lot::OrderCard& card : cards) {
+    TRY(order, set_order_of(job.order, card));
+    const std::string file = file_of(options.output, job.order, card);
+    const auto write = [&](std::size_t, const card::SetCard& each,
+                           const card::Card& made) -> Try<void> {
+      TRY_VOID(write_card(options, file, file_of(options.sheet, job.order, card), made));
+      say_card(each, card, file, job.package.manifest);
+      return {};
+    };
+    TRY_VOID(card::make_set(io::real_system(), numbers, input(order), newest, write));
+  }
+  return 0;
+}
+
+} // namespace
+
+Ran run_lot_new(const LotNewOptions& options) {
+  TRY_VOID(io::write_file(io::real_system(), options.file, bytes_of(order_template()),
+                          io::IfExists::refuse));
+  say(fmt::format("lot order  {}", options.file));
+  note(fmt::format("next: fill it in, then cardseal lot check {} --package PACKAGE", options.file));
+  return 0;
+}
+
+Ran run_lot_check(const LotCheckOptions& options) {
+  TRY(order, read_order(options.order, options.json));
+  TRY(package, package::read(io::real_system(), options.package));
+  std::optional<lot::Account> account;
+  if (!options.registered.empty()) {
+    TRY(numbers, registry::Register::open(io::real_system(), options.registered, std::nullopt));
+    TRY(so_far, account_so_far(numbers, order.work_order));
+    account = std::move(so_far);
+  }
+  const lot::Account* known = account ? &*account : nullptr;
+  const std::vector<Error> errors = lot::check_order(order, package, known);
+  const std::vector<lot::OrderCard> to_make = lot::cards_to_make(order, known);
+  if (options.json) {
+    say(view::json_of(order, to_make, errors));
+    return errors.empty() ? 0 : 1;
+  }
+  if (!errors.empty()) {
+    return Unexpected(last_of(errors, false));
+  }
+  say_order(order, to_make);
+  note(options.registered.empty()
+           ? "the order fits its package; --register also holds it against what was made"
+           : "the order fits its package and the register");
+  return 0;
+}
+
+Ran run_lot_cards(const LotCardsOptions& options) {
+  TRY(order, read_order(options.order, false));
+  TRY(package, package::read(io::real_system(), options.package));
+  TRY(owner, read_owner(options.root, options.trust, options.withdrawals));
+  TRY(numbers, registry::Register::open(io::real_system(), options.registered, owner.root.owner));
+  TRY(account, account_so_far(numbers, order.work_order));
+  const lot::Account* known = account ? &*account : nullptr;
+  const std::vector<Error> errors = lot::check_order(order, package, known);
+  if (!errors.empty()) {
+    return Unexpected(last_of(errors, false));
+  }
+  const std::vector<lot::OrderCard> to_make = lot::cards_to_make(order, known);
+  if (to_make.empty()) {
+    note("every place of this order has its card; nothing was made");
+    return 0;
+  }
+  const Job job{std::move(order), std::move(package), std::move(owner)};
+  return make_cards(numbers, options, job, to_make);
+}
+
+} // namespace cardseal::tool

@@ -1,0 +1,88 @@
+#include "lot_units.h"
+
+#include <algorithm>
+
+#include <fmt/format.h>
+
+#include "crypto/sha256.h"
+#include "label.h"
+#include "trace/trace.h"
+
+namespace cardseal::tool {
+namespace {
+
+std::string label_of(const registry::AllotmentRow& row, std::uint64_t place,
+                     const std::vector<package::Package>& packages) {
+  for (const package::Package& package : packages) {
+    if (row.scheme && package.manifest_digest == row.manifest) {
+      const trace::Unit unit = trace::unit_of(package, row, row.range.first + place);
+      return unit.text.empty() ? std::to_string(unit.number) : unit.text;
+    }
+  }
+  return "";
+}
+
+Error not_in_lot(const char* code, std::string what, const std::string& found) {
+  Error error = usage_error(std::move(what), found, "one of this lot", "cardseal lot show");
+  error.kind = ErrorKind::config;
+  error.code = code;
+  return error;
+}
+
+} // namespace
+
+std::string units_words(const registry::AllotmentRow& row, const registry::Range& units,
+                        const std::vector<package::Package>& packages) {
+  const std::string first = label_of(row, units.first, packages);
+  const std::string last = label_of(row, units.past() - 1, packages);
+  if (units.count == 1) {
+    return fmt::format("{}{}", units.first + 1,
+                       first.empty() ? "" : fmt::format(" ({})", escaped(first)));
+  }
+  return fmt::format("{} to {}{}", units.first + 1, units.past(),
+                     first.empty() ? ""
+                                   : fmt::format(" ({} to {})", escaped(first), escaped(last)));
+}
+
+Try<std::vector<registry::Range>> to_places(const std::string& text) {
+  std::vector<registry::Range> ranges;
+  constexpr std::uint64_t most = 9'999'999;
+  for (const std::string& part : split(text, ',')) {
+    const std::vector<std::string> ends = split(part, '-');
+    if (ends.empty() || ends.size() > 2) {
+      return Unexpected(usage_error("the units are not in their form", text, "like 3,7-9"));
+    }
+    TRY(first, to_uint(ends.front(), "a unit's place on its card", most));
+    TRY(last, to_uint(ends.back(), "a unit's place on its card", most));
+    if (first == 0 || last < first || (!ranges.empty() && first <= ranges.back().past())) {
+      return Unexpected(
+          usage_error("the units are not in rising order from 1 on", text, "like 3,7-9"));
+    }
+    ranges.push_back({first - 1, last - first + 1});
+  }
+  return ranges;
+}
+
+Try<const lot::CardAccount*> card_of(const lot::Account& account, const std::string& id) {
+  for (const lot::CardAccount& card : account.cards) {
+    if (crypto::hex(card.row.card) == id) {
+      return &card;
+    }
+  }
+  return Unexpected(not_in_lot("card-other", "this lot has no such card", id));
+}
+
+Try<UnitAt> unit_of_label(const lot::Account& account, const package::Package& package,
+                          const std::string& serial) {
+  TRY(ordinal, ordinal_of(package, serial));
+  for (const lot::CardAccount& card : account.cards) {
+    const bool holds = card.row.manifest == package.manifest_digest && card.row.range.count != 0 &&
+                       ordinal >= card.row.range.first && ordinal < card.row.range.past();
+    if (holds) {
+      return UnitAt{&card, ordinal - card.row.range.first};
+    }
+  }
+  return Unexpected(not_in_lot("unit-other", "no card of this lot has that unit", serial));
+}
+
+} // namespace cardseal::tool
