@@ -156,9 +156,30 @@ private:
     }
     found.fates = std::move(*fates);
     found.allotment = row;
+    if (Try<void> told = tell_lot(found, best->ordinal - row.range.first); !told) {
+      return told;
+    }
     const bool same_label =
         question_.serial.empty() || found.unit.text.empty() || found.unit.text == question_.serial;
     (same_label ? answer_.found : answer_.other_label).push_back(std::move(found));
+    return {};
+  }
+
+  // What people said of the unit, and quality of its lot.
+  Try<void> tell_lot(Found& found, std::uint64_t place) {
+    Try<std::vector<registry::Settlement>> settled = numbers_.settlements_of(found.allotment.id);
+    Try<std::vector<registry::Statement>> statements =
+        settled ? numbers_.statements_of(found.allotment.work_order)
+                : Unexpected(std::move(settled).error());
+    if (!statements) {
+      return Unexpected(std::move(statements).error());
+    }
+    for (registry::Settlement& one : *settled) {
+      if (place >= one.units.first && place < one.units.past()) {
+        found.settled = std::move(one);
+      }
+    }
+    found.statements = std::move(*statements);
     return {};
   }
 

@@ -39,6 +39,8 @@ struct Found {
   registry::AllotmentRow allotment;
   Result result = Result::not_reported;
   std::vector<registry::FateRow> fates; // of its card
+  std::optional<registry::Settlement> settled;
+  std::vector<registry::Statement> statements; // about its lot
 };
 
 // The number was given, or given up, outside of any card.

@@ -70,7 +70,110 @@ Json summary_json(const lot::Account& account) {
           {"shippable", account.shippable()}};
 }
 
+std::string time_of(const Utc& time) {
+  char text[utc_length];
+  return {text, spell_utc(time, text)};
+}
+
+// Who signed it and why; every kind has it.
+template <class T>
+void put_signer(Json& out, const T& text) {
+  out["person"] = std::string(text.person.view());
+  out["reason"] = std::string(text.reason.view());
+  out["claimed_time"] = time_of(text.time);
+}
+
+Json closed_cards_json(const format::Close& text) {
+  Json out = Json::array();
+  for (const format::ClosedCard& card : text.cards.view()) {
+    out.push_back({{"card", crypto::hex(card.card)},
+                   {"station", std::string(card.station.view())},
+                   {"end", std::string(format::card_end_words[static_cast<std::size_t>(card.end)])},
+                   {"units", card.units},
+                   {"good", card.good}});
+  }
+  return out;
+}
+
+Json deviations_json(const format::Close& text) {
+  Json out = Json::array();
+  for (const format::DeviationUse& use : text.deviations.view()) {
+    out.push_back({{"number", std::string(use.number.view())},
+                   {"boards", use.boards},
+                   {"allowed", use.allowed}});
+  }
+  return out;
+}
+
+Json labels_json(const format::Maybe<format::Labels>& labels) {
+  if (!labels.present) {
+    return {};
+  }
+  return {{"printed", labels.value.printed},
+          {"applied", labels.value.applied},
+          {"scrapped", labels.value.scrapped}};
+}
+
 } // namespace
+
+std::string json_of(const format::FirstArticle& text) {
+  Json out = start();
+  out["owner"] = crypto::spell_digest(text.owner);
+  out["manifest"] = crypto::spell_digest(text.manifest);
+  out["product"] = std::string(text.product.view());
+  out["work_order"] = std::string(text.work_order.view());
+  out["card"] = crypto::hex(text.card);
+  out["ordinal"] = text.ordinal;
+  out["serial"] = text.serial.present ? Json(std::string(text.serial.value.view())) : Json();
+  out["read_back"] = crypto::spell_digest(text.read_back);
+  out["equal_bytes"] = text.equal;
+  out["serial_bytes"] = text.serial_bytes;
+  out["kept_bytes"] = text.kept;
+  out["configuration_bytes"] = text.configuration;
+  out["unreadable_bytes"] = text.unreadable;
+  out["erased_bytes"] = text.erased;
+  put_signer(out, text);
+  return spell(out);
+}
+
+std::string json_of(const format::Concession& text) {
+  Json out = start();
+  out["owner"] = crypto::spell_digest(text.owner);
+  out["number"] = std::string(text.number.view());
+  out["work_order"] = std::string(text.work_order.view());
+  out["units"] = Json::array();
+  for (const format::UnitRange& range : text.units.view()) {
+    out["units"].push_back(
+        {{"card", crypto::hex(range.card)}, {"first", range.first}, {"last", range.last}});
+  }
+  put_signer(out, text);
+  return spell(out);
+}
+
+std::string json_of(const format::Close& text) {
+  Json out = start();
+  out["owner"] = crypto::spell_digest(text.owner);
+  out["work_order"] = std::string(text.work_order.view());
+  out["class"] = std::string(format::work_class_words[static_cast<std::size_t>(text.work_class)]);
+  out["manifests"] = Json::array();
+  for (const format::Digest& manifest : text.manifests.view()) {
+    out["manifests"].push_back(crypto::spell_digest(manifest));
+  }
+  out["ordered"] = text.ordered;
+  out["issued"] = text.issued;
+  out["counts"] = counts_json(text.units);
+  out["cards"] = closed_cards_json(text);
+  out["deviations"] = deviations_json(text);
+  out["labels"] = labels_json(text.labels);
+  out["points"] = Json::array();
+  for (const format::Text<160>& point : text.points.view()) {
+    out["points"].push_back(std::string(point.view()));
+  }
+  out["register_entry"] = text.register_entry;
+  out["register_head"] = crypto::spell_digest(text.register_head);
+  put_signer(out, text);
+  return spell(out);
+}
 
 std::string json_of(const lot::Account& account) {
   Json out = start();

@@ -69,6 +69,27 @@ Json fates_json(const std::vector<registry::FateRow>& fates) {
   return out;
 }
 
+Json settled_json(const std::optional<registry::Settlement>& settled) {
+  if (!settled) {
+    return {};
+  }
+  return {{"as", std::string(registry::settled_words[static_cast<std::size_t>(settled->what)])},
+          {"by", settled->by},
+          {"note", settled->note},
+          {"claimed_time", settled->time}};
+}
+
+Json statements_json(const std::vector<registry::Statement>& statements) {
+  Json out = Json::array();
+  for (const registry::Statement& statement : statements) {
+    out.push_back(
+        {{"kind", std::string(registry::statement_words[static_cast<std::size_t>(statement.kind)])},
+         {"text", std::string(text_of(ByteView(statement.text)))},
+         {"signature", crypto::hex(statement.signature)}});
+  }
+  return out;
+}
+
 Json traced_json(const trace::Found& found, const Judged& judged) {
   const registry::AllotmentRow& row = found.allotment;
   return {{"unit", unit_json(found.unit)},
@@ -78,6 +99,8 @@ Json traced_json(const trace::Found& found, const Judged& judged) {
           {"enrolment", row.enrolment},
           {"allotment", row.serial},
           {"card_fates", fates_json(found.fates)},
+          {"settled", settled_json(found.settled)},
+          {"lot_statements", statements_json(found.statements)},
           {"work_order", row.work_order},
           {"class", row.work_class},
           {"spare", row.spare},

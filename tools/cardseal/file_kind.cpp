@@ -19,6 +19,11 @@ Try<FileKind> kind_of(const std::string& file) {
   if (text.starts_with("cardseal-withdrawal ")) {
     return FileKind::withdrawal;
   }
+  for (const char* head : {"cardseal-first-article ", "cardseal-concession ", "cardseal-close "}) {
+    if (text.starts_with(head)) {
+      return FileKind::statement;
+    }
+  }
   if (text.starts_with(std::string_view("manifest\0", 9))) {
     return FileKind::package;
   }
@@ -30,7 +35,9 @@ Try<FileKind> kind_of(const std::string& file) {
   error.code = "file-kind";
   error.what = "this is no kind of file that is read here";
   error.place.file = file;
-  error.expected = "a release package, a card image, a trust list, a withdrawal or a root";
+  error.expected =
+      "a release package, a card image, a trust list, a withdrawal, a root, or a lot's first "
+      "article, concession or closure";
   error.hint = "for firmware use: cardseal image FILE";
   return Unexpected(std::move(error));
 }

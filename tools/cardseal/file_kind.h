@@ -5,10 +5,10 @@
 
 namespace cardseal::tool {
 
-enum class FileKind : std::uint8_t { root, trust, withdrawal, package, card };
+enum class FileKind : std::uint8_t { root, trust, withdrawal, statement, package, card };
 
-// A package starts with its tar header of `manifest`, a text with its first line, a card with a
-// sector that ends in 55 AA.
+// `statement`: what quality signed about a lot. A package starts with its tar header of `manifest`,
+// a text with its first line, a card with a sector that ends in 55 AA.
 Try<FileKind> kind_of(const std::string& file);
 
 } // namespace cardseal::tool

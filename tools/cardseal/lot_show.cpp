@@ -6,6 +6,7 @@
 
 #include "crypto/sha256.h"
 #include "lot_units.h"
+#include "lot_words.h"
 #include "package/package.h"
 #include "view/lot_json.h"
 
@@ -66,9 +67,8 @@ void say_account(const lot::Account& account, const std::vector<package::Package
   say(fmt::format("can ship    {}", account.shippable()));
   say_cards(account, packages);
   for (const registry::Statement& statement : account.statements) {
-    say(fmt::format("signed      {}, {} (claimed)",
-                    registry::statement_words[static_cast<std::size_t>(statement.kind)],
-                    statement.time));
+    const std::string product = account.cards.empty() ? "" : account.cards.front().row.product;
+    say(fmt::format("signed      {}", words_of(statement, nullptr, product).line));
   }
   for (const lot::Point& point : account.points) {
     say(fmt::format("{}   {}", point.blocking ? "OPEN     " : "to know  ", escaped(point.text)));

@@ -5,7 +5,9 @@
 
 #include "crypto/sha256.h"
 #include "file_kind.h"
+#include "format/lot_texts.h"
 #include "package/package.h"
+#include "verify_statement.h"
 #include "view/json.h"
 #include "words.h"
 
@@ -68,7 +70,7 @@ Ran show_withdrawal_json(const ShowOptions& options) {
 }
 
 Ran show_text(const ShowOptions& options) {
-  TRY(text, io::read_file(io::real_system(), options.file, 8192));
+  TRY(text, io::read_file(io::real_system(), options.file, format::Close::limit));
   std::string line;
   for (const char c : text_of(ByteView(text))) {
     if (c == '\n') {
@@ -99,6 +101,8 @@ Ran run_show(const ShowOptions& options) {
     return options.json ? show_list_json(options) : show_text(options);
   case FileKind::withdrawal:
     return options.json ? show_withdrawal_json(options) : show_text(options);
+  case FileKind::statement:
+    return options.json ? show_statement_json(options) : show_text(options);
   case FileKind::root:
     return options.json ? show_root_json(options) : show_text(options);
   }

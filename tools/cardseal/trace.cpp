@@ -8,6 +8,7 @@
 
 #include "card/sheet.h"
 #include "crypto/sha256.h"
+#include "lot_words.h"
 #include "package/whole.h"
 #include "trace/trace.h"
 #include "view/trace_json.h"
@@ -36,6 +37,17 @@ std::string_view result_sentence(trace::Result result) {
 
 // How each package stands by root and trust list; empty: nobody looked.
 using Judged = std::map<const package::Package*, Outcome>;
+
+void print_lot(const trace::Found& found, const Owner* owner) {
+  if (found.settled) {
+    const registry::Settlement& settled = *found.settled;
+    pair(registry::settled_words[static_cast<std::size_t>(settled.what)],
+         fmt::format("{}, says {}, {} (claimed)", settled.note, settled.by, settled.time));
+  }
+  for (const registry::Statement& statement : found.statements) {
+    pair("its lot", words_of(statement, owner, found.allotment.product).line);
+  }
+}
 
 void print_package(const trace::Found& found, const Judged& judged) {
   if (found.package == nullptr) {
@@ -75,7 +87,7 @@ void print_package(const trace::Found& found, const Judged& judged) {
   }
 }
 
-void print_found(const trace::Found& found, const Judged& judged) {
+void print_found(const trace::Found& found, const Judged& judged, const Owner* owner) {
   const registry::AllotmentRow& row = found.allotment;
   say(fmt::format("unit {}", found.unit.text.empty() ? std::to_string(found.unit.number)
                                                      : escaped(found.unit.text)));
@@ -91,6 +103,7 @@ void print_found(const trace::Found& found, const Judged& judged) {
        fmt::format("{}, enrolment {}, allotment {}", row.station, row.enrolment, row.serial));
   pair("work order", fmt::format("{}, class {}{}", row.work_order, row.work_class,
                                  row.date_code ? ", date code " + *row.date_code : ""));
+  print_lot(found, owner);
   pair("given", fmt::format("{} (claimed), entry {} of the register", row.time, row.entry_number));
   print_package(found, judged);
 }
@@ -102,12 +115,8 @@ void print_apart(const trace::Apart& apart) {
   pair("since", apart.range.time + " (claimed)");
 }
 
-Try<Judged> judge(const TraceOptions& options, const std::vector<package::Package>& packages) {
+Judged judge(const Owner& owner, const std::vector<package::Package>& packages) {
   Judged out;
-  if (options.root.empty()) {
-    return out;
-  }
-  TRY(owner, read_owner(options.root, options.trust));
   for (const package::Package& package : packages) {
     out[&package] = package::judge(package, owner.root, owner.trust.list).outcome;
   }
@@ -164,7 +173,13 @@ Ran run_trace(const TraceOptions& options) {
   }
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, std::nullopt));
   TRY(answer, trace::trace(numbers, packages, {options.serial, options.ordinal}));
-  TRY(judged, judge(options, packages));
+  std::optional<Owner> owner;
+  Judged judged;
+  if (!options.root.empty()) {
+    TRY(read, read_owner(options.root, options.trust));
+    judged = judge(read, packages);
+    owner = std::move(read);
+  }
   const bool known = !answer.found.empty() || !answer.apart.empty();
   const int code = known && !relies_on_bad(answer, judged) ? 0 : 1;
   if (options.json) {
@@ -175,7 +190,7 @@ Ran run_trace(const TraceOptions& options) {
     return Unexpected(not_found(options, answer));
   }
   for (const trace::Found& found : answer.found) {
-    print_found(found, judged);
+    print_found(found, judged, owner ? &*owner : nullptr);
   }
   for (const trace::Apart& apart : answer.apart) {
     print_apart(apart);

@@ -8,6 +8,7 @@
 #include "file_kind.h"
 #include "seal/withdrawal.h"
 #include "verify_package.h"
+#include "verify_statement.h"
 #include "view/json.h"
 
 namespace cardseal::tool {
@@ -70,6 +71,8 @@ Ran run_verify(const VerifyOptions& options) {
     return verify_trust(options);
   case FileKind::withdrawal:
     return verify_withdrawal(options);
+  case FileKind::statement:
+    return verify_statement(options);
   case FileKind::package:
     return verify_package(options);
   case FileKind::card:

@@ -1,0 +1,318 @@
+"""A lot from its order to its closure: first article, cards of places, what is open, what is signed."""
+
+import json
+import os
+import subprocess
+
+from world import SIGNED, SOURCE, WorldCase, change_byte, main, run, tool
+
+STATION_SIM = os.environ.get("STATION_SIM", "station-sim")
+DEVICE = SOURCE / "packages" / "01-frost-node" / "profiles" / "atmega328p.xml"
+REFUSED, CONFIG, BAD_DATA = 1, 78, 65
+
+ORDER = """<?xml version="1.0" encoding="UTF-8"?>
+<order schema="1" work-order="{work_order}" revision="{revision}" class="{work_class}">
+  <release product="frost-node" version="{version}" board-revision="3"/>
+  <boards quantity="{quantity}" spares="{spares}"/>
+{terms}{cards}</order>
+"""
+FIRST = '  <first-article required="yes"/>\n'
+
+
+def card(place, units, station="orchard-1", more=""):
+    return (f'  <card place="{place}" station="{station}" model="row-six" units="{units}"{more}/>\n')
+
+
+class Lots(WorldCase):
+    @classmethod
+    def prepare(cls):
+        cls.made = 0
+
+    def setUp(self):
+        """A register and stations of each test's own."""
+        Lots.made += 1
+        self.name = f"t{Lots.made}"
+        self.register = f"{self.name}.register"
+        self.world.must("serial", "new", self.register, "--root", "owner.root")
+        for station in ("orchard-1", "orchard-2"):
+            self.world.must("serial", "enrol", self.register, "--station", station)
+            self.world.enrol(f"{self.name}-{station}.state", station=station)
+
+    def order(self, *cards, work_order="WO-7", revision=1, work_class="production",
+              version="2.4.1", quantity=24, spares=0, terms=""):
+        file = f"{self.name}.xml"
+        self.world.path(file).write_text(ORDER.format(
+            work_order=work_order, revision=revision, work_class=work_class, version=version,
+            quantity=quantity, spares=spares, terms=terms, cards="".join(cards)), encoding="utf-8")
+        return file
+
+    def run_lot(self, *arguments, code=0):
+        done = self.world.run("lot", *arguments)
+        self.assertEqual(code, done.returncode, done.stdout + done.stderr)
+        return done
+
+    def check(self, order, *more, code=0):
+        return self.run_lot("check", order, "--package", "frost-node.crp", "--register",
+                            self.register, *more, code=code)
+
+    def cards(self, order, *more, code=0):
+        return self.run_lot("cards", order, "--package", "frost-node.crp", "--root", "owner.root",
+                            "--trust", "owner.trust", *self.world.key("desk"), "--register",
+                            self.register, "-o", f"{self.name}.img", *more, code=code)
+
+    def work(self, image, station="orchard-1", scenario="", dump=(), cycles=()):
+        self.world.path("day.txt").write_text(scenario, encoding="ascii")
+        done = run(STATION_SIM, image, "--state", f"{self.name}-{station}.state", "--scenario",
+                   "day.txt", *cycles, *dump, cwd=self.world.folder)
+        self.assertEqual(0, done.returncode, done.stdout + done.stderr)
+
+    def bring_back(self, image):
+        self.world.must("card", "note", image, "returned", "--register", self.register, "--by",
+                        "Floor", "--note", "with the boards")
+        self.world.run("reconcile", image, "--register", self.register)
+
+    def show(self, work_order="WO-7"):
+        return json.loads(self.run_lot("show", work_order, "--register", self.register,
+                                       "--json").stdout)
+
+    def statement(self, output, person="omar"):
+        return ["--register", self.register, "--root", "owner.root", "--trust", "owner.trust",
+                *self.world.key(person), "--reason", "looked at", "--time", SIGNED["quality"],
+                "-o", output]
+
+    def first_article(self, read_back, output, *more, code=0, confirm="first article of WO-7"):
+        return self.run_lot("first-article", "WO-7", "--package", "frost-node.crp", "--device",
+                            DEVICE, "--readback", read_back, "--serial", "FN000001",
+                            *self.statement(output), "--confirm", confirm, *more, code=code)
+
+    def close(self, *more, output="WO-7.close", code=0):
+        return self.run_lot("close", "WO-7", "--package", "frost-node.crp",
+                            *self.statement(f"{self.name}-{output}"), "--confirm", "close WO-7",
+                            *more, code=code)
+
+    def settle(self, *more, what="scrapped", code=0):
+        return self.run_lot("settle", "WO-7", "--register", self.register, "--as", what, "--by",
+                            "Sanna Reed", "--note", "seen", *more, code=code)
+
+    def codes(self, order, code=REFUSED):
+        told = json.loads(self.check(order, "--json", code=code).stdout)
+        return [error["code"] for error in told["errors"]]
+
+    def test_the_template_is_of_its_schema_and_is_what_the_command_writes(self):
+        schema = SOURCE / "templates" / "author" / "order.xsd"
+        template = SOURCE / "templates" / "author" / "order.xml"
+        self.run_lot("new", f"{self.name}-new.xml")
+        self.assertEqual(template.read_bytes(), self.world.bytes(f"{self.name}-new.xml"))
+        again = self.run_lot("new", f"{self.name}-new.xml", code=73)
+        self.assertIn("output exists", again.stderr)
+        xmllint = tool(self, "xmllint", "libxml2-utils")
+        own = self.world.path(self.order(
+            card("1", 24, more=' slots="1-3" spare="no" line="L-2"'),
+            card("2", 4, more=' continues="1"'), work_class="rework",
+            terms='  <date-code text="2641"/>\n  <reel lot="R-1" part="U1"/>\n'
+                  + FIRST + '  <parent work-order="WO-1"/>\n  <data-memory may-be-lost="yes"/>\n'))
+        for file in (template, own):
+            done = subprocess.run([xmllint, "--noout", "--schema", schema, file],
+                                  capture_output=True, text=True, check=False)
+            self.assertEqual(0, done.returncode, done.stderr)
+
+    def test_an_order_that_does_not_fit_its_package(self):
+        changes = {
+            "order-release": dict(version="2.4.0"),
+            "order-engineering": dict(work_class="engineering"),
+            "order-rework": dict(work_class="rework"),
+            "order-date-code": dict(terms='  <date-code text="2641"/>\n'),
+        }
+        for wanted, change in changes.items():
+            with self.subTest(wanted=wanted):
+                self.assertEqual([wanted], self.codes(self.order(card("1", 24), **change)))
+        for wanted, one in (("order-boards", card("1", 25)),
+                            ("order-model", card("1", 24).replace("row-six", "row-two")),
+                            ("order-slots", card("1", 24, more=' slots="1-9"'))):
+            with self.subTest(wanted=wanted):
+                self.assertEqual([wanted], self.codes(self.order(one)))
+        board = self.world.path(self.order(card("1", 24)))
+        board.write_text(board.read_text(encoding="utf-8").replace('board-revision="3"',
+                                                                   'board-revision="2"'))
+        self.assertEqual(["order-board"], self.codes(board.name))
+
+    def test_an_order_that_is_wrong_by_itself(self):
+        done = self.check(self.order(card("1", 12), card("1", 12)), code=BAD_DATA)
+        self.assertIn(f"{self.name}.xml:6", done.stderr)
+        self.assertIn("two cards have one place", done.stderr)
+        done = self.check(self.order(card("1", 24, more=' continues="0"')), code=BAD_DATA)
+        self.assertIn("no card before this one has that place", done.stderr)
+
+    def test_the_first_article_comes_before_further_cards(self):
+        order = self.order(card("1", 12), card("2", 12, station="orchard-2"), terms=FIRST)
+        made = self.cards(order)
+        self.assertIn(f"{self.name}-01.img", made.stdout)
+        self.assertNotIn(f"{self.name}-02.img", made.stdout)
+        self.assertIn("no first article of this lot is signed", self.cards(order, code=REFUSED).stderr)
+        self.work(f"{self.name}-01.img", dump=("--dump", "0:board.hex", "--dump", "1:other.hex"),
+                  cycles=("--cycles", "1"))
+        done = self.first_article("other.hex", f"{self.name}-no.first", code=1)
+        self.assertIn("unexplained", done.stdout)
+        self.assertFalse(self.world.path(f"{self.name}-no.first").exists())
+        self.assertIn("no first article of this lot is signed", self.cards(order, code=REFUSED).stderr)
+        done = self.first_article("board.hex", f"{self.name}.first")
+        self.assertIn("bytes serial", done.stdout)
+        made = self.cards(order)
+        self.assertIn(f"{self.name}-02.img", made.stdout)
+        self.assertNotIn(f"{self.name}-01.img", made.stdout)
+        self.assertIn("nothing was made", self.cards(order).stderr)
+
+    def test_a_statement_is_quality_s_and_any_tool_can_check_it(self):
+        openssl = tool(self, "openssl", "openssl")
+        order = self.order(card("1", 24), terms=FIRST)
+        self.cards(order)
+        self.work(f"{self.name}.img", dump=("--dump", "0:one.hex"), cycles=("--cycles", "1"))
+        done = self.run_lot("first-article", "WO-7", "--package", "frost-node.crp", "--device",
+                            DEVICE, "--readback", "one.hex", "--serial", "FN000001",
+                            *self.statement(f"{self.name}.first", person="ines"), "--confirm",
+                            "first article of WO-7", code=CONFIG)
+        self.assertIn("have quality sign it", done.stderr)
+        self.first_article("one.hex", f"{self.name}.first", code=REFUSED, confirm="yes")
+        self.first_article("one.hex", f"{self.name}.first")
+        text = self.world.bytes(f"{self.name}.first")
+        self.assertIn(b'\nserial "FN000001"\n', text)
+        kind = b"application/vnd.cardseal.first-article.v1"  # lib/format/SPEC.md
+        # The pre-authentication encoding of DSSE (github.com/secure-systems-lab/dsse, protocol.md).
+        message = b"DSSEv1 %d %s %d %s" % (len(kind), kind, len(text), text)
+        self.world.path("message").write_bytes(message)
+        done = subprocess.run([openssl, "pkeyutl", "-verify", "-pubin", "-inkey", "keys/omar.pub",
+                               "-rawin", "-in", "message", "-sigfile", f"{self.name}.first.s01"],
+                              cwd=self.world.folder, capture_output=True, text=True, check=False)
+        self.assertEqual(0, done.returncode, done.stdout + done.stderr)
+        verified = self.world.run("verify", f"{self.name}.first", "--root", "owner.root", "--trust",
+                                  "owner.trust")
+        self.assertEqual(0, verified.returncode, verified.stdout + verified.stderr)
+        change_byte(self.world.path(f"{self.name}.first"), text.index(b"looked at"))
+        verified = self.world.run("verify", f"{self.name}.first", "--root", "owner.root", "--trust",
+                                  "owner.trust")
+        self.assertEqual(1, verified.returncode, verified.stdout + verified.stderr)
+        self.assertIn("no key of the trust list signed this text", verified.stderr)
+
+    def test_every_unit_is_accounted_for_before_a_lot_is_closed(self):
+        self.cards(self.order(card("1", 12), card("2", 12, station="orchard-2")))
+        self.assertIn("where it is nobody noted", self.close(code=REFUSED).stderr)
+        self.work(f"{self.name}-01.img", scenario="tries 1\ncycle 1 slot 2 verify-error 0x0120\n"
+                                                  "cycle 2 slot 4 verify-error 0x0120\n")
+        self.work(f"{self.name}-02.img", station="orchard-2")
+        self.world.must("card", "note", f"{self.name}-01.img", "on-card", "--register",
+                        self.register, "--by", "Desk", "--note", "by hand")
+        self.assertIn("is not back", self.close(code=REFUSED).stderr)
+        self.world.must("card", "note", f"{self.name}-01.img", "returned", "--register",
+                        self.register, "--by", "Floor", "--note", "back")
+        self.assertIn("not counted", self.close(code=REFUSED).stderr)
+        self.world.run("reconcile", f"{self.name}-01.img", "--register", self.register)
+        self.bring_back(f"{self.name}-02.img")
+        shown = self.show()
+        self.assertFalse(shown["closable"])
+        self.assertGreater(shown["open"], 1)
+        self.assertEqual(24, shown["issued"])
+        self.assertEqual(24, sum(shown["counts"].values()) + shown["open"])
+        done = self.close(code=REFUSED)
+        self.assertIn("failed or in doubt", done.stderr)
+        one = next(c for c in shown["cards"] if c["open"])
+        first = one["open"][0]["first"]
+        self.settle("--card", one["card"], "--units", f"{first}")
+        self.assertIn("is said already",
+                      self.settle("--card", one["card"], "--units", f"{first}", code=REFUSED).stderr)
+        good = next(n for n in range(1, 13) if not any(
+            span["first"] <= n <= span["last"] for span in one["open"]) and n != first)
+        self.assertIn("good by its log", self.settle("--card", one["card"], "--units", f"{good}",
+                                                     what="no-board", code=REFUSED).stderr)
+        self.settle("--card", one["card"], what="no-board")
+        self.assertIn("is open; nothing", self.settle("--card", one["card"]).stderr)
+        shown = self.show()
+        self.assertTrue(shown["closable"], shown["points"])
+        self.assertEqual(24, sum(shown["counts"].values()))
+        ships = shown["shippable"]
+        self.assertIn("the labels don't add up",
+                      self.close("--labels", f"{ships + 2}:{ships}:1", code=REFUSED).stderr)
+        self.assertIn("not the boards that can ship",
+                      self.close("--labels", f"{ships + 2}:{ships + 1}:1", code=REFUSED).stderr)
+        self.assertIn("can be closed", self.close("--labels", f"{ships + 2}:{ships}:2",
+                                                  "--dry-run").stderr)
+        self.close("--labels", f"{ships + 2}:{ships}:2")
+        text = self.world.bytes(f"{self.name}-WO-7.close").decode()
+        self.assertIn(f"\nissued 24\ngood {ships}\n", text)
+        self.assertIn(f"\nlabels {ships + 2} {ships} 2\n", text)
+        self.assertIn(f'"{ships} of 24 boards ordered can ship"', text)
+        self.assertTrue(self.show()["closed"])
+        # Nothing follows a closure.
+        self.assertIn("this lot is closed", self.close(output="twice", code=REFUSED).stderr)
+        self.assertIn("this lot is closed", self.cards(
+            self.order(card("1", 12), card("2", 12), card("3", 1), revision=2, spares=1),
+            code=REFUSED).stderr)
+        done = self.world.run("card", "make", "frost-node.crp", "--root", "owner.root", "--trust",
+                              "owner.trust", *self.world.key("desk"), "--register", self.register,
+                              "--station", "orchard-1", "--model", "row-six", "--units", "2",
+                              "--work-order", "WO-7", "-o", f"{self.name}-more.img")
+        self.assertEqual(REFUSED, done.returncode)
+        self.assertIn("this lot is closed", done.stderr)
+        self.world.must("serial", "check", self.register)
+
+    def test_a_concession_lets_a_unit_ship(self):
+        self.cards(self.order(card("1", 6), quantity=6))
+        self.work(f"{self.name}.img", scenario="tries 1\ncycle 1 slot 2 verify-error 0x0120\n")
+        self.bring_back(f"{self.name}.img")
+        shown = self.show()
+        self.assertEqual((5, 1), (shown["counts"]["good"], shown["open"]))
+        one = shown["cards"][0]
+        place = one["open"][0]["first"]
+        concede = ["concede", "WO-7", "--number", "CN-1", "--units"]
+        self.assertIn("good by its log", self.run_lot(
+            *concede, f"{one['card']}:{place - 1}", *self.statement(f"{self.name}.no"), "--confirm",
+            "concession CN-1", code=REFUSED).stderr)
+        self.run_lot(*concede, f"{one['card']}:{place}", *self.statement(f"{self.name}.concession"),
+                     "--confirm", "concession CN-1")
+        self.assertEqual(6, self.show()["shippable"])
+        self.assertIn("conceded", self.run_lot("show", "WO-7", "--register", self.register).stdout)
+        traced = self.world.must("trace", f"FN{place:06}", "--register", self.register, "--package",
+                                 "frost-node.crp")
+        self.assertIn("conceded", traced)
+        self.assertIn("CN-1", traced)
+        self.close()
+        traced = self.world.must("trace", f"FN{place:06}", "--register", self.register, "--package",
+                                 "frost-node.crp")
+        self.assertIn("closed", traced)
+
+    def test_a_card_takes_over_from_one_that_is_accounted_for(self):
+        self.cards(self.order(card("1", 12), quantity=12, spares=6))
+        more = dict(quantity=12, spares=6, revision=2)
+        takes_over = card("2", 9, station="orchard-2", more=' continues="1"')
+        self.assertEqual(["order-continues"],
+                         self.codes(self.order(card("1", 12), takes_over, **more)))
+        self.work(f"{self.name}.img", cycles=("--cycles", "1"))
+        self.bring_back(f"{self.name}.img")
+        self.assertEqual(["order-continues"],
+                         self.codes(self.order(card("1", 12), takes_over, **more)))
+        order = self.order(card("1", 12), takes_over.replace('"9"', '"6"'), **more)
+        self.check(order)
+        self.cards(order)
+        self.assertEqual(18, self.show()["issued"])
+        # The same revision with other words is no revision.
+        self.assertEqual(["order-revision"], self.codes(self.order(
+            card("1", 12), takes_over.replace('"9"', '"5"'), **more)))
+        self.assertEqual(["order-other"], self.codes(self.order(
+            card("1", 12), takes_over.replace('"9"', '"6"'), terms='  <parent work-order="A"/>\n',
+            **{**more, "revision": 3})))
+
+    def test_a_lost_card_is_unknown_and_stays_so(self):
+        self.cards(self.order(card("1", 12), card("2", 12, station="orchard-2")))
+        self.work(f"{self.name}-01.img")
+        self.bring_back(f"{self.name}-01.img")
+        self.world.must("card", "note", f"{self.name}-02.img", "lost", "--register", self.register,
+                        "--by", "Floor", "--note", "not on the bench, not in the bin")
+        shown = self.show()
+        self.assertEqual((12, 12), (shown["counts"]["good"], shown["counts"]["unknown"]))
+        self.assertTrue(shown["closable"])
+        self.close()
+        self.assertIn("is lost: 12 units unknown", self.world.bytes(
+            f"{self.name}-WO-7.close").decode())
+
+
+if __name__ == "__main__":
+    main()
