@@ -76,7 +76,7 @@ CREATE TABLE lot(
   class TEXT NOT NULL,
   manifest BLOB NOT NULL CHECK(length(manifest) = 32),
   product TEXT NOT NULL,
-  quantity INTEGER NOT NULL CHECK(quantity > 0),
+  quantity INTEGER NOT NULL CHECK(quantity >= 0),
   entry INTEGER NOT NULL UNIQUE REFERENCES entry) STRICT;
 
 CREATE TABLE work_order(

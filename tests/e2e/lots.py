@@ -301,7 +301,7 @@ class Lots(WorldCase):
             **{**more, "revision": 3})))
 
     def test_a_lost_card_is_unknown_and_stays_so(self):
-        self.cards(self.order(card("1", 12), card("2", 12, station="orchard-2")))
+        self.cards(self.order(card("1", 12), card("2", 12, station="orchard-2", more=' spare="yes"')))
         self.work(f"{self.name}-01.img")
         self.bring_back(f"{self.name}-01.img")
         self.world.must("card", "note", f"{self.name}-02.img", "lost", "--register", self.register,

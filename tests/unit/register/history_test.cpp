@@ -30,13 +30,28 @@ void damage(const io::Path& path, const std::string& sql) {
 struct Full : Desk { // one row at least in every table
   Full() {
     Register numbers = open();
-    given = must(numbers.reserve(request_of(3, 16)));
+    OrderRow order;
+    order.work_order = "WO-1";
+    order.work_class = "production";
+    order.manifest.fill(7);
+    order.product = "frost-node";
+    order.quantity = 48;
+    must(numbers.enter_order(order));
+    SetRequest request = request_of(3, 16);
+    request.place = "1";
+    given = must(numbers.reserve(request));
     must(numbers.seal(given[0], format::Digest{5}));
     must(numbers.written(given[0].allotment));
     must(numbers.note_fate(given[0].card, {Fate::on_card, "Ines Alder", "CARD 77"}));
     must(numbers.add_outcome(given[0].allotment, io::Bytes(2, 1), io::Bytes(2, 0)));
     must(numbers.add_outcome(given[0].allotment, io::Bytes(2, 3), io::Bytes(2, 1)));
     must(numbers.note_fate(given[0].card, {Fate::returned, "Ines Alder", "with the boards"}));
+    must(numbers.settle({given[0].allotment, {1, 1}, Settled::scrapped, "floor", "cut up", ""}));
+    Statement statement;
+    statement.kind = StatementKind::closure;
+    statement.work_order = "WO-1";
+    statement.text = {1, 2, 3};
+    must(numbers.keep_statement(statement));
     HandRequest hand;
     hand.scheme = test::id(scheme_name);
     hand.permitted = windows;
@@ -82,6 +97,18 @@ TEST_CASE("check finds every kind of damage that SQL can do") {
       {"UPDATE fate SET said_by = 'x'", "what became of a card: the row differs"},
       {"UPDATE fate SET what = 'lost'", "what became of a card: the row differs"},
       {"DELETE FROM fate", "what it made is not there"},
+      {"UPDATE work_order SET quantity = 49", "work order: the row differs"},
+      {"UPDATE work_order SET first_article = 1", "work order: the row differs"},
+      {"DELETE FROM work_order", "what it made is not there"},
+      {"UPDATE place SET name = '2'", "place in an order: the row differs"},
+      {"DELETE FROM place", "what it made is not there"},
+      {"UPDATE settled SET what = 'reworked'", "settled units: the row differs"},
+      {"UPDATE settled SET past = past + 1", "settled units: the row differs"},
+      {"DELETE FROM settled", "what it made is not there"},
+      {"UPDATE statement SET text = x'00'", "signed statement: the row differs"},
+      {"UPDATE statement SET signature = CAST(zeroblob(63) || x'01' AS BLOB)",
+       "signed statement: the row differs"},
+      {"DELETE FROM statement", "what it made is not there"},
       {"UPDATE met SET serial = 1", "met: the row differs"},
       {"DELETE FROM met", "what it made is not there"},
       {"UPDATE tally SET units = units + 1", "count of orchard-1"},

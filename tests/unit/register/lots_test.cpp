@@ -1,0 +1,163 @@
+// Orders, settled units and statements: what the register takes, and what it refuses whatever
+// program writes it.
+#include "unit/register/desk.h"
+
+using namespace cardseal;
+using namespace cardseal::registry;
+
+namespace {
+
+OrderRow order_of(std::uint64_t revision) {
+  OrderRow order;
+  order.work_order = "WO-1";
+  order.revision = revision;
+  order.work_class = "production";
+  order.manifest.fill(7);
+  order.product = "frost-node";
+  order.quantity = 10;
+  return order;
+}
+
+Statement closure() {
+  Statement statement;
+  statement.kind = StatementKind::closure;
+  statement.work_order = "WO-1";
+  statement.text = {1};
+  return statement;
+}
+
+struct Made : Desk { // one card of 16 units: 0 good, 1 begun
+  Made() : numbers(open()), given(must(numbers.reserve(request_of(1, 16)))[0]) {
+    must(numbers.add_outcome(given.allotment, io::Bytes{3, 0}, io::Bytes{1, 0}));
+  }
+  Try<void> settle(std::uint64_t unit, Settled what, std::uint64_t count = 1) {
+    return numbers.settle({given.allotment, {unit, count}, what, "floor", "seen", ""});
+  }
+  Register numbers;
+  Reserved given;
+};
+
+} // namespace
+
+TEST_CASE("an order is taken once, and a revision only rises and stays what it is") {
+  const Desk desk;
+  Register numbers = desk.open();
+  must(numbers.enter_order(order_of(1)));
+  const std::uint64_t entries = must(numbers.head()).entries;
+  must(numbers.enter_order(order_of(1)));
+  CHECK(must(numbers.head()).entries == entries);
+
+  OrderRow changed = order_of(1);
+  changed.quantity = 11;
+  CHECK(code_of(numbers.enter_order(changed)) == "order-revision");
+  changed.revision = 2;
+  must(numbers.enter_order(changed));
+  CHECK(must(numbers.order_of("WO-1"))->quantity == 11);
+  CHECK(code_of(numbers.enter_order(order_of(1))) == "order-revision");
+  changed.revision = 3;
+  changed.work_class = "pilot";
+  CHECK(code_of(numbers.enter_order(changed)) == "order-other");
+  changed = order_of(3);
+  changed.parent = "WO-0";
+  CHECK(code_of(numbers.enter_order(changed)) == "order-other");
+  CHECK_FALSE(must(numbers.order_of("WO-2")));
+}
+
+TEST_CASE("a place of an order gets its cards once") {
+  const Desk desk;
+  Register numbers = desk.open();
+  SetRequest request = request_of(1, 4);
+  request.place = "A";
+  (void)must(numbers.reserve(request));
+  CHECK(code_of(numbers.reserve(request)) == "place-taken");
+  request.place = "B";
+  (void)must(numbers.reserve(request));
+  const auto places = must(numbers.places_of("WO-1"));
+  REQUIRE(places.size() == 2);
+  CHECK(places[1].first == "B");
+}
+
+TEST_CASE("what became of a unit is said once, of one that was begun") {
+  Made desk;
+  CHECK(code_of(desk.settle(2, Settled::scrapped)) == "settled-open");
+  CHECK(code_of(desk.settle(0, Settled::no_board)) == "settled-good");
+  CHECK(code_of(desk.settle(1, Settled::conceded)) == "settled-signed");
+  CHECK(code_of(desk.settle(15, Settled::scrapped, 2)) == "settled-outside");
+  CHECK(code_of(desk.settle(0, Settled::scrapped, 0)) == "settled-outside");
+  must(desk.settle(1, Settled::scrapped));
+  CHECK(code_of(desk.settle(1, Settled::reworked)) == "settled-before");
+  CHECK(code_of(desk.settle(0, Settled::reworked, 2)) == "settled-before");
+  must(desk.settle(0, Settled::reworked)); // a good board may be made anew
+  const auto settled = must(desk.numbers.settlements_of(desk.given.allotment));
+  REQUIRE(settled.size() == 2);
+  CHECK(settled[0].what == Settled::reworked);
+  CHECK(settled[1].units == Range{1, 1});
+}
+
+TEST_CASE("a statement and what it settles are kept together or not at all") {
+  Made desk;
+  Statement concession = closure();
+  concession.kind = StatementKind::concession;
+  const std::vector<Settlement> units{
+      {desk.given.allotment, {1, 1}, Settled::conceded, "omar", "CN-1", ""},
+      {desk.given.allotment, {0, 1}, Settled::conceded, "omar", "CN-1", ""}}; // good: refused
+  CHECK(code_of(desk.numbers.keep_statement(concession, units)) == "settled-good");
+  CHECK(must(desk.numbers.settlements_of(desk.given.allotment)).empty());
+  CHECK(must(desk.numbers.statements_of("WO-1")).empty());
+  must(desk.numbers.keep_statement(concession, {units[0]}));
+  CHECK(must(desk.numbers.settlements_of(desk.given.allotment)).size() == 1);
+}
+
+TEST_CASE("a closure is about the register as it was counted, and the last word") {
+  Made desk;
+  const Head counted = must(desk.numbers.head());
+  must(desk.settle(1, Settled::scrapped));
+  CHECK(code_of(desk.numbers.keep_statement(closure(), {}, counted)) == "register-moved");
+  must(desk.numbers.keep_statement(closure(), {}, must(desk.numbers.head())));
+  CHECK(code_of(desk.numbers.keep_statement(closure())) == "lot-closed");
+  CHECK(code_of(desk.numbers.reserve(request_of(1, 4))) == "lot-closed");
+  CHECK(code_of(desk.numbers.enter_order(order_of(1))) == "lot-closed");
+  CHECK(code_of(desk.settle(0, Settled::scrapped)) == "lot-closed");
+  CHECK(desk.problems().empty());
+}
+
+TEST_CASE("the tables hold these rules against any program") {
+  Made desk;
+  must(desk.settle(1, Settled::scrapped));
+  must(desk.numbers.enter_order(order_of(2)));
+  must(desk.numbers.keep_statement(closure()));
+  for (
+      const char* sql :
+      {"UPDATE settled SET what = 'reworked'", "DELETE FROM settled", "DELETE FROM work_order",
+       "UPDATE work_order SET quantity = 1", "UPDATE statement SET text = x'00'",
+       "DELETE FROM statement",
+       "INSERT INTO settled SELECT 9, allotment, 0, 2, what, said_by, note, 1 FROM settled",
+       "INSERT INTO settled SELECT 9, allotment, 16, 17, what, said_by, note, 1 FROM settled",
+       "INSERT INTO work_order SELECT 9, name, 1, class, manifest, product, 1, 0, 0, NULL, file, 1 "
+       "FROM work_order",
+       "INSERT INTO work_order SELECT 9, name, 3, 'pilot', manifest, product, 1, 0, 0, NULL, file, "
+       "1 FROM work_order",
+       "INSERT INTO statement SELECT 9, work_order, kind, text, signature, 1 FROM statement",
+       "INSERT INTO lot SELECT 9, work_order, class, manifest, product, 1, 1 FROM lot"}) {
+    INFO(sql);
+    CHECK_FALSE(desk.raw(sql));
+  }
+}
+
+TEST_CASE("the allotment of a number is found by its range") {
+  const Desk desk;
+  Register numbers = desk.open();
+  const std::vector<Reserved> given = must(numbers.reserve(request_of(3, 20)));
+  CHECK(must(numbers.allotments_with(scheme_name, 99)).empty());
+  CHECK(must(numbers.allotments_with(scheme_name, 160)).empty());
+  CHECK(must(numbers.allotments_with("other", 120)).empty());
+  for (const Reserved& each : given) {
+    for (const std::uint64_t ordinal : {each.range.first, each.range.past() - 1}) {
+      const std::vector<AllotmentRow> rows = must(numbers.allotments_with(scheme_name, ordinal));
+      REQUIRE(rows.size() == 1);
+      CHECK(rows[0].id == each.allotment);
+    }
+  }
+  CHECK(must(numbers.allotments_of("WO-1")).size() == 3);
+  CHECK(must(numbers.allotments_of("WO-2")).empty());
+}
