@@ -240,7 +240,7 @@ private:
     for (std::uint64_t tries = 0; tries < 8 && !is_begun(card->reported[unit]); ++tries) {
       unit = below(card->units); // mostly one about which there is something to say
     }
-    const auto what = static_cast<Settled>(below(3));
+    const auto what = static_cast<Settled>(std::min<std::uint64_t>(below(4), 2)); // mostly rework
     const Truth known = card->reported[unit];
     const bool may = is_begun(known) && card->settled.count(unit) == 0 &&
                      (what != Settled::no_board || known != Truth::good);
