@@ -68,12 +68,13 @@ cardseal_module(package USES base format diag io trust crypto image seal THIRD P
 cardseal_module(register USES base format diag io crypto THIRD PkgConfig::SQLITE)
 cardseal_module(job USES base format diag supply unit io crypto xml profile serial image package)
 cardseal_module(card USES base format diag io crypto trust image seal package register fat32 unit)
+cardseal_module(archive USES base diag io crypto THIRD fmt::fmt)
 cardseal_module(lot USES base format diag io crypto xml package image register job unit THIRD fmt::fmt)
 cardseal_module(trace USES base unit package register)
 cardseal_module(runlog USES base format diag io crypto register fat32)
 cardseal_module(recall USES base format diag crypto package register runlog)
 cardseal_module(compare USES base format diag crypto image package card)
-cardseal_module(view USES base format diag crypto image seal package register card fat32 runlog compare trace recall lot THIRD nlohmann_json::nlohmann_json)
+cardseal_module(view USES base format diag crypto image seal package register card fat32 runlog compare trace recall lot archive THIRD nlohmann_json::nlohmann_json)
 cardseal_module(page USES base format diag crypto unit serial package card compare
   THIRD PkgConfig::CTEMPLATE ${ZINT_LIBRARY} fmt::fmt)
 

@@ -5,6 +5,7 @@
 
 #include "../cli/cli.h"
 
+#include "command_line_archive.h"
 #include "command_line_company.h"
 #include "command_line_lot.h"
 #include "command_line_parts.h"
@@ -438,6 +439,17 @@ void add_lot(Commands& c) {
   });
 }
 
+void add_archive(Commands& c) {
+  CLI::App* archive = c.app.add_subcommand(
+      "archive", "Example: cardseal archive list --archive kept\n\nWhat was approved, sent out and "
+                 "came back, kept by digest.");
+  archive->require_subcommand(1);
+  add_archive_commands([&c, archive](const char* name, const char* does, const char* example,
+                                     std::function<Ran()> run, const bool* json) {
+    return command(c, *archive, name, does, example, std::move(run), json);
+  });
+}
+
 void add_card_write(Commands& c, CLI::App& card) {
   CardWriteOptions& o = c.card_write;
   CLI::App* app =
@@ -567,6 +579,7 @@ std::variant<Chosen, int> read_command_line(int argc, char** argv) {
   add_card(c);
   add_lot(c);
   add_reconcile(c);
+  add_archive(c);
   add_company(c);
   refuse_empty(c.app);
   c.app.failure_message([](const CLI::App*, const CLI::Error& error) {

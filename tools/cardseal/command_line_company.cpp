@@ -61,6 +61,7 @@ void apply_to(const Company& company, CLI::App& app, std::string& given) {
     give(*sub, "--root", company.root, given);
     give(*sub, "--trust", company.trust, given);
     give(*sub, "--register", company.registered, given);
+    give(*sub, "--archive", company.archive, given);
     give(*sub, "--key", key_for(company, *sub), given);
     apply_to(company, *sub, given);
   }

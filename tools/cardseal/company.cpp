@@ -43,6 +43,9 @@ xml::All<Company> read_company(io::System& system, const io::Path& file) {
   if (const xml::Element registered = root.maybe("register")) {
     company.registered = file_of(registered, company.file);
   }
+  if (const xml::Element archive = root.maybe("archive")) {
+    company.archive = seen_from_here(company.file, archive.text("folder", 1, 1000));
+  }
   for (const xml::Element& key : root.many("key", 0, key_use_words.size())) {
     read_key(key, company);
   }

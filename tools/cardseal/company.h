@@ -20,6 +20,7 @@ struct Company {
   std::string root; // paths as seen from the working folder; empty: not named
   std::string trust;
   std::string registered;
+  std::string archive; // a folder
   std::array<std::string, key_use_words.size()> keys;
 
   const std::string& key(KeyUse use) const { return keys[static_cast<std::size_t>(use)]; }

@@ -12,14 +12,14 @@
 namespace cardseal::tool {
 namespace {
 
-struct Chosen {
+struct UnitsOf {
   const lot::CardAccount* card = nullptr;
   registry::Range units;
 };
 
-Try<std::vector<Chosen>> chosen_units(const LotSettleOptions& options, const lot::Account& account,
+Try<std::vector<UnitsOf>> chosen_units(const LotSettleOptions& options, const lot::Account& account,
                                       const std::vector<package::Package>& packages) {
-  std::vector<Chosen> out;
+  std::vector<UnitsOf> out;
   for (const std::string& serial : options.serials) {
     TRY(unit, unit_of_label(account, packages.front(), serial));
     out.push_back({unit.card, {unit.place, 1}});
@@ -67,7 +67,7 @@ Ran run_lot_settle(const LotSettleOptions& options) {
   TRY(account, lot::account_of(numbers, options.work_order));
   TRY(chosen, chosen_units(options, account, packages));
   std::vector<registry::Settlement> all;
-  for (const Chosen& each : chosen) {
+  for (const UnitsOf& each : chosen) {
     all.push_back({each.card->row.id, each.units, static_cast<registry::Settled>(what), options.by,
                    options.note, ""});
     TRY_VOID(numbers.settle(all.back(), true)); // all can be, before the first one is
