@@ -82,19 +82,17 @@ Try<void> put_manifests(const Closing& closing, format::Close& text) {
 }
 
 Try<void> put_cards(const Account& account, format::Close& text) {
-  std::vector<format::ClosedCard> cards;
+  std::map<format::CardId, format::ClosedCard> cards; // ascending; one may carry several packages
   for (const CardAccount& card : account.cards) {
-    format::ClosedCard closed;
+    format::ClosedCard& closed = cards.try_emplace(card.row.card).first->second;
+    const bool fresh = closed.station.view().empty();
     closed.card = card.row.card;
     (void)closed.station.set(card.row.station); // was an id when it was given
     closed.end = end_of(card.standing);
-    closed.units = static_cast<std::uint32_t>(card.row.units);
-    closed.good = static_cast<std::uint32_t>(card.counts.good);
-    cards.push_back(closed);
+    closed.units = (fresh ? 0 : closed.units) + static_cast<std::uint32_t>(card.row.units);
+    closed.good += static_cast<std::uint32_t>(card.counts.good);
   }
-  std::sort(cards.begin(), cards.end(),
-            [](const auto& one, const auto& other) { return one.card < other.card; });
-  for (const format::ClosedCard& card : cards) {
+  for (const auto& [id, card] : cards) {
     if (!text.cards.add(card)) {
       return Unexpected(too_many("cards", text.cards.capacity()));
     }

@@ -71,29 +71,37 @@ struct Job { // everything that the cards of an order need
   Owner owner;
 };
 
-Try<card::SetOrder> set_order_of(const lot::Order& order, const lot::OrderCard& card) {
+// What `make_set` is asked for one card of the order.
+struct Wanted {
   card::SetOrder set;
+  std::uint32_t units = 1;
+  std::uint32_t slots = 0;
+  format::Maybe<format::Text<16>> date_code;
+};
+
+Try<Wanted> wanted_of(const lot::Order& order, const lot::OrderCard& card) {
+  Wanted out;
   TRY(station, to_id(card.station, "the station"));
   TRY(model, to_id(card.model, "the model"));
   TRY(work_order, to_text<24>(order.work_order, "the work order"));
-  set.stations = {station};
-  set.model = model;
-  set.units = card.units;
-  set.work_class = order.work_class;
-  set.work_order = work_order;
-  set.place = card.place;
+  out.set.stations = {station};
+  out.set.model = model;
+  out.set.work_class = order.work_class;
+  out.set.work_order = work_order;
+  out.set.place = card.place;
   if (card.spare) {
-    set.cards = 0;
-    set.spares = 1;
+    out.set.cards = 0;
+    out.set.spares = 1;
   }
+  out.units = card.units;
   if (!order.date_code.empty()) {
     TRY(date_code, to_text<16>(order.date_code, "the date code"));
-    set.date_code.set(date_code);
+    out.date_code.set(date_code);
   }
   if (!card.slots.empty()) {
-    (void)job::parse_slots(card.slots, set.enabled_slots); // checked before
+    (void)job::parse_slots(card.slots, out.slots); // checked before
   }
-  return set;
+  return out;
 }
 
 // By the card's position in the order: the same name however often the order is run.
@@ -133,14 +141,16 @@ Try<void> check_outputs(const LotCardsOptions& options, const lot::Order& order,
 void say_card(const card::SetCard& card, const lot::OrderCard& place, const std::string& file,
               const format::Manifest& manifest) {
   format::Allotment stated;
-  stated.work_class = card.order.work_class;
-  stated.date_code = card.order.date_code;
-  const registry::Range& range = card.given.range;
-  say(fmt::format("card        {}  {}{}", file, crypto::hex(card.given.card),
+  stated.work_class = card.orders.front().work_class;
+  stated.date_code = card.orders.front().date_code;
+  const card::CardOrder& order = card.orders.front();
+  const registry::Reserved& given = card.given.front();
+  const registry::Range& range = given.range;
+  say(fmt::format("card        {}  {}{}", file, crypto::hex(given.card),
                   place.spare ? "  spare" : ""));
   say(fmt::format("  place {}  station {}, enrolment {}, allotment {}", place.place,
-                  card.order.station.view(), card.given.enrolment, card.given.serial));
-  say(fmt::format("  units {}{}", card.order.units,
+                  order.station.view(), given.enrolment, given.serial));
+  say(fmt::format("  units {}{}", order.units,
                   range.count == 0
                       ? std::string("  without numbers")
                       : fmt::format("  ordinals {} to {}{}", range.first, range.past() - 1,
@@ -164,16 +174,21 @@ Try<void> write_card(const LotCardsOptions& options, const std::string& file,
 Ran make_cards(registry::Register& numbers, const LotCardsOptions& options, const Job& job,
                const std::vector<lot::OrderCard>& cards) {
   TRY(key, open_key(options.key));
-  const auto input = [&](const card::SetOrder& order) {
-    return card::SetInput{job.package, job.owner.root, job.owner.trust, key, order, io::now()};
+  const auto input = [&](const Wanted& wanted) {
+    return card::SetInput{{{job.package, wanted.units, wanted.slots, wanted.date_code}},
+                          job.owner.root,
+                          job.owner.trust,
+                          key,
+                          wanted.set,
+                          io::now()};
   };
   for (const lot::OrderCard& card : cards) {
-    TRY(order, set_order_of(job.order, card));
-    TRY(rehearsed, card::rehearse_set(numbers, input(order)));
+    TRY(wanted, wanted_of(job.order, card));
+    TRY(rehearsed, card::rehearse_set(numbers, input(wanted)));
     if (options.dry_run) {
       say(fmt::format("would make  {}: place {}, {} units for {}",
                       file_of(options.output, job.order, card), card.place, card.units,
-                      rehearsed.front().order.station.view()));
+                      rehearsed.cards.front().orders.front().station.view()));
     }
   }
   if (options.dry_run) {
@@ -184,7 +199,7 @@ Ran make_cards(registry::Register& numbers, const LotCardsOptions& options, cons
   TRY_VOID(numbers.enter_order(lot::row_of(job.order, job.package)));
   const io::Path newest = card::newest_path(options.registered);
   for (const lot::OrderCard& card : cards) {
-    TRY(order, set_order_of(job.order, card));
+    TRY(wanted, wanted_of(job.order, card));
     const std::string file = file_of(options.output, job.order, card);
     const auto write = [&](std::size_t, const card::SetCard& each,
                            const card::Card& made) -> Try<void> {
@@ -192,7 +207,7 @@ Ran make_cards(registry::Register& numbers, const LotCardsOptions& options, cons
       say_card(each, card, file, job.package.manifest);
       return {};
     };
-    TRY_VOID(card::make_set(io::real_system(), numbers, input(order), newest, write));
+    TRY_VOID(card::make_set(io::real_system(), numbers, input(wanted), newest, write));
   }
   return 0;
 }

@@ -18,7 +18,7 @@ struct UnitsOf {
 };
 
 Try<std::vector<UnitsOf>> chosen_units(const LotSettleOptions& options, const lot::Account& account,
-                                      const std::vector<package::Package>& packages) {
+                                       const std::vector<package::Package>& packages) {
   std::vector<UnitsOf> out;
   for (const std::string& serial : options.serials) {
     TRY(unit, unit_of_label(account, packages.front(), serial));

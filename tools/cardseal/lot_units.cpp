@@ -64,12 +64,22 @@ Try<std::vector<registry::Range>> to_places(const std::string& text) {
 }
 
 Try<const lot::CardAccount*> card_of(const lot::Account& account, const std::string& id) {
+  const lot::CardAccount* found = nullptr;
   for (const lot::CardAccount& card : account.cards) {
-    if (crypto::hex(card.row.card) == id) {
-      return &card;
+    if (crypto::hex(card.row.card) != id) {
+      continue;
     }
+    if (found != nullptr) {
+      return Unexpected(usage_error("this card carries several packages, each with places of its "
+                                    "own",
+                                    id, "units by their labels", "--serial with --package"));
+    }
+    found = &card;
   }
-  return Unexpected(not_in_lot("card-other", "this lot has no such card", id));
+  if (found == nullptr) {
+    return Unexpected(not_in_lot("card-other", "this lot has no such card", id));
+  }
+  return found;
 }
 
 Try<UnitAt> unit_of_label(const lot::Account& account, const package::Package& package,
