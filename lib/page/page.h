@@ -59,12 +59,22 @@ Try<std::string> label_page(const CardInput& input, CodeKind kind);
 
 inline constexpr std::uint64_t most_number_labels = 400; // on one page, so that it stays small
 
+struct LabelStock { // sheets of labels that are cut already; tenths of a millimetre
+  std::uint64_t columns = 1;
+  std::uint64_t rows = 1;
+  std::uint64_t pitch_x = 0; // from the left edge of a label to that of the next
+  std::uint64_t pitch_y = 0;
+  std::uint64_t left = 0; // of the first label on the paper
+  std::uint64_t top = 0;
+};
+
 struct NumberLabels {           // one for each unit, to stick on the boards
   std::uint64_t width_mm = 38;  // 10 to 200
   std::uint64_t height_mm = 21; // 5 to 200
   std::optional<CodeKind> code; // beside the text; none: the text alone
   std::uint64_t first = 1;      // units of the card, counted from 1, both included
   std::uint64_t last = 1;
+  std::optional<LabelStock> stock; // none: plain paper, to be cut
 };
 Try<std::string> number_labels_page(const CardInput& input, const NumberLabels& labels);
 

@@ -1,4 +1,8 @@
+#include <algorithm>
+#include <vector>
+
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include "crypto/sha256.h"
 #include "page/review_parts.h"
@@ -37,11 +41,58 @@ void put_bytes(Fields& row, const image::Comparison& bytes) {
   }
 }
 
+// How many ids end the name of an item, and the words of each.
+struct Named {
+  std::string_view key;
+  std::string_view what; // in words.txt
+  std::vector<std::string_view> groups;
+};
+
+const Named* named(std::string_view key) {
+  static const Named all[] = {{"facts.margin", "margin", {"margin", "phase"}},
+                              {"facts.supply-input", "given", {"id", "phase", "model"}},
+                              {"facts.supply-formula", "formula", {"id", "model"}},
+                              {"facts.cycle-input", "given", {"id", "model"}},
+                              {"facts.cycle-formula", "formula", {"id", "model"}},
+                              {"facts.finding", "finding", {"rule"}}};
+  const auto* const found =
+      std::find_if(std::begin(all), std::end(all), [&](const Named& n) { return n.key == key; });
+  return found == std::end(all) ? nullptr : found;
+}
+
+// Without the ids that the calculation has inside: "margin board-entry-max erase" is "margin:
+// board, at most, while erasing".
+std::string what_words(const compare::Difference& one) {
+  const Named* const name = named(one.key);
+  if (name == nullptr) {
+    return one.what;
+  }
+  std::string_view rest = one.what;
+  std::vector<std::string> ids(name->groups.size());
+  for (std::size_t i = ids.size(); i-- != 0;) {
+    const std::size_t blank = rest.rfind(' ');
+    if (blank == std::string_view::npos) {
+      return one.what;
+    }
+    ids[i] = words_of(name->groups[i], rest.substr(blank + 1));
+    rest = rest.substr(0, blank);
+  }
+  return fmt::format("{}: {}", words_of("what", name->what), fmt::join(ids, ", "));
+}
+
+// What somebody changed, and what the calculation made of it.
+bool follows(const compare::Difference& one) {
+  return one.risk == compare::Risk::other && one.area == compare::Area::calculation;
+}
+
 void put_difference(Fields& group, const compare::Difference& one) {
   Fields& row = group.add("DIFFERENCE");
-  row.set("WHAT", one.what);
-  row.set("AREA", compare::area_words[static_cast<std::size_t>(one.area)]);
-  row.show_if(one.risk == compare::Risk::damage, "DAMAGE");
+  row.set("WHAT", what_words(one));
+  if (!follows(one)) {
+    Fields& area = row.add("IN_AREA");
+    area.set("AREA", compare::area_words[static_cast<std::size_t>(one.area)]);
+    area.show_if(one.risk == compare::Risk::damage, "DAMAGE");
+  }
   put_value(row, "BEFORE", one.a);
   put_value(row, "NOW", one.b);
   if (one.bytes) {
@@ -60,20 +111,27 @@ std::vector<const compare::Difference*> of_release(const compare::Report& report
   return out;
 }
 
-// What can destroy a board first, then everything else; within each as `compare` sorted it.
+// What can destroy a board first, then everything else, then what follows from it by calculation,
+// which is most of the rows and the least of the news; within each as `compare` sorted it.
 void put_differences(Fields& out, const std::vector<const compare::Difference*>& differences,
                      std::size_t can_damage) {
-  Fields table;
+  out.set("COUNT", differences.size());
+  out.set("CAN_DAMAGE", can_damage);
+  Fields changed;
+  Fields calculated;
   for (const compare::Risk risk : {compare::Risk::damage, compare::Risk::other}) {
     for (const compare::Difference* one : differences) {
       if (one->risk == risk) {
-        put_difference(table, *one);
+        put_difference(follows(*one) ? calculated : changed, *one);
       }
     }
   }
-  table.set("COUNT", differences.size());
-  table.set("CAN_DAMAGE", can_damage);
-  out.add("TABLE") = std::move(table);
+  if (!changed.sections().empty()) {
+    out.add("CHANGED_TABLE") = std::move(changed);
+  }
+  if (!calculated.sections().empty()) {
+    out.add("CALCULATED_TABLE") = std::move(calculated);
+  }
 }
 
 void put_before(Fields& out, const Before& before) {
@@ -101,7 +159,7 @@ void put_before(Fields& out, const Before& before) {
   if (differences.empty()) {
     out.show("SAME");
   } else {
-    put_differences(out, differences, before.changes.can_damage);
+    put_differences(out.add("TABLE"), differences, before.changes.can_damage);
   }
 }
 

@@ -1,3 +1,5 @@
+#include <algorithm>
+
 #include <fmt/format.h>
 
 #include "card/sheet.h"
@@ -54,6 +56,19 @@ void put_findings(Fields& page, const format::Facts& facts) {
   }
 }
 
+// Where the supply stands on the drawing of what the board takes (supply-band.html): the band from
+// 60 to 260 of 320.
+std::uint64_t band_place(std::uint64_t millivolts, const format::SupplyFacts& limits) {
+  constexpr std::uint64_t from = 60;
+  constexpr std::uint64_t width = 200;
+  const std::uint64_t low = limits.board_low;
+  const std::uint64_t span = std::max<std::uint64_t>(limits.board_high, low + 1) - low;
+  if (millivolts < low) {
+    return 0;
+  }
+  return std::min(from + (millivolts - low) * width / span, from + width + from);
+}
+
 // Facts don't say whether a board has a supply of its own; a station that feeds one that has is
 // refused when the release is packed.
 void put_cautions(Fields& page, const package::Package& package) {
@@ -63,6 +78,7 @@ void put_cautions(Fields& page, const package::Package& package) {
   Fields& meter = page.add(m.supply_source == format::SupplySource::station ? "STATION_SUPPLIES"
                                                                             : "BOARD_SUPPLIES");
   meter.set("SUPPLY", card::volts(m.supply_mv));
+  meter.set("SET_X", band_place(m.supply_mv, package.facts.supply));
 }
 
 } // namespace cardseal::page

@@ -94,12 +94,27 @@ void put_proof_unit(Fields& table, const format::Manifest& m, const serial::Proo
   }
   for (const format::Placement& placement : m.placements.view()) {
     Fields& cell = row.add("BYTES");
+    cell.set("REGION", placement.region.view());
+    cell.set("FROM", address(placement.address));
     unit::UnitBytes bytes;
     if (unit::bytes_of(serials, placement, each.ordinal, bytes).ok()) {
       cell.add("KNOWN").set("HEX", crypto::hex(bytes.view()));
     } else {
       cell.show("BYTES_BY_LOT");
     }
+  }
+}
+
+// What of a unit's text only a lot knows.
+void put_open_parts(Fields& out, const format::Manifest& m) {
+  Fields open;
+  for (const format::Part& part : m.parts.view()) {
+    if (part.kind == format::PartKind::date_code || part.kind == format::PartKind::work_class) {
+      open.add("OPEN_PART").set("KIND", words_of("part", part.kind, format::part_kind_words));
+    }
+  }
+  if (!open.sections().empty()) {
+    out.add("OPEN_PARTS") = std::move(open);
   }
 }
 
@@ -121,6 +136,7 @@ void put_serials(Fields& page, const format::Manifest& m) {
     head.set("REGION", placement.region.view());
     head.set("FROM", address(placement.address));
   }
+  put_open_parts(out, m);
   const unit::Serials serials = unit::serials_of(m);
   for (const serial::ProofUnit& each :
        serial::proof_units(serials, 0, m.scheme.value.capacity - 1)) {

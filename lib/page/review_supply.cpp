@@ -1,3 +1,5 @@
+#include <algorithm>
+#include <numeric>
 #include <set>
 
 #include "card/sheet.h"
@@ -18,7 +20,6 @@ void put_margin(Fields& table, const format::MarginFacts& m, std::size_t index) 
   Fields& row = table.add("MARGIN");
   row.set("AT", index);
   row.set("NAME", words_of("margin", m.id.view()));
-  row.set("ID", m.id.view());
   row.set("PHASE", words_of("phase", m.phase, format::supply_phase_words));
   row.set("MODEL", words_of("model", m.model.view()));
   row.set("STANDING", words_of("standing", m.standing, format::standing_words));
@@ -44,6 +45,7 @@ void put_formula_rows(Fields& page, std::string_view section, std::span<const T>
     Fields& row = page.add(section);
     row.set("AT", index++);
     row.set("ID", each.id.view());
+    row.set("NAME", words_of("id", each.id.view()));
     row.set("MODEL", words_of("model", each.model.view()));
     row.set("FORMULA", each.formula.view());
   }
@@ -53,6 +55,7 @@ template <class T>
 void put_given(Fields& row, const T& given, std::size_t index) {
   row.set("AT", index);
   row.set("ID", given.id.view());
+  row.set("NAME", words_of("id", given.id.view()));
   row.set("MODEL", words_of("model", given.model.view()));
   row.set("VALUE", given.value);
 }
@@ -63,6 +66,24 @@ void put_given_rows(Fields& page, std::string_view section, std::span<const T> l
   for (const T& each : list) {
     put_given(page.add(section), each, index++);
   }
+}
+
+// The one that is nearest to its limit first: what misses its limit, then by the margin's share of
+// the limit, since volts, amperes and seconds stand in one table.
+std::vector<std::size_t> tightest_first(const format::Facts& f) {
+  const auto margins = f.margins.view();
+  const auto holds = [&](std::size_t i) { return margins[i].standing == format::Standing::holds; };
+  const auto share = [&](std::size_t i) { // of what holds; no value: nothing is left
+    const format::MarginFacts& m = margins[i];
+    const std::uint64_t distance = m.value.present ? m.value.value.distance : 0;
+    return static_cast<double>(distance) / static_cast<double>(std::max<std::uint64_t>(m.limit, 1));
+  };
+  std::vector<std::size_t> out(margins.size());
+  std::iota(out.begin(), out.end(), std::size_t{0});
+  std::stable_sort(out.begin(), out.end(), [&](std::size_t a, std::size_t b) {
+    return holds(a) != holds(b) ? holds(b) : holds(a) ? share(a) < share(b) : share(a) > share(b);
+  });
+  return out;
 }
 
 // A formula is the same in most phases, and stands once for them.
@@ -96,9 +117,8 @@ void put_supply(Fields& page, const package::Package& package) {
     return page.show("NO_MARGINS");
   }
   Fields& table = page.add("MARGINS");
-  std::size_t index = 0;
-  for (const format::MarginFacts& m : f.margins.view()) {
-    put_margin(table, m, index++);
+  for (const std::size_t at : tightest_first(f)) {
+    put_margin(table, f.margins.view()[at], at);
   }
 }
 

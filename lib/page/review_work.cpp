@@ -1,7 +1,6 @@
-#include <fmt/format.h>
-
 #include "card/sheet.h"
 #include "page/review_parts.h"
+#include "page/spell.h"
 #include "page/words.h"
 
 namespace cardseal::page {
@@ -58,20 +57,20 @@ void put_times(Fields& page, const format::Facts& f) {
   table.set("YIELD_PPM", f.lot.yield_ppm);
   table.set("SLOWEST", per_cent(f.lot.slowest_ppm));
   table.set("SLOWEST_PPM", f.lot.slowest_ppm);
-  table.set("SET_UP", f.lot.set_up_s);
+  table.set("SET_UP", duration(std::uint64_t{f.lot.set_up_s} * 1'000'000));
+  table.set("SET_UP_S", f.lot.set_up_s);
   std::size_t index = 0;
   for (const format::CycleFacts& c : f.cycles.view()) {
     Fields& row = table.add("CYCLE");
     row.set("AT", index++);
     row.set("MODEL", c.model.view());
     row.set("SLOTS_FILLED", c.slots);
-    row.set("BOARD", card::thousandths(c.board_us) + " ms");
+    row.set("BOARD", duration(c.board_us));
     row.set("BOARD_US", c.board_us);
-    row.set("CYCLE_TIME", card::thousandths(c.cycle_us) + " ms");
+    row.set("CYCLE_TIME", duration(c.cycle_us));
     row.set("CYCLE_US", c.cycle_us);
     row.set("BOARDS", c.boards);
-    row.set("LOT", fmt::format("{} min", (c.lot_us + 59'999'999) / 60'000'000));
-    row.set("LOT_MS", card::thousandths(c.lot_us) + " ms");
+    row.set("LOT", duration(c.lot_us));
     row.set("LOT_US", c.lot_us);
   }
 }

@@ -11,7 +11,7 @@ from pathlib import Path
 from world import SOURCE, WorldCase, change_byte, copy_sparse, main, tool
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
-from html_page import Page, codes_of, number_of, picture_of  # noqa: E402
+from html_page import Page, codes_of, means, picture_of  # noqa: E402
 
 DONE, NO, USAGE, BAD_DATA, NO_CREATE = 0, 1, 64, 65, 73
 APPROVED = SOURCE / "tests" / "e2e" / "approved"
@@ -124,7 +124,7 @@ class Pages(WorldCase):
                         self.assertEqual(known[path], text)
                     else:
                         self.assertEqual(str(known[path]), value)
-                        self.assertTrue(path == "manifest.stop_after" or known[path] in number_of(text), text)
+                        self.assertTrue(path == "manifest.stop_after" or means(text, known[path], path), text)
 
     def test_every_value_of_show_is_on_the_page(self):
         for name in [*WORKED, "next.crp"]:
@@ -141,6 +141,32 @@ class Pages(WorldCase):
             for value, paths in formulas.items():  # one that several phases share stands once
                 self.assertTrue(on_page.intersection(paths), value)
 
+    def test_the_tightest_margin_stands_first(self):
+        for name in WORKED:
+            margins = self.shown(name)["facts"]["margins"]
+            html = self.page(name)
+            order = [int(at) for at in re.findall(r'data-of="facts\.margins\.(\d+)\.distance"', html)]
+            shares = [margins[at]["distance"] / max(1, margins[at]["limit"]) for at in order]
+            self.assertEqual(sorted(shares), shares)
+            self.assertEqual(len([each for each in margins if each["value"] is not None]), len(order))
+
+    def test_calculated_values_stand_with_words(self):
+        for name in WORKED:
+            ids = re.findall(r'<th scope="row">([^<]*) <span class="mono soft" data-of="[\w.]+\.id">([^<]+)<',
+                             self.page(name))
+            self.assertGreater(len(ids), 20)
+            for words, value in ids:
+                self.assertTrue(words and words != value, value)
+
+    def test_a_narrow_screen_says_what_each_cell_is(self):
+        compared = self.page("next.crp", "--previous", "frost-node.crp")
+        for name, html in [*self.all_pages(), ("compared", compared)]:
+            for table in re.findall(r'<table class="(?:differences )?stack">.*?</table>', html, re.S):
+                heads = [re.sub("<[^>]+>", "", head) for head in re.findall(r'<th scope="col"[^>]*>(.*?)</th>', table)]
+                for row in re.findall(r"<tr[^>]*>(.*?)</tr>", table.split("<tbody>")[1], re.S):
+                    cells = re.findall(r'<(td data-th="([^"]*)"|th scope="row")', row)
+                    self.assertEqual(heads, [said or heads[at] for at, (_, said) in enumerate(cells)], (name, row))
+
     def test_bands_are_drawn_to_scale(self):
         for name in WORKED:
             margins = [each for each in self.shown(name)["facts"]["margins"]
@@ -152,7 +178,7 @@ class Pages(WorldCase):
                 scale = (x_high - x_low) / (high - low) / 1e6  # of a microvolt
                 for row in re.findall(r"<g>(.*?)</g>", svg, re.S):
                     numbers = [int(x) for x in re.findall(r'<rect x="(\d+)"', row)]
-                    worst = int(re.search(r"translate\((\d+) \d+\) translate\(0 9\)", row)[1])
+                    worst = int(re.search(r"translate\((\d+) \d+\) translate\(0 25\)", row)[1])
                     out, limit = numbers[0], numbers[2]
                     said = re.search(r">(! )?([\d.]+) mV (left|past)<", row)
                     distance = round(float(said[2]) * 1000)
@@ -199,12 +225,19 @@ class Pages(WorldCase):
         html = self.page("next.crp", "--previous", "frost-node.crp")
         found = self.world.run("diff", "frost-node.crp", "next.crp", "--json")
         differences = [each for each in json.loads(found.stdout)["differences"] if each["area"] != "sign-offs"]
-        damage = [each["what"] for each in differences if each["can_damage"]]
-        other = [each["what"] for each in differences if not each["can_damage"]]
+        damage = [each for each in differences if each["can_damage"]]
+        other = [each for each in differences if not each["can_damage"]]
+        other.sort(key=lambda each: each["area"] == "calculation")  # what only follows stands behind
         self.assertTrue(damage and other)
         section = html[html.index('id="h-changes"'):html.index('id="h-identity"')]
-        rows = re.findall(r'<th scope="row">(.*?)<br>(.*?)</th>', section)
-        self.assertEqual(damage + other, [re.sub("&#39;", "'", what) for what, _ in rows])
+        rows = re.findall(r'<th scope="row">(.*?)(<br>.*?)?</th>', section)
+        self.assertEqual(len(differences), len(rows))
+        for each, (what, _) in zip(damage + other, rows):
+            if each["area"] in ("calculation", "findings"):  # in words: no id but that of a rule
+                self.assertRegex(what, r"^(margin|given value|formula|finding of rule): ")
+                self.assertNotRegex(what, r"-(mv|uv|ua|us|ppm|max|min)\b")
+            else:
+                self.assertEqual(each["what"], what.replace("&#39;", "'"))
         self.assertEqual([True] * len(damage) + [False] * len(other), ["can damage" in mark for _, mark in rows])
         self.assertIn(f'<span id="differences">{len(differences)}</span>', section)
         self.assertIn("3.300 V", section)
@@ -315,7 +348,24 @@ class Pages(WorldCase):
         for code in ("data-matrix", "qr"):
             html = self.card_page("card.img", "--labels", "25x10", "--code", code, "--units", "59-60")
             self.assertEqual(serials[58:], self.read_back(html, code))
-        for wrong in (["38"], ["5x5"], ["38x300"], ["38x21", "--units", "0-1"], ["38x21", "--units", "60-61"],
+        sheets = self.card_page("card.img", "--labels", "38x21", "--stock", "4x6", "--pitch", "40.6x22",
+                                "--corner", "9.5x12")
+        self.assertEqual(serials, re.findall(r"<span>(\w+)</span></li>", sheets))
+        self.assertEqual([f"Sheet {sheet} of 3" for sheet in (1, 2, 3)],
+                         re.findall(r'aria-label="(Sheet \d of \d)"', sheets))
+        places = re.findall(r'<li class="number" style="left: ([\d.]+)mm; top: ([\d.]+)mm"', sheets)
+        expected = [(9.5 + 40.6 * (at % 24 % 4), 12 + 22 * (at % 24 // 4)) for at in range(60)]
+        for (left, top), place in zip(places, expected, strict=True):
+            self.assertAlmostEqual(float(left), place[0])
+            self.assertAlmostEqual(float(top), place[1])
+        self.assertEqual(3, sheets.count('class="head"'))
+        self.assertIn('class="unseen">Card', self.card_page(
+            "card.img", "--labels", "38x21", "--stock", "4x6", "--pitch", "40.6x22", "--corner", "9.5x5"))
+        stock = ["38x21", "--stock", "4x6", "--pitch"]
+        for wrong in ([*stock, "37x22", "--corner", "1x1"], [*stock, "40x22"], ["38x21", "--pitch", "40x22"],
+                      [*stock, "40.66x22", "--corner", "1x1"],
+                      ["38x21", "--stock", "0x6", "--pitch", "40x22", "--corner", "1x1"],
+                      ["38"], ["5x5"], ["38x300"], ["38x21", "--units", "0-1"], ["38x21", "--units", "60-61"],
                       ["38x21", "--units", "2-1"], ["38x21", "--units", "7"], ["12x10"], ["38x21", "--label"]):
             done = self.world.run("review", "card.img", "--root", "owner.root", "-o", "no.html", "--labels", *wrong)
             self.assertEqual((USAGE, ""), (done.returncode, done.stdout), wrong)

@@ -73,10 +73,33 @@ class Page(HTMLParser):
         return [each for each in self.elements if each["tag"] == tag]
 
 
+def time_of(text):
+    """(what a shown time means, half of its last place), in microseconds; None: it is no time in seconds and more."""
+    if found := re.fullmatch(r"(\d+)(?:\.(\d+))? s", text):
+        places = len(found[2] or "")
+        return float(text[:-2]) * 1e6, 0.5e6 / 10 ** places
+    if found := re.fullmatch(r"(?:(\d+) min)?(?: ?(\d+) s)?", text):
+        return (int(found[1] or 0) * 60 + int(found[2] or 0)) * 1e6, 0.5e6
+    if found := re.fullmatch(r"(\d+) h (\d+) min", text):
+        return (int(found[1]) * 60 + int(found[2])) * 60e6, 30e6
+    return None
+
+
+def means(text, value, key):
+    """Whether the visible text of a value says this number: exactly, and times as round as they are shown."""
+    text = text.strip()
+    time = time_of(text) if text else None
+    if time and key.endswith(("_us", "_s")):
+        return abs(time[0] - value * (1 if key.endswith("_us") else 1e6)) <= time[1]
+    return value in number_of(text)
+
+
 def number_of(text):
     """Every number that the visible text of a value can mean, whole as it is sealed."""
     text = text.strip()
     out = set()
+    if found := re.fullmatch(r"(\d+)(?:\.(\d{1,6}))? s", text):
+        out.add(int(found[1]) * 1000000 + int((found[2] or "0").ljust(6, "0")))
     if re.fullmatch(r"-?\d+", text):
         out.add(int(text))
     if found := re.fullmatch(r"(-?)(\d+)\.(\d{3}) V", text):

@@ -308,6 +308,12 @@ void add_review(Commands& c) {
       "of a card: labels with the serials of its boards, WIDTHxHEIGHT in mm, like 38x21");
   app->add_option("--units", o.units,
                   "with --labels: FIRST-LAST of the card's units, from 1; else all, 400 at most");
+  app->add_option("--stock", o.stock,
+                  "with --labels: paper whose labels are cut already, COLUMNSxROWS on a sheet");
+  app->add_option("--pitch", o.pitch,
+                  "of --stock: from one label to the next, across and down, in mm, like 40.6x21.2");
+  app->add_option("--corner", o.corner,
+                  "of --stock: the first label's corner from the paper's, across and down, in mm");
   app->add_option("--code", o.code, "on labels: data-matrix or qr; on boards' labels also none")
       ->check(CLI::IsMember({"data-matrix", "qr", "none"}))
       ->capture_default_str();

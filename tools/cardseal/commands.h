@@ -139,6 +139,9 @@ struct ReviewOptions {
   bool label = false;               // of a card: its label instead of its set-up sheet
   std::string labels;               // of a card: for its boards, WIDTHxHEIGHT in mm
   std::optional<std::uint32_t> job; // of a card of several packages: whose page, from 1
+  std::string stock;                // COLUMNSxROWS; all three or none
+  std::string pitch;                // mm, across x down
+  std::string corner;               // mm, across x down
   std::string units;                // of --labels: FIRST-LAST, counted from 1; empty: all
   std::string code = "data-matrix"; // on labels
   std::string model;                // of a card whose plain file could be for several models

@@ -67,9 +67,9 @@ Try<void> check_package_options(const ReviewOptions& options) {
                                   "--root FILE and --trust FILE"));
   }
   if (options.label || !options.labels.empty() || !options.units.empty() ||
-      !options.model.empty() || options.job) {
-    return Unexpected(usage_error("--label, --labels, --units, --model and --job are for cards",
-                                  options.file, "a card"));
+      !options.model.empty() || !options.stock.empty() || !options.pitch.empty() ||
+      !options.corner.empty() || options.job) {
+    return Unexpected(usage_error("labels, --model and --job are for cards", options.file, "a card"));
   }
   return {};
 }
@@ -194,9 +194,11 @@ Try<void> check_card_options(const ReviewOptions& options) {
     return Unexpected(
         usage_error("a card's label carries a code", "--code none", "data-matrix or qr"));
   }
-  if (options.labels.empty() && !options.units.empty()) {
-    return Unexpected(
-        usage_error("--units says which labels to make", "no --labels", "--labels WIDTHxHEIGHT"));
+  const bool about_labels = !options.units.empty() || !options.stock.empty() ||
+                            !options.pitch.empty() || !options.corner.empty();
+  if (options.labels.empty() && about_labels) {
+    return Unexpected(usage_error("--units, --stock, --pitch and --corner are about labels",
+                                  "no --labels", "--labels WIDTHxHEIGHT"));
   }
   return {};
 }
@@ -217,6 +219,51 @@ Try<std::uint64_t> to_size(const std::string& text, std::uint64_t least) {
   return size;
 }
 
+// "40.6x21.2" in tenths of a millimetre.
+Try<std::pair<std::uint64_t, std::uint64_t>> to_tenths(const std::string& text, const char* what) {
+  constexpr std::uint64_t most = 5000;
+  std::vector<std::uint64_t> out;
+  for (const std::string& side : split(text, 'x')) {
+    const std::size_t point = side.find('.');
+    const std::string tenth = point == std::string::npos ? "0" : side.substr(point + 1);
+    TRY(whole, to_uint(side.substr(0, point), what, most / 10));
+    TRY(rest, to_uint(tenth.size() == 1 ? tenth : "?", what, 9));
+    out.push_back(whole * 10 + rest);
+  }
+  if (out.size() != 2) {
+    return Unexpected(usage_error(std::string(what) + " is not in its form", text,
+                                  "two lengths in mm, at most one digit behind the point, like "
+                                  "40.6x21.2"));
+  }
+  return std::pair{out[0], out[1]};
+}
+
+Try<std::optional<page::LabelStock>> to_stock(const ReviewOptions& options) {
+  const std::size_t given = static_cast<std::size_t>(!options.stock.empty()) +
+                            static_cast<std::size_t>(!options.pitch.empty()) +
+                            static_cast<std::size_t>(!options.corner.empty());
+  if (given == 0) {
+    return std::optional<page::LabelStock>();
+  }
+  const std::vector<std::string> sides = split(options.stock, 'x');
+  if (given != 3 || sides.size() != 2) {
+    return Unexpected(usage_error("a stock of labels is not described in full", options.stock,
+                                  "--stock COLUMNSxROWS with --pitch and --corner"));
+  }
+  page::LabelStock stock;
+  TRY(columns, to_uint(sides[0], "columns of --stock", 50));
+  TRY(rows, to_uint(sides[1], "rows of --stock", 100));
+  TRY(pitch, to_tenths(options.pitch, "--pitch"));
+  TRY(corner, to_tenths(options.corner, "--corner"));
+  stock.columns = columns;
+  stock.rows = rows;
+  stock.pitch_x = pitch.first;
+  stock.pitch_y = pitch.second;
+  stock.left = corner.first;
+  stock.top = corner.second;
+  return std::optional<page::LabelStock>(stock);
+}
+
 Try<page::NumberLabels> to_labels(const ReviewOptions& options, std::uint64_t units) {
   page::NumberLabels out;
   const std::vector<std::string> sides = split(options.labels, 'x');
@@ -228,6 +275,8 @@ Try<page::NumberLabels> to_labels(const ReviewOptions& options, std::uint64_t un
   TRY(height, to_size(sides[1], 5));
   out.width_mm = width;
   out.height_mm = height;
+  TRY(stock, to_stock(options));
+  out.stock = stock;
   out.code = code_kind(options.code);
   out.last = units;
   if (!options.units.empty()) {
