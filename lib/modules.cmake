@@ -75,7 +75,7 @@ cardseal_module(runlog USES base format diag io crypto register fat32)
 cardseal_module(recall USES base format diag crypto package register runlog)
 cardseal_module(compare USES base format diag crypto image package card)
 cardseal_module(view USES base format diag crypto image seal package register card fat32 runlog compare trace recall lot archive THIRD nlohmann_json::nlohmann_json)
-cardseal_module(page USES base format diag crypto unit serial package card compare
+cardseal_module(page USES base format diag crypto unit serial package register card compare trace runlog recall
   THIRD PkgConfig::CTEMPLATE ${ZINT_LIBRARY} fmt::fmt)
 
 # Templates, words and style sheet of the pages, as text within the module.

@@ -285,12 +285,35 @@ private:
   std::map<std::string, std::uint64_t> failures_;
 };
 
+std::vector<Untold> untold_of(const Account& account,
+                              const std::vector<registry::AllotmentRow>& rows) {
+  std::set<std::string, std::less<>> orders;
+  std::set<std::uint64_t> told;
+  for (const AllotmentAccount& one : account.allotments) {
+    orders.insert(one.row.work_order);
+    told.insert(one.row.id);
+  }
+  std::vector<Untold> out;
+  for (const registry::AllotmentRow& row : rows) {
+    if (told.contains(row.id)) {
+      continue;
+    }
+    const bool here = std::any_of(account.logs.begin(), account.logs.end(),
+                                  [&](const LogFile& log) { return log.card == row.card; });
+    if (here || orders.contains(row.work_order)) {
+      out.push_back({row, here});
+    }
+  }
+  return out;
+}
+
 } // namespace
 
 Account reconcile(std::vector<LogFile> logs, const std::vector<registry::AllotmentRow>& rows) {
   Account account;
   account.logs = std::move(logs);
   Reconciler(rows, account).run();
+  account.untold = untold_of(account, rows);
   return account;
 }
 

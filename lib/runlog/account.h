@@ -59,10 +59,17 @@ struct Failure { // what went wrong, over all tries
   std::uint64_t tries = 0;
 };
 
+// Of the same work orders: given out, and no record here is about it.
+struct Untold {
+  registry::AllotmentRow row;
+  bool blank_log = false; // its card's log is here, and has no record of it
+};
+
 struct Account {
   std::vector<LogFile> logs;
   std::vector<AllotmentAccount> allotments; // those that some log is about, in the register's order
   std::vector<Failure> failures;            // the most frequent first
+  std::vector<Untold> untold;               // in the register's order
   std::vector<Problem> problems;
 };
 

@@ -158,6 +158,22 @@ void compare_named(const char* kind, const std::map<std::string, GroupSums>& tal
   compare_groups(groups, findings);
 }
 
+std::optional<LotChart> chart_of(const std::vector<Yield>& lots) {
+  Count all;
+  for (const Yield& lot : lots) {
+    all = {all.hits + lot.units - lot.first_pass, all.all + lot.units};
+  }
+  if (lots.size() < 2) {
+    return std::nullopt;
+  }
+  LotChart chart;
+  chart.mean = static_cast<double>(all.hits) / static_cast<double>(all.all);
+  for (const Yield& lot : lots) {
+    chart.limits.push_back(chart_limits(chart.mean, lot.units));
+  }
+  return chart;
+}
+
 } // namespace
 
 Yields yields_of(const Account& account) {
@@ -184,11 +200,20 @@ Yields yields_of(const Account& account) {
   for (const auto& [order, tally] : orders) {
     out.work_orders.push_back(yield_of("", order, tally));
   }
+  out.lots = chart_of(out.work_orders);
   compare_slots(slots, stations, out.findings);
   compare_sessions(sessions, out.groups);
   compare_named("station", stations, out.groups);
   compare_named("work order", orders, out.groups);
   return out;
+}
+
+bool fits_a_chart(const Yields& yields) {
+  std::vector<Group> groups;
+  for (const Yield& lot : yields.work_orders) {
+    groups.push_back({lot.of, {lot.units, lot.first_pass, lot.good}});
+  }
+  return yields.lots && fit_a_chart(groups, yields.lots->mean);
 }
 
 } // namespace cardseal::runlog

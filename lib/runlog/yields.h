@@ -2,6 +2,8 @@
 // than their station's others. Units in doubt count neither as good nor as failed.
 #pragma once
 
+#include <optional>
+
 #include "runlog/account.h"
 #include "runlog/statistics.h"
 
@@ -35,8 +37,16 @@ struct GroupFinding { // of a session, station or work order that differs for th
   std::string sentence;
 };
 
+// Units not good at the first try, lot by lot, with control limits around their mean. Fewer lots
+// than a chart needs are drawn all the same, and name nothing.
+struct LotChart {
+  double mean = 0;
+  std::vector<Interval> limits; // as `Yields::work_orders`
+};
+
 struct Yields {
   std::vector<Yield> slots, sessions, stations, work_orders;
+  std::optional<LotChart> lots;      // of two work orders or more
   std::vector<SlotFinding> findings; // the most improbable first
   std::vector<GroupFinding> groups;
 };
@@ -48,5 +58,8 @@ struct Yields {
 // proportions where there are groups enough for one (20; common practice, no source) and each is
 // large enough (five units expected on either side), else each against all others as slots are.
 Yields yields_of(const Account& account);
+
+// Whether the chart of the lots decides: by the numbers above.
+bool fits_a_chart(const Yields& yields);
 
 } // namespace cardseal::runlog

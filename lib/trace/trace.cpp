@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <map>
 
+#include <fmt/format.h>
+
 #include "base/number.h"
 #include "unit/unit.h"
 
@@ -213,6 +215,21 @@ Unit unit_of(const package::Package& package, const registry::AllotmentRow& row,
              std::uint64_t ordinal) {
   const format::Allotment stated = stated_by(row);
   return unit_of(package, ordinal, &stated);
+}
+
+std::string label_of(const std::vector<const package::Package*>& packages,
+                     const registry::AllotmentRow& row, std::uint64_t unit) {
+  if (row.range.count == 0) {
+    return fmt::format("board {}", unit + 1);
+  }
+  const std::uint64_t ordinal = row.range.first + unit;
+  for (const package::Package* package : packages) {
+    if (package->manifest_digest == row.manifest) {
+      const Unit found = unit_of(*package, row, ordinal);
+      return found.text.empty() ? std::to_string(found.number) : found.text;
+    }
+  }
+  return fmt::format("ordinal {}", ordinal);
 }
 
 Try<Answer> trace(registry::Register& numbers, const std::vector<package::Package>& packages,

@@ -61,6 +61,11 @@ struct Answer {
 Unit unit_of(const package::Package& package, const registry::AllotmentRow& row,
              std::uint64_t ordinal);
 
+// Unit 0 is the allotment's first. As its label reads; by its ordinal where the package that the
+// register names is not among these, and by its place where it has no serial.
+std::string label_of(const std::vector<const package::Package*>& packages,
+                     const registry::AllotmentRow& row, std::uint64_t unit);
+
 // `packages` outlive the answer. A package without a scheme is passed over.
 Try<Answer> trace(registry::Register& numbers, const std::vector<package::Package>& packages,
                   const Question& question);

@@ -91,6 +91,27 @@ Json finding_json(const runlog::GroupFinding& finding) {
           {"sentence", finding.sentence}};
 }
 
+Json untold_json(const runlog::Untold& one) {
+  Json out = row_json(one.row);
+  out["spare"] = one.row.spare;
+  out["begun"] = one.row.begun; // as the register has it
+  out["good"] = one.row.good;
+  out["blank_log"] = one.blank_log;
+  return out;
+}
+
+Json chart_json(const std::optional<runlog::LotChart>& chart) {
+  if (!chart) {
+    return nullptr;
+  }
+  Json out = {{"mean_not_good_first", chart->mean}};
+  out["limits"] = Json::array();
+  for (const runlog::Interval& limits : chart->limits) {
+    out["limits"].push_back(interval(limits));
+  }
+  return out;
+}
+
 } // namespace
 
 std::string json_of(const runlog::Account& account, const runlog::Yields& yields) {
@@ -104,6 +125,11 @@ std::string json_of(const runlog::Account& account, const runlog::Yields& yields
   for (const runlog::AllotmentAccount& one : account.allotments) {
     out["allotments"].push_back(allotment_json(one));
   }
+  out["untold"] = Json::array();
+  for (const runlog::Untold& one : account.untold) {
+    out["untold"].push_back(untold_json(one));
+  }
+  out["lot_chart"] = chart_json(yields.lots);
   out["yields"] = {{"slots", yields_json(yields.slots, "slot")},
                    {"sessions", yields_json(yields.sessions, "session")},
                    {"stations", yields_json(yields.stations, "")},

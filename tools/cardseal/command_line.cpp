@@ -210,6 +210,9 @@ void add_recall(Commands& c) {
   app->add_option("--package", o.packages, "release packages: firmware, sign-offs, label texts")
       ->allow_extra_args(false);
   app->add_option("--units", o.units, "write every unit to this file, a line each");
+  app->add_option("-o,--output", o.output,
+                  "the three lists as a page for screen and paper; '-' is standard output");
+  app->add_flag("--force", o.force, "replace an existing page");
   add_json(app, o.json);
 }
 
@@ -288,11 +291,11 @@ void add_review(Commands& c) {
       c, c.app, "review",
       "Makes the page that people read, sign and file, one HTML file for screen and paper: of a "
       "package the review; of a card the set-up sheet for the floor, its label, or labels for "
-      "its boards.",
+      "its boards; of a register the cards of a work order.",
       "cardseal review frost-node.crp --previous last.crp --root owner.root --trust owner.trust "
       "-o review.html",
       [&o] { return run_review(o); });
-  app->add_option("FILE", o.file, "a release package, or a card image")->required();
+  app->add_option("FILE", o.file, "a release package, a card image, or a register")->required();
   app->add_option("-o,--output", o.output, "the page; '-' is standard output")->required();
   app->add_option("--previous", o.previous,
                   "the package that this one follows: what changed since stands first");
@@ -317,6 +320,13 @@ void add_review(Commands& c) {
   app->add_option("--code", o.code, "on labels: data-matrix or qr; on boards' labels also none")
       ->check(CLI::IsMember({"data-matrix", "qr", "none"}))
       ->capture_default_str();
+  app->add_option("--work-order", o.work_order,
+                  "FILE is a register: the set of its cards for this work order, on one page");
+  app->add_option("--package", o.packages,
+                  "with --work-order: the cards' packages, for label texts and sign-offs")
+      ->allow_extra_args(false);
+  app->add_option("--image", o.images, "with --work-order: card images, for their digests")
+      ->allow_extra_args(false);
   app->add_option("--model", o.model,
                   "the station's model, where a card's plain file could be for several");
   app->add_flag("--force", o.force, "replace an existing output");

@@ -24,9 +24,9 @@ void add_tally(CLI::App* app, TallyOptions& tally) {
                       "the scrap, by ordinal, or with --package by serial as the label has "
                       "it; without all of them none is taken as good"))
       ->delimiter(',');
-  add(app->add_option("--package", tally.package,
-                      "the card's package: tells the ordinal of a serial, and whether any of its "
-                      "stations writes no log"));
+  app->add_option("--package", tally.package,
+                  "the cards' package: tells labels and sign-offs on the page; of a tally the "
+                  "ordinal of a serial, and whether any of its stations writes no log");
   for (CLI::Option* needed : {issued, good, scrap, counter, initials}) {
     card->needs(needed);
   }
@@ -48,6 +48,9 @@ void add_reconcile_command(const AddCommand& add) {
   app->add_option("--register", o.registered, "the desk's register, which gave the numbers")
       ->required();
   add_tally(app, o.tally);
+  app->add_option("-o,--output", o.output,
+                  "of logs: the lot report, a page for screen and paper; '-' is standard output");
+  app->add_flag("--force", o.force, "replace an existing page");
   app->add_flag("--dry-run", o.dry_run, "only say it; the register stays as it is");
   add_json(app, o.json);
 }

@@ -136,18 +136,22 @@ struct ReviewOptions {
   std::string root;     // of a card; of a package: with the list, whether its signatures count
   std::string trust;
   std::vector<std::string> withdrawals;
-  bool label = false;               // of a card: its label instead of its set-up sheet
-  std::string labels;               // of a card: for its boards, WIDTHxHEIGHT in mm
-  std::optional<std::uint32_t> job; // of a card of several packages: whose page, from 1
-  std::string stock;                // COLUMNSxROWS; all three or none
-  std::string pitch;                // mm, across x down
-  std::string corner;               // mm, across x down
-  std::string units;                // of --labels: FIRST-LAST, counted from 1; empty: all
-  std::string code = "data-matrix"; // on labels
-  std::string model;                // of a card whose plain file could be for several models
+  bool label = false;                // of a card: its label instead of its set-up sheet
+  std::string labels;                // of a card: for its boards, WIDTHxHEIGHT in mm
+  std::optional<std::uint32_t> job;  // of a card of several packages: whose page, from 1
+  std::string stock;                 // COLUMNSxROWS; all three or none
+  std::string pitch;                 // mm, across x down
+  std::string corner;                // mm, across x down
+  std::string units;                 // of --labels: FIRST-LAST, counted from 1; empty: all
+  std::string code = "data-matrix";  // on labels
+  std::string work_order;            // of a register: whose cards; else empty
+  std::vector<std::string> packages; // with work_order
+  std::vector<std::string> images;   // with work_order: card images
+  std::string model;                 // of a card whose plain file could be for several models
   bool force = false;
 };
 Ran run_review(const ReviewOptions& options);
+Ran run_review_set(const ReviewOptions& options); // of a register, the cards of a work order
 
 struct KeyNewOptions {
   KeySource key;

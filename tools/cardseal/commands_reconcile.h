@@ -13,13 +13,15 @@ struct TallyOptions {
   std::string counter;               // BEFORE:AFTER
   std::string initials;              // ONE:OTHER
   std::vector<std::string> scrapped; // ordinals; with a package, serials
-  std::string package;
+  std::string package;               // of a lot report too: for label texts and sign-offs
 };
 
 struct ReconcileOptions {
   std::vector<std::string> logs;
   std::string registered;
   TallyOptions tally;
+  std::string output; // the lot report; empty: none
+  bool force = false;
   bool dry_run = false;
   bool json = false;
 };

@@ -25,7 +25,9 @@ struct RecallOptions {
   std::vector<std::string> registers; // of all desks
   std::vector<std::string> packages;
   std::vector<std::string> logs; // card images, devices or copied logs
-  std::string units;             // write one line a unit to this file; empty: don't
+  std::string output;            // the page; empty: none
+  bool force = false;
+  std::string units; // write one line a unit to this file; empty: don't
   bool json = false;
 };
 Ran run_recall(const RecallOptions& options);

@@ -8,6 +8,7 @@
 
 #include "crypto/sha256.h"
 #include "package/whole.h"
+#include "page/lot_pages.h"
 #include "recall/recall.h"
 #include "trace/trace.h"
 #include "view/recall_json.h"
@@ -118,21 +119,6 @@ Try<Asked> ask(const RecallOptions& options, const std::vector<package::Package>
   return asked;
 }
 
-// As the label reads; by its ordinal where no package of the scheme was given.
-std::string name_of(const Question& question, const Given& given, std::uint64_t unit) {
-  if (given.row.range.count == 0) {
-    return fmt::format("board {}", unit + 1);
-  }
-  const std::uint64_t ordinal = given.row.range.first + unit;
-  for (const package::Package* package : question.packages) {
-    if (package->manifest_digest == given.row.manifest) {
-      const trace::Unit found = trace::unit_of(*package, given.row, ordinal);
-      return found.text.empty() ? std::to_string(found.number) : found.text;
-    }
-  }
-  return fmt::format("ordinal {}", ordinal);
-}
-
 void print_list(const Question& question, const Answer& answer, List list) {
   const std::size_t index = static_cast<std::size_t>(list);
   say(fmt::format("{:<9} {} unit{}", recall::list_words[index], answer.units[index],
@@ -142,8 +128,9 @@ void print_list(const Question& question, const Answer& answer, List list) {
       continue;
     }
     const Given& given = question.given[span.given];
-    const std::string first = name_of(question, given, span.first);
-    const std::string last = name_of(question, given, span.first + span.count - 1);
+    const std::string first = trace::label_of(question.packages, given.row, span.first);
+    const std::string last =
+        trace::label_of(question.packages, given.row, span.first + span.count - 1);
     say(fmt::format("  {}  {} unit{}, card {}, station {}, {}: {}",
                     escaped(span.count == 1 ? first : fmt::format("{} to {}", first, last)),
                     span.count, span.count == 1 ? "" : "s", crypto::hex(given.row.card),
@@ -178,8 +165,9 @@ Try<void> write_units(const std::string& file, const Asked& asked, const Answer&
     for (std::uint64_t unit = span.first; unit < span.first + span.count; ++unit) {
       out += fmt::format("{};{};{};{};{};{}\n",
                          cell(recall::list_words[static_cast<std::size_t>(span.list)]),
-                         cell(name_of(question, given, unit)), cell(crypto::hex(given.row.card)),
-                         cell(given.row.station), cell(given.row.work_order), cell(span.reason));
+                         cell(trace::label_of(question.packages, given.row, unit)),
+                         cell(crypto::hex(given.row.card)), cell(given.row.station),
+                         cell(given.row.work_order), cell(span.reason));
     }
   }
   return io::write_file(io::real_system(), file, bytes_of(out), io::IfExists::refuse);
@@ -188,15 +176,25 @@ Try<void> write_units(const std::string& file, const Asked& asked, const Answer&
 } // namespace
 
 Ran run_recall(const RecallOptions& options) {
+  if (options.json && options.output == "-") {
+    return Unexpected(usage_error("standard output takes one thing", "--json and -o -", "one"));
+  }
   TRY(packages, read_packages(options.packages));
   TRY(asked, ask(options, packages));
   const Question& question = asked.question;
   const Answer answer = recall::recall(question);
+  if (!options.output.empty()) {
+    const std::string html = page::recall_page({question, answer, asked.sources});
+    TRY_VOID(io::write_file(io::real_system(), options.output, bytes_of(html),
+                            if_exists(options.force)));
+  }
   if (!options.units.empty()) {
     TRY_VOID(write_units(options.units, asked, answer));
   }
   if (options.json) {
     say(view::json_of(question, answer, asked.sources));
+  }
+  if (options.json || options.output == "-") {
     return 0;
   }
   say(fmt::format("where     {}", escaped(recall::spelled(question.where))));

@@ -9,6 +9,8 @@
 #include "crypto/sha256.h"
 #include "label.h"
 #include "package/package.h"
+#include "package/whole.h"
+#include "page/lot_pages.h"
 #include "reconcile_print.h"
 #include "register/register.h"
 #include "runlog/tally.h"
@@ -44,7 +46,59 @@ Try<std::vector<Kept>> keep(Register& numbers, const std::vector<std::uint64_t>&
   return kept;
 }
 
+// Before anything is kept: a page that can't be written would come too late.
+Try<void> check_output(const ReconcileOptions& options) {
+  if (options.json && options.output == "-") {
+    return Unexpected(usage_error("standard output takes one thing", "--json and -o -", "one"));
+  }
+  const bool there = !options.output.empty() && options.output != "-" &&
+                     io::real_system().stat(options.output).has_value();
+  if (!there || options.force) {
+    return {};
+  }
+  Error error;
+  error.kind = ErrorKind::no_create;
+  error.code = "output-exists";
+  error.what = "there is something of this name already";
+  error.place.file = options.output;
+  error.hint = "name another file, or --force";
+  return Unexpected(std::move(error));
+}
+
+Try<std::vector<package::Package>> packages_of(const ReconcileOptions& options) {
+  std::vector<package::Package> packages;
+  if (!options.tally.package.empty()) {
+    TRY(package, package::read(io::real_system(), options.tally.package));
+    TRY_VOID(package::check_whole(package));
+    packages.push_back(std::move(package));
+  }
+  return packages;
+}
+
+Try<void> write_report(const ReconcileOptions& options, Register& numbers,
+                       const runlog::Account& account, const runlog::Yields& yields,
+                       const std::vector<package::Package>& packages) {
+  if (options.output.empty()) {
+    return {};
+  }
+  TRY(head, numbers.head());
+  std::vector<std::string> sources{
+      fmt::format("register {}, {} entries, the last {}{}", options.registered, head.entries,
+                  crypto::spell_digest(head.digest),
+                  options.dry_run ? "; these results are not kept in it" : "")};
+  std::vector<const package::Package*> given;
+  for (const package::Package& package : packages) {
+    given.push_back(&package);
+    sources.push_back(fmt::format("package {}, {}", package.file,
+                                  crypto::spell_digest(package.manifest_digest)));
+  }
+  const std::string html = page::lot_page({account, yields, given, sources});
+  return io::write_file(io::real_system(), options.output, bytes_of(html),
+                        if_exists(options.force));
+}
+
 Ran reconcile_logs(const ReconcileOptions& options, Register& numbers) {
+  TRY(packages, packages_of(options));
   std::vector<runlog::LogFile> logs;
   for (const std::string& file : options.logs) {
     TRY(log, runlog::read_log(io::real_system(), file));
@@ -62,9 +116,10 @@ Ran reconcile_logs(const ReconcileOptions& options, Register& numbers) {
     }
   }
   TRY(kept, keep(numbers, ids, bits, options.dry_run));
+  TRY_VOID(write_report(options, numbers, account, yields, packages));
   if (options.json) {
     say(view::json_of(account, yields));
-  } else {
+  } else if (options.output != "-") {
     print_account(account, yields);
     print_kept(kept, options.dry_run);
   }
@@ -197,6 +252,10 @@ Ran run_reconcile(const ReconcileOptions& options) {
     return Unexpected(
         usage_error("name either logs or a --tally", by_hand ? "both" : "neither", "one of them"));
   }
+  if (by_hand && !options.output.empty()) {
+    return Unexpected(usage_error("a lot report is made of logs", "--tally", "logs, or no -o"));
+  }
+  TRY_VOID(check_output(options));
   TRY(numbers, Register::open(io::real_system(), options.registered, std::nullopt));
   return by_hand ? reconcile_tally(options, numbers) : reconcile_logs(options, numbers);
 }

@@ -326,6 +326,13 @@ Ran review_card(const ReviewOptions& options) {
 } // namespace
 
 Ran run_review(const ReviewOptions& options) {
+  if (!options.work_order.empty()) {
+    return run_review_set(options);
+  }
+  if (!options.packages.empty() || !options.images.empty()) {
+    return Unexpected(usage_error("--package and --image are about the cards of a work order",
+                                  "no --work-order", "--work-order ID, and a register"));
+  }
   TRY(kind, kind_of(options.file));
   switch (kind) {
   case FileKind::package:

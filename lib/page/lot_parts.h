@@ -1,0 +1,26 @@
+// What the pages about a lot share. Inside this module.
+#pragma once
+
+#include "page/fields.h"
+#include "page/lot_pages.h"
+
+namespace cardseal::page {
+
+void put_sources(Fields& page, const std::vector<std::string>& sources);
+// Every sign-off of every package that was given.
+void put_signed_by(Fields& page, const std::vector<const package::Package*>& packages);
+// Card, station, work order and the labels of its first and last unit.
+void put_allotment(Fields& row, const std::vector<const package::Package*>& packages,
+                   const registry::AllotmentRow& allotment);
+
+// First-pass yield by slot, a drawing a station: SLOT_CHART.
+void put_slot_charts(Fields& page, const runlog::Yields& yields);
+// A control chart of the lots: LOT_CHART.
+void put_lot_chart(Fields& page, const runlog::Yields& yields);
+// What went wrong, the most frequent first: PARETO.
+void put_pareto(Fields& page, const std::vector<runlog::Failure>& failures);
+
+std::string per_cent(double part); // "96.7 %"
+std::string share(std::uint64_t part, std::uint64_t all);
+
+} // namespace cardseal::page
