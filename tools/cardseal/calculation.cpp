@@ -22,12 +22,15 @@ void put_margin(std::string& out, const format::MarginFacts& m, Formulas formula
   const std::string value = m.value.present ? spell(m.value.value.value, m.unit) : "no end";
   const char* const sign = m.standing == format::Standing::holds ? "" : "-"; // short by so much
   const std::string margin = m.value.present ? sign + spell(m.value.value.distance, m.unit) : "-";
-  out += fmt::format("  {:<21}{:<12}{:>14}{:>14}{:>14}  {:<7}{}\n", m.id.view(),
+  out += fmt::format("  {:<21}{:<12}{:>12}{:>12}{:>12}  {}", m.id.view(),
                      word(m.phase, format::supply_phase_words), value, spell(m.limit, m.unit),
-                     margin, word(m.standing, format::standing_words), m.model.view());
-  if (formulas == Formulas::shown) {
-    out += fmt::format("      margin = {}\n", escaped(m.formula.view()));
-  }
+                     margin, word(m.standing, format::standing_words));
+  // With its formula a margin has two lines, so that it fits on a narrow terminal.
+  out +=
+      formulas == Formulas::shown
+          ? fmt::format("\n      at {}: margin = {}\n", m.model.view(), escaped(m.formula.view()))
+          : fmt::format("{:{}}{}\n", "", 7 - word(m.standing, format::standing_words).size(),
+                        m.model.view());
 }
 
 void put_margins(std::string& out, const format::Facts& f, Formulas formulas) {
@@ -35,8 +38,8 @@ void put_margins(std::string& out, const format::Facts& f, Formulas formulas) {
     return;
   }
   out += "supply at the worst\n";
-  out += fmt::format("  {:<21}{:<12}{:>14}{:>14}{:>14}  {:<7}{}\n", "limit of", "phase", "worst",
-                     "limit", "margin", "", "worst at");
+  out += fmt::format("  {:<21}{:<12}{:>12}{:>12}{:>12}{}\n", "limit of", "phase", "worst", "limit",
+                     "margin", formulas == Formulas::shown ? "" : "         worst at");
   for (const format::MarginFacts& m : f.margins.view()) {
     put_margin(out, m, formulas);
   }
@@ -92,10 +95,10 @@ void put_cycles(std::string& out, const format::Facts& f, Formulas formulas) {
   if (f.cycles.count == 0) {
     return;
   }
-  out += fmt::format("time, by the longest times of the profiles, for {} good boards at a yield of "
-                     "{},\nthe slowest board {} over the others, {} s to set up\n",
-                     f.lot.good_boards, per_cent(f.lot.yield_ppm), per_cent(f.lot.slowest_ppm),
-                     f.lot.set_up_s);
+  out += fmt::format(
+      "time, by the longest times of the profiles, for {} good boards\nat a yield of {}, "
+      "the slowest board {} over the others, {} s to set up\n",
+      f.lot.good_boards, per_cent(f.lot.yield_ppm), per_cent(f.lot.slowest_ppm), f.lot.set_up_s);
   for (const format::CycleFacts& c : f.cycles.view()) {
     out += fmt::format("  {:<18}a board {}, a cycle of {} {}, {} boards {} min\n", c.model.view(),
                        seconds(c.board_us), c.slots, seconds(c.cycle_us), c.boards,

@@ -89,8 +89,8 @@ Try<void> write_report(const ReconcileOptions& options, Register& numbers,
   std::vector<const package::Package*> given;
   for (const package::Package& package : packages) {
     given.push_back(&package);
-    sources.push_back(fmt::format("package {}, {}", package.file,
-                                  crypto::spell_digest(package.manifest_digest)));
+    sources.push_back(
+        fmt::format("package {}, {}", package.file, crypto::spell_digest(package.manifest_digest)));
   }
   const std::string html = page::lot_page({account, yields, given, sources});
   return io::write_file(io::real_system(), options.output, bytes_of(html),

@@ -10,6 +10,7 @@
 #include "verify_statement.h"
 #include "view/json.h"
 #include "words.h"
+#include "wrapped.h"
 
 namespace cardseal::tool {
 namespace {
@@ -37,7 +38,7 @@ Ran show_package(const ShowOptions& options) {
     say(view::json_of(package));
     return 0;
   }
-  say(describe(package) + describe_signoffs(package));
+  say(wrapped(describe(package) + describe_signoffs(package), terminal_width()));
   note("shown as it stands; nothing was verified (cardseal verify does)");
   return 0;
 }

@@ -6,6 +6,7 @@
 #include "elsewhere.h"
 #include "signoff.h"
 #include "words.h"
+#include "wrapped.h"
 
 namespace cardseal::tool {
 namespace {
@@ -16,8 +17,9 @@ ToSign to_sign(const Request& request) {
 }
 
 void show_view(const package::Package& package, const format::Signoff& s) {
-  say(describe(package));
-  say(describe_signoffs(package));
+  const std::size_t width = terminal_width();
+  say(wrapped(describe(package), width));
+  say(wrapped(describe_signoffs(package), width));
   say("you are about to sign");
   say(fmt::format("  {:<18}{} in role {}", "person", s.person.view(),
                   format::role_words[static_cast<std::size_t>(s.role)]));
