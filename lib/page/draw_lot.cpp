@@ -7,18 +7,20 @@
 namespace cardseal::page {
 namespace {
 
-constexpr std::uint64_t chart_row = 34; // a line of words, then the line that is drawn
+constexpr std::uint64_t chart_row = 26; // a line of words, then the line that is drawn
 constexpr std::uint64_t chart_foot = 20;
 
 // Slots: 0 to 100 % from the left.
 constexpr std::uint64_t chart_left = 12;
 constexpr std::uint64_t chart_width = 328;
 
+constexpr std::uint64_t bar_width = 360; // of the most frequent outcome
+
 // Lots: from the chart's top down to its foot.
-constexpr std::uint64_t lots_top = 4;
+constexpr std::uint64_t lots_top = 10;
 constexpr std::uint64_t lots_height = 176;
 constexpr std::uint64_t lots_left = 40;
-constexpr std::uint64_t lots_width = 320;
+constexpr std::uint64_t lots_width = 310;
 
 std::uint64_t across(double part) {
   return chart_left + static_cast<std::uint64_t>(part * static_cast<double>(chart_width) + 0.5);
@@ -182,7 +184,7 @@ void put_pareto(Fields& page, const std::vector<runlog::Failure>& failures) {
     row.set("AT", at++);
     row.set("OUTCOME", failure.outcome);
     row.set("TRIES", failure.tries);
-    row.set("WIDTH", 1 + failure.tries * (lots_left + lots_width - 1) / failures.front().tries);
+    row.set("WIDTH", 1 + failure.tries * (bar_width - 1) / failures.front().tries);
     row.set("SHARE", share(failure.tries, all));
     row.set("RUNNING", share(running, all));
   }

@@ -15,7 +15,7 @@ namespace {
 
 using runlog::UnitState;
 
-constexpr std::size_t most_units = 400; // rows of units to look for, so that the page stays small
+constexpr std::size_t most_units = 200; // rows of units to look for, so that the page stays small
 
 void put_problems(Fields& page, const runlog::Account& account) {
   Fields table;

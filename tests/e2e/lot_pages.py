@@ -184,7 +184,7 @@ class LotPages(WorldCase):
                 slot = int(re.search(r"slot (\d+)<", row)[1])
                 said = next(one for one in told["yields"]["slots"] if (one["station"], one["slot"]) == (station, slot))
                 start, length = map(int, re.search(r'<rect x="(\d+)" y="\d+" width="(\d+)"', row).groups())
-                middle = int(re.search(r"translate\((\d+) \d+\) translate\(0 25\)", row)[1])
+                middle = int(re.search(r"translate\((\d+) \d+\) translate\(0 19\)", row)[1])
                 parts = [*said["first_pass_95"], said["first_pass"] / said["units"]]
                 for part, x in zip(parts, (start, start + length, middle)):
                     self.assertLessEqual(abs(zero + part * (whole - zero) - x), 1)

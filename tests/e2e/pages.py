@@ -178,7 +178,7 @@ class Pages(WorldCase):
                 scale = (x_high - x_low) / (high - low) / 1e6  # of a microvolt
                 for row in re.findall(r"<g>(.*?)</g>", svg, re.S):
                     numbers = [int(x) for x in re.findall(r'<rect x="(\d+)"', row)]
-                    worst = int(re.search(r"translate\((\d+) \d+\) translate\(0 25\)", row)[1])
+                    worst = int(re.search(r"translate\((\d+) \d+\) translate\(0 19\)", row)[1])
                     out, limit = numbers[0], numbers[2]
                     said = re.search(r">(! )?([\d.]+) mV (left|past)<", row)
                     distance = round(float(said[2]) * 1000)

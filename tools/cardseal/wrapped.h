@@ -12,8 +12,8 @@ namespace cardseal::tool {
 std::size_t terminal_width();
 
 // Lines longer than `width` bytes go on below, behind the column in which their value starts. They
-// part at blanks alone: a word that is wider than that, such as a digest, has a line of its own, and
-// nothing is cut.
+// part at blanks alone: a word that is wider than that, such as a digest, has a line of its own,
+// and nothing is cut.
 std::string wrapped(std::string_view text, std::size_t width);
 
 } // namespace cardseal::tool
