@@ -174,8 +174,8 @@ struct CardMakeOptions {
   std::optional<std::uint32_t> enrolment;
   std::optional<std::uint64_t> serial; // of the first package's allotment; the others' follow
   std::vector<std::uint64_t> first;    // of all packages, or of each
-  std::string card_id;               // empty: the register makes it
-  std::vector<std::string> stations; // one, or with a register several
+  std::string card_id;                 // empty: the register makes it
+  std::vector<std::string> stations;   // one, or with a register several
   std::string model;
   std::uint32_t cards = 1;
   std::uint32_t spares = 0;

@@ -69,7 +69,8 @@ Try<void> check_package_options(const ReviewOptions& options) {
   if (options.label || !options.labels.empty() || !options.units.empty() ||
       !options.model.empty() || !options.stock.empty() || !options.pitch.empty() ||
       !options.corner.empty() || options.job) {
-    return Unexpected(usage_error("labels, --model and --job are for cards", options.file, "a card"));
+    return Unexpected(
+        usage_error("labels, --model and --job are for cards", options.file, "a card"));
   }
   return {};
 }

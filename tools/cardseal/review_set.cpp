@@ -17,7 +17,7 @@ using registry::Register;
 
 Try<void> check_set_options(const ReviewOptions& o) {
   const bool other = o.label || !o.labels.empty() || !o.stock.empty() || !o.pitch.empty() ||
-                     !o.corner.empty() || !o.units.empty() || !o.model.empty() ||
+                     !o.corner.empty() || o.job || !o.units.empty() || !o.model.empty() ||
                      !o.previous.empty() || !o.withdrawals.empty();
   if (other) {
     return Unexpected(usage_error("a page of cards is made of a register alone",
