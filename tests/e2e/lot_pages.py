@@ -32,7 +32,7 @@ def percent(part):
 def masked(lines):
     """Without what every run has anew: digests, keys, ids, times of entries."""
     text = "\n".join(lines) + "\n"
-    text = re.sub(r"\b[0-9a-f]{64}\b", "DIGEST", text)
+    text = re.sub(r"[0-9a-f]{64}", "DIGEST", text)
     text = re.sub(r"\b[0-9a-f]{16}\b", "CARD", text)
     text = re.sub(r"20\d\d-\d\d-\d\dT\d\d:\d\d:\d\dZ \(claimed\)", "TIME (claimed)", text)
     return re.sub(r"id [0-9a-f]{8,}, a file|id \d+, a file", "id N, a file", text)
