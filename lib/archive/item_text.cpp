@@ -132,6 +132,10 @@ Try<io::Bytes> without_holes(const io::ReadFile& file) {
   std::size_t length_at = 0; // of the run being written
   std::uint64_t run_end = ~0ULL;
   for (std::uint64_t at = 0; at < file.size(); at += buffer.size()) {
+    at = std::max(at, file.next_data(at) / block * block);
+    if (at >= file.size()) {
+      break;
+    }
     const ByteSpan window =
         ByteSpan(buffer).first(std::min<std::uint64_t>(buffer.size(), file.size() - at));
     if (Try<void> read = file.read_at(at, window); !read) {

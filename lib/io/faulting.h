@@ -31,6 +31,9 @@ public:
   Sys<void> resize(int file, std::uint64_t size) override;
   Sys<void> sync(int file) override;
   Sys<void> forget_cached(int file) override;
+  std::uint64_t next_data(int file, std::uint64_t offset) override {
+    return below_.next_data(file, offset);
+  }
   Sys<void> sync_folder(const Path& folder) override;
   Sys<void> rename(const Path& from, const Path& to, bool replace) override;
   Sys<void> remove(const Path& path) override;

@@ -67,6 +67,8 @@ public:
   // Exactly out.size() bytes, or an error that names the offset (bad_data: the file ends before
   // it).
   Try<void> read_at(std::uint64_t offset, ByteSpan out) const;
+  // See System::next_data.
+  std::uint64_t next_data(std::uint64_t offset) const { return system_->next_data(file_, offset); }
 
 private:
   ReadFile(System& system, Path path, int file, std::uint64_t size);

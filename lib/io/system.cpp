@@ -1,5 +1,6 @@
 #include "io/system.h"
 
+#include <algorithm>
 #include <cerrno>
 #include <cstdio>
 #include <limits>
@@ -71,6 +72,7 @@ public:
   Sys<void> resize(int file, std::uint64_t size) override;
   Sys<void> sync(int file) override;
   Sys<void> forget_cached(int file) override;
+  std::uint64_t next_data(int file, std::uint64_t offset) override;
   Sys<void> sync_folder(const Path& folder) override;
   Sys<void> rename(const Path& from, const Path& to, bool replace) override;
   Sys<void> remove(const Path& path) override;
@@ -158,6 +160,15 @@ Sys<void> RealSystem::forget_cached(int file) {
     return Unexpected(Errno{number});
   }
   return {};
+}
+
+std::uint64_t RealSystem::next_data(int file, std::uint64_t offset) {
+  const off_t at = ::lseek(file, static_cast<off_t>(offset), SEEK_DATA);
+  if (at >= 0) {
+    return static_cast<std::uint64_t>(at);
+  }
+  const off_t end = errno == ENXIO ? ::lseek(file, 0, SEEK_END) : -1;
+  return end < 0 ? offset : std::max(offset, static_cast<std::uint64_t>(end));
 }
 
 Sys<void> RealSystem::sync_folder(const Path& folder) {

@@ -53,6 +53,9 @@ public:
   virtual Sys<void> sync(int file) = 0;
   // What is read next comes from the medium, as far as the system allows; sync first.
   virtual Sys<void> forget_cached(int file) = 0;
+  // Where at or after `offset` the next byte may lie that is no hole of a sparse file; `offset`
+  // itself where the system can't tell, the end when only a hole is left.
+  virtual std::uint64_t next_data(int, std::uint64_t offset) { return offset; }
   virtual Sys<void> sync_folder(const Path& folder) = 0;
   // Without `replace`, fails with EEXIST when `to` is there, without a moment between look and
   // move.

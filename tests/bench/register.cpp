@@ -1,5 +1,6 @@
 // Fills a register to a number of allotments, then measures one more, with and without waiting for
-// the disk. Prints: allotments, median and worst microseconds of each, bytes of the file.
+// the disk, and what `trace` asks it about one unit. Prints: allotments, median and worst
+// microseconds of each, bytes of the file.
 #include <algorithm>
 #include <chrono>
 #include <cstdio>
@@ -46,7 +47,7 @@ SetRequest request(std::uint64_t cards) {
   set.work_order = text<format::Name>("WO-1");
   CardRequest card;
   card.station = text<format::Id>("orchard-1");
-  card.units = 20;
+  card.units = 20; // units_a_card
   card.enabled_slots = 0x3F;
   set.cards.assign(cards, card);
   return set;
@@ -63,22 +64,46 @@ void fill(Register& numbers, std::uint64_t wanted) {
   }
 }
 
+constexpr std::uint64_t units_a_card = 20;
+
 struct Times {
   double median = 0;
   double worst = 0;
 };
 
-Times measure(Register& numbers) {
+template <class Step>
+Times measure(Step step) {
   std::vector<double> times;
   for (std::size_t i = 0; i < rounds; ++i) {
     const auto before = std::chrono::steady_clock::now();
-    (void)must(numbers.reserve(request(1)));
+    step(i);
     times.push_back(
         std::chrono::duration<double, std::micro>(std::chrono::steady_clock::now() - before)
             .count());
   }
   std::sort(times.begin(), times.end());
   return {times[rounds / 2], times.back()};
+}
+
+Times measure_giving(Register& numbers) {
+  return measure([&](std::size_t) { (void)must(numbers.reserve(request(1))); });
+}
+
+// Units all over the register, the first and the last too.
+Times measure_trace(Register& numbers, std::uint64_t allotments) {
+  return measure([&](std::size_t i) {
+    const std::uint64_t ordinal = (allotments * units_a_card - 1) / (rounds - 1) * i;
+    const std::vector<AllotmentRow> rows = must(numbers.allotments_with("fn-serial", ordinal));
+    if (rows.size() != 1) {
+      std::fprintf(stderr, "ordinal %llu: not in one allotment\n",
+                   static_cast<unsigned long long>(ordinal));
+      std::exit(1);
+    }
+    (void)must(numbers.result_of(rows[0].id, ordinal - rows[0].range.first));
+    (void)must(numbers.fates_of(rows[0].card));
+    (void)must(numbers.settlements_of(rows[0].id));
+    (void)must(numbers.statements_of(rows[0].work_order));
+  });
 }
 
 } // namespace
@@ -98,12 +123,13 @@ int main(int argc, char** argv) {
   Register numbers = must(Register::open(io::real_system(), path, std::nullopt));
   test::really_sync = false;
   fill(numbers, wanted);
-  const Times bare = measure(numbers);
+  const Times traced = measure_trace(numbers, wanted);
+  const Times bare = measure_giving(numbers);
   const auto size = std::filesystem::file_size(path);
   test::really_sync = true;
-  const Times whole = measure(numbers);
-  std::printf("%llu %.0f %.0f %.0f %.0f %llu\n", static_cast<unsigned long long>(wanted),
-              bare.median, bare.worst, whole.median, whole.worst,
+  const Times whole = measure_giving(numbers);
+  std::printf("%llu %.0f %.0f %.0f %.0f %.0f %.0f %llu\n", static_cast<unsigned long long>(wanted),
+              bare.median, bare.worst, whole.median, whole.worst, traced.median, traced.worst,
               static_cast<unsigned long long>(size));
   return 0;
 }
