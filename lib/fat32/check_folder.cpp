@@ -26,6 +26,17 @@ std::uint32_t cluster_of(ByteView bytes) {
          load_le16(&bytes[entry::cluster_low]);
 }
 
+// Its units end with 0x0000 and ones behind it, or fill the last entry; some are there (Microsoft
+// FAT specification (2005), 7). Readers differ about what stands behind the end.
+bool ends_well(const std::u16string& units) {
+  constexpr char16_t padding = 0xFFFF;
+  const std::size_t end = std::min(units.find(u'\0'), units.size());
+  const std::size_t rest = std::min(end + 1, units.size());
+  return end != 0 && units.size() - end <= long_entry::units && units.find(padding) >= rest &&
+         std::all_of(units.begin() + static_cast<std::ptrdiff_t>(rest), units.end(),
+                     [](char16_t unit) { return unit == padding; });
+}
+
 // Legal bytes [6.1]; those above 0x7F depend on a code page and are let through.
 bool is_legal(const ShortName& name) {
   if (name[0] == ' ') {
@@ -176,8 +187,14 @@ bool FolderReader::take_names(ByteView bytes, Entry& out) {
   out.short_name = cased_text(short_name, 0);
   std::string name = cased_text(short_name, bytes[entry::case_bits]);
   if (gathering_ && parts_left_ == 1 && fat::long_name_checksum(short_name) == checksum_) {
-    long_name_.resize(std::min(long_name_.find(u'\0'), long_name_.size()));
-    name = to_utf8(long_name_);
+    if (ends_well(long_name_)) {
+      long_name_.resize(std::min(long_name_.find(u'\0'), long_name_.size()));
+      name = to_utf8(long_name_);
+    } else {
+      add(rules::name, "long name of " + in_quotes(out.short_name) +
+                           " has no letters, or goes on behind its end");
+      long_name_.clear();
+    }
     gathering_ = false;
   } else if (gathering_ && parts_left_ == 1) {
     add(rules::long_checksum, "long name has checksum " + hex_text(checksum_) + ", short name " +

@@ -284,6 +284,18 @@ const MadeFault faults[] = {
        s.put(lba, at + 2, {'/'});
      },
      &rules::name, true},
+    {"long name of no letters",
+     [](Spoiled& s) {
+       const auto [lba, at] = s.entry_named(s.lba_of_folder("Documents for people"), "N  ");
+       s.put(lba, at - 31, {0, 0});
+     },
+     &rules::name, true},
+    {"long name that goes on behind its end",
+     [](Spoiled& s) {
+       const auto [lba, at] = s.entry_named(s.lba_of_folder("Documents for people"), "N  ");
+       s.put(lba, at - 31 + 4, {'x', 0}); // behind "n" and its end
+     },
+     &rules::name, true},
     {"duplicate name",
      [](Spoiled& s) {
        const auto [lba, at] = s.entry_named(s.lba_of_folder(""), "EMPTY   TXT");

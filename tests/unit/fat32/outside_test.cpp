@@ -4,6 +4,7 @@
 #include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <random>
 #include <sstream>
 
 #include "fat32/reader.h"
@@ -288,5 +289,62 @@ TEST_CASE("a volume made by mkfs.fat and mtools is read byte for byte and checke
       REQUIRE(bytes.has_value());
       CHECK(*bytes == bytes_in(temp / ("in/" + name)));
     }
+  }
+}
+
+namespace {
+
+// Names of any length and kind, folders in folders, sizes at and about the ends of clusters.
+class RandomTree {
+public:
+  explicit RandomTree(std::uint32_t seed) : random_(seed) {}
+
+  std::vector<Node> grow(unsigned deep) {
+    std::vector<Node> nodes(1 + random_() % 12);
+    for (Node& node : nodes) {
+      const bool is_folder = deep > 0 && random_() % 4 == 0;
+      node = is_folder ? folder("", name(), grow(deep - 1)) : file("", name(), size());
+    }
+    return nodes;
+  }
+
+private:
+  // The number makes it the only one of its kind, whatever its case.
+  std::string name() {
+    constexpr const char* pieces[] = {"n", "Orchard", "row-", "\u00C5", "\u20AC", "x_y", ".", " "};
+    std::string out = random_() % 3 == 0 ? "F" : "long Name ";
+    for (auto more = random_() % 24; more > 0; --more) {
+      out += pieces[random_() % std::size(pieces)];
+    }
+    return numbered(out, ++count_) + (random_() % 2 == 0 ? ".bin" : "");
+  }
+  std::uint64_t size() {
+    constexpr std::uint64_t ends[] = {0, 1, 511, 512, 513, 4095, 4096, 4097, 16383, 16384};
+    return random_() % 2 == 0 ? ends[random_() % std::size(ends)] : random_() % 60'000;
+  }
+
+  std::mt19937 random_;
+  std::size_t count_ = 0;
+};
+
+} // namespace
+
+TEST_CASE("mtools reads any random tree byte for byte, and fsck.fat has nothing to say") {
+  if (!have("mcopy") || !have("/usr/sbin/fsck.fat")) {
+    return;
+  }
+  for (std::uint32_t seed = 1; seed <= 6; ++seed) {
+    INFO("seed " << seed);
+    const TempFolder temp;
+    const fs::path image = temp / "bare.img";
+    RandomTree tree(seed);
+    const VolumePlan plan =
+        write_image(options_for({1U << seed % 6, false}, false), tree.grow(4), image);
+    check_fsck(plan, image);
+    fs::create_directories(temp / "out");
+    const Ran ran =
+        run_tool("mcopy -s -n -i " + in_shell(image) + " '::/*' " + in_shell(temp / "out"));
+    CHECK(ran.output == "");
+    check_extracted(plan, temp / "out");
   }
 }
