@@ -36,8 +36,8 @@ struct CardRequest {
   std::optional<format::CardId> card; // none: one is made from the entry
 };
 
-// One package's share of the cards of one step, all given their numbers or none. `permitted`: the windows that the signed
-// trust list gives to the desk's key.
+// One package's share of the cards of one step, all given their numbers or none. `permitted`: the
+// windows that the signed trust list gives to the desk's key.
 struct SetRequest {
   format::Digest manifest{};
   format::Id product;
@@ -125,7 +125,7 @@ struct AllotmentRow {
   std::optional<std::string> scheme;
   Range range;
   std::uint64_t units = 0;
-  std::uint64_t units_before = 0;  // on its card, of allotments that its index lists earlier
+  std::uint64_t units_before = 0; // on its card, of allotments that its index lists earlier
   std::uint64_t jobs_on_card = 1; // allotments on its card, this one too
   std::uint64_t enabled_slots = 0;
   std::optional<std::string> date_code;

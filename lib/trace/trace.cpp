@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include "base/number.h"
+#include "runlog/copies.h"
 #include "unit/unit.h"
 
 namespace cardseal::trace {
@@ -158,6 +159,7 @@ private:
     }
     found.fates = std::move(*fates);
     found.allotment = row;
+    found.work = work_of(row, best->ordinal);
     if (Try<void> told = tell_lot(found, best->ordinal - row.range.first); !told) {
       return told;
     }
@@ -165,6 +167,29 @@ private:
         question_.serial.empty() || found.unit.text.empty() || found.unit.text == question_.serial;
     (same_label ? answer_.found : answer_.other_label).push_back(std::move(found));
     return {};
+  }
+
+  // Two readings of one card have a record at one place.
+  std::vector<format::LogRecord> work_of(const registry::AllotmentRow& row,
+                                         std::uint64_t ordinal) const {
+    std::map<std::uint32_t, format::LogRecord> records;
+    for (const runlog::LogFile& log : question_.logs) {
+      for (const runlog::Line& line : log.lines) {
+        const format::LogRecord& record = line.record;
+        const bool is_it = log.card == row.card && runlog::holds(row, line.sector) &&
+                           record.enrolment == row.enrolment &&
+                           record.station.view() == runlog::capitals(row.station) &&
+                           record.ordinal.present && record.ordinal.value == ordinal;
+        if (is_it) {
+          records.emplace(line.sector, record);
+        }
+      }
+    }
+    std::vector<format::LogRecord> work;
+    for (const auto& [sector, record] : records) {
+      work.push_back(record);
+    }
+    return work;
   }
 
   // What people said of the unit, and quality of its lot.

@@ -10,12 +10,14 @@
 
 #include "package/package.h"
 #include "register/register.h"
+#include "runlog/log_file.h"
 
 namespace cardseal::trace {
 
 struct Question {
-  std::string serial;                   // as it stands on the label; empty: by ordinal
-  std::optional<std::uint64_t> ordinal; // with every package that has a scheme
+  std::string serial;                     // as it stands on the label; empty: by ordinal
+  std::optional<std::uint64_t> ordinal;   // with every package that has a scheme
+  std::vector<runlog::LogFile> logs = {}; // of any cards, several of one too
 };
 
 enum class Result : std::uint8_t {
@@ -41,6 +43,7 @@ struct Found {
   std::vector<registry::FateRow> fates; // of its card
   std::optional<registry::Settlement> settled;
   std::vector<registry::Statement> statements; // about its lot
+  std::vector<format::LogRecord> work;         // of the logs given, in the order of the log
 };
 
 // The number was given, or given up, outside of any card.

@@ -79,6 +79,28 @@ Json settled_json(const std::optional<registry::Settlement>& settled) {
           {"claimed_time", settled->time}};
 }
 
+Json work_json(const std::vector<format::LogRecord>& work) {
+  Json out = Json::array();
+  const auto word = [](const format::LogWord& text) {
+    return text.view().empty() ? Json() : Json(std::string(text.view()));
+  };
+  for (const format::LogRecord& record : work) {
+    out.push_back({{"session", record.session},
+                   {"cycle", record.cycle},
+                   {"slot", record.slot},
+                   {"try", record.tries},
+                   {"outcome", std::string(record.outcome.view())},
+                   {"supply_mv", record.supply_mv},
+                   {"duration_ms", record.duration_ms},
+                   {"date", word(record.date)},
+                   {"shift", word(record.shift)},
+                   {"fixture", word(record.fixture)},
+                   {"reel", word(record.reel)},
+                   {"panel", word(record.panel)}});
+  }
+  return out;
+}
+
 Json statements_json(const std::vector<registry::Statement>& statements) {
   Json out = Json::array();
   for (const registry::Statement& statement : statements) {
@@ -99,6 +121,7 @@ Json traced_json(const trace::Found& found, const Judged& judged) {
           {"enrolment", row.enrolment},
           {"allotment", row.serial},
           {"card_fates", fates_json(found.fates)},
+          {"work", work_json(found.work)},
           {"settled", settled_json(found.settled)},
           {"lot_statements", statements_json(found.statements)},
           {"work_order", row.work_order},

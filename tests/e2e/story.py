@@ -130,6 +130,18 @@ class Story(unittest.TestCase):
         self.assertEqual("good", new["found"][0]["result"])
         self.assertEqual("rework", new["found"][0]["class"])
 
+    def test_a_trace_with_its_log_names_session_slot_fixture_and_reel(self):
+        row = next(row for row in self.records["wo3010-01.img"] if row[6].strip() == "GOOD")
+        told = json.loads(self.cardseal("trace", "--ordinal", row[5], "--register",
+                                        "north.register", "--package", "release.crp", "--log",
+                                        "wo3010-01.img", "--log", "wo3010-02.img", "--json"))
+        work = told["found"][0]["work"]
+        end = next(one for one in work if one["outcome"] == "GOOD")
+        self.assertEqual((int(row[2]), int(row[3]), int(row[4])),
+                         (end["session"], end["cycle"], end["slot"]))
+        self.assertEqual(("FX-220-1", "R-20931"), (end["fixture"], end["reel"]))
+        self.assertTrue(all(one["slot"] == end["slot"] for one in work))
+
     def test_the_deviation_s_use_is_signed_with_the_closure(self):
         text = (self.folder / "WO-3020.close").read_text(encoding="utf-8")
         self.assertIn('\ndeviation "DV-26-031" 45 200\n', text)

@@ -183,6 +183,9 @@ void add_trace(Commands& c) {
   app->add_option("--package", o.packages, "release packages that it may be of")
       ->required()
       ->allow_extra_args(false);
+  app->add_option("--log", o.logs,
+                  "the card that came back, its image or its LOG.CSV: session, slot, fixture, reel")
+      ->allow_extra_args(false);
   app->add_option("--root", o.root, "the owner's root: says whether the sign-offs count");
   app->add_option("--trust", o.trust, "the trust list to judge them by");
   add_json(app, o.json);

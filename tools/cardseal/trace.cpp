@@ -38,6 +38,31 @@ std::string_view result_sentence(trace::Result result) {
 // How each package stands by root and trust list; empty: nobody looked.
 using Judged = std::map<const package::Package*, Outcome>;
 
+// What operators entered stands in capitals, as in the log.
+std::string entered_words(const format::LogRecord& record) {
+  std::string out;
+  const auto add = [&](const char* what, const format::LogWord& word) {
+    out += word.view().empty() ? std::string() : fmt::format(", {} {}", what, word.view());
+  };
+  add("date", record.date);
+  add("shift", record.shift);
+  add("fixture", record.fixture);
+  add("reel", record.reel);
+  add("panel", record.panel);
+  return out.empty() ? out : out + " (entered)";
+}
+
+void print_work(const trace::Found& found) {
+  for (const format::LogRecord& record : found.work) {
+    const bool begun = record.outcome.view() == format::log_begun;
+    pair("at the station",
+         fmt::format("session {}, cycle {}, slot {}, try {}: {}{}{}", record.session, record.cycle,
+                     record.slot, record.tries, record.outcome.view(),
+                     begun ? "" : fmt::format(", {} measured", card::volts(record.supply_mv)),
+                     begun ? "" : entered_words(record)));
+  }
+}
+
 void print_lot(const trace::Found& found, const Owner* owner) {
   if (found.settled) {
     const registry::Settlement& settled = *found.settled;
@@ -103,6 +128,7 @@ void print_found(const trace::Found& found, const Judged& judged, const Owner* o
        fmt::format("{}, enrolment {}, allotment {}", row.station, row.enrolment, row.serial));
   pair("work order", fmt::format("{}, class {}{}", row.work_order, row.work_class,
                                  row.date_code ? ", date code " + *row.date_code : ""));
+  print_work(found);
   print_lot(found, owner);
   pair("given", fmt::format("{} (claimed), entry {} of the register", row.time, row.entry_number));
   print_package(found, judged);
@@ -172,7 +198,12 @@ Ran run_trace(const TraceOptions& options) {
     packages.push_back(std::move(package));
   }
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, std::nullopt));
-  TRY(answer, trace::trace(numbers, packages, {options.serial, options.ordinal}));
+  trace::Question question{options.serial, options.ordinal};
+  for (const std::string& file : options.logs) {
+    TRY(log, runlog::read_log(io::real_system(), file));
+    question.logs.push_back(std::move(log));
+  }
+  TRY(answer, trace::trace(numbers, packages, question));
   std::optional<Owner> owner;
   Judged judged;
   if (!options.root.empty()) {
