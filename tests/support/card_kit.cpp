@@ -12,8 +12,6 @@
 namespace cardseal::test {
 namespace {
 
-constexpr std::uint32_t log_records = 127;
-
 crypto::SigningKey key_from(std::uint8_t seed_byte) {
   std::array<std::uint8_t, crypto::seed_size> seed{};
   seed.fill(seed_byte);
@@ -59,7 +57,7 @@ format::Part number_part(std::uint8_t width) {
   return part;
 }
 
-Bytes log_of(const format::CardId& card) {
+Bytes log_of(const format::CardId& card, std::uint32_t log_records) {
   Bytes out((log_records + 1) * format::log_sector);
   format::render_log_header({card, log_records}, format::LogSector(out.data(), format::log_sector));
   for (std::uint32_t i = 1; i <= log_records; ++i) {
@@ -389,7 +387,7 @@ void CardKit::build_texts() {
     files[path + ".S01"] = sign(allotment_signer, "allotment", files[path + ".TXT"]);
   }
   files["README.TXT"] = {'r', 'e', 'a', 'd', '\n'};
-  files["CARDSEAL/LOG.CSV"] = log_of(allotment.card);
+  files["CARDSEAL/LOG.CSV"] = log_of(allotment.card, log_records);
 }
 
 void CardKit::fill_index(const format::LogExtent& log) {

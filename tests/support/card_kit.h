@@ -105,6 +105,7 @@ public:
   std::vector<format::Allotment> more_allotments; // A02 and so on, filled in and signed likewise
   format::CardIndex index; // everything but card id, root version and trust sequence is filled in
   Who index_signer = Who::allot;
+  std::uint32_t log_records = 127;
   bool partitioned = false;
   bool with_list = true;
   std::vector<SignedRoot> next_roots; // the card carries all roots when there are any

@@ -40,9 +40,11 @@ public:
   }
 
   format::LogExtent extent() const { return bench.station->job().log; }
-  Bytes log_sector(std::uint32_t record) const {
-    return bench.card.sector(bench.card.lba_of("CARDSEAL/LOG.CSV") + 1 + record);
+  std::uint32_t log_lba() const { return bench.card.lba_of("CARDSEAL/LOG.CSV"); }
+  std::uint32_t log_sectors() const { // with the header
+    return bench.card.plan.find("CARDSEAL/LOG.CSV")->extent.sector_count;
   }
+  Bytes log_sector(std::uint32_t record) const { return bench.card.sector(log_lba() + 1 + record); }
 
   static constexpr auto no_cut = static_cast<std::size_t>(-1);
   Bench bench;
