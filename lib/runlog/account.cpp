@@ -1,7 +1,8 @@
 #include "runlog/account.h"
 
 #include <algorithm>
-#include <map>
+#include <deque>
+#include <memory>
 #include <set>
 #include <tuple>
 
@@ -9,60 +10,204 @@
 
 #include "crypto/sha256.h"
 #include "runlog/copies.h"
+#include "runlog/lane.h"
+#include "runlog/log_scan.h"
 
 namespace cardseal::runlog {
 namespace {
 
-// Where a board sat: session, cycle, slot.
-using Board = std::tuple<std::uint32_t, std::uint32_t, std::uint8_t>;
+using Rows = std::vector<registry::AllotmentRow>;
+// In capitals, with the enrolment, and the allotment: 0 when it was given nothing on the card.
+using StationName = std::tuple<std::string, std::uint32_t, std::uint64_t>;
 
-struct Attempt {
-  bool begun = false;
-  std::string outcome; // empty: no end is known
+// What the records of one station in one share of a card's log are taken into; no lane: it was
+// given nothing there.
+struct Station {
+  std::uint64_t allotment = 0;
+  std::unique_ptr<Lane> lane;
+  bool card_known = false;
 };
 
-struct Work { // on one unit
-  std::set<Board> boards;
-  std::map<std::pair<Board, std::uint8_t>, Attempt> tries;
-  bool contradicts = false; // its records don't agree: what became of it nobody knows
-};
+// The allotment of a record; null: none. Behind every share it is at least said of one of them,
+// whose numbers then don't fit.
+const registry::AllotmentRow* row_of(const Rows& rows, const format::CardId& card,
+                                     const Line& line) {
+  const registry::AllotmentRow* found = nullptr;
+  for (const registry::AllotmentRow& row : rows) {
+    const bool fits = row.card == card && row.enrolment == line.record.enrolment &&
+                      capitals(row.station) == line.record.station.view();
+    if (fits && (found == nullptr || holds(row, line.sector))) {
+      found = &row;
+    }
+  }
+  return found;
+}
 
-struct Open { // an allotment's account being made
-  const registry::AllotmentRow* row = nullptr;
-  std::map<std::uint64_t, Work> works;              // by the unit's place in the allotment
-  std::map<Board, std::uint64_t> boards;            // without serials: the unit of each board
-  std::map<Board, std::set<std::uint64_t>> serials; // with them: the ordinals of each board
+StationName name_of(const format::LogRecord& r, const registry::AllotmentRow* row) {
+  return {std::string(r.station.view()), r.enrolment, row == nullptr ? 0 : row->id};
+}
+
+Station station_of(const Rows& rows, const format::CardId& card, const std::string& file,
+                   const registry::AllotmentRow* row) {
+  Station out;
+  out.card_known =
+      std::any_of(rows.begin(), rows.end(), [&](const auto& each) { return each.card == card; });
+  if (row != nullptr) {
+    out.allotment = row->id;
+    out.lane = std::make_unique<Lane>(*row, file);
+  }
+  return out;
+}
+
+struct CardWork {
+  format::CardId card{};
   std::string file;
-  bool whole = false; // some log of the card is
+  std::map<StationName, Station> stations;
+  bool diverged = false;
+  bool whole = false;
+};
+
+CardWork work_of(const Copies& copies, const Rows& rows) {
+  CardWork out{copies.card, copies.file, {}, copies.diverged, copies.whole};
+  std::map<StationName, std::vector<format::LogRecord>> records;
+  for (const Line& line : copies.records) {
+    const registry::AllotmentRow* row = row_of(rows, out.card, line);
+    const StationName name = name_of(line.record, row);
+    records[name].push_back(line.record);
+    if (out.stations.count(name) == 0) {
+      out.stations.emplace(name, station_of(rows, out.card, out.file, row));
+    }
+  }
+  for (auto& [name, station] : out.stations) {
+    if (station.lane) {
+      station.lane->take(records[name]); // all of them, so no unit was in an earlier call
+    }
+  }
+  return out;
+}
+
+// A card's only log, cycle by cycle.
+class CycleTaker final : public LogTaker {
+public:
+  CycleTaker(const Rows& rows, CardWork& out) : rows_(rows), out_(out) {}
+
+  Taken take(const Line& line) override {
+    const format::LogRecord& r = line.record;
+    Cycle& cycle = cycle_of(line);
+    if (!cycle.records.empty()) {
+      const format::LogRecord& last = cycle.records.back();
+      const auto at = std::pair(r.session, r.cycle);
+      const auto before = std::pair(last.session, last.cycle);
+      if (at < before || (at > before && !close(cycle))) {
+        return Taken::stop;
+      }
+    }
+    if (cycle.sessions.insert(r.session).second && is_elsewhere(cycle, r.session)) {
+      return Taken::stop;
+    }
+    const bool again =
+        std::any_of(cycle.records.begin(), cycle.records.end(), [&](const format::LogRecord& one) {
+          return !comes_before(one, r) && !comes_before(r, one);
+        });
+    if (again) {
+      return Taken::repeated;
+    }
+    cycle.records.push_back(r);
+    return cycle.records.size() <= most_records ? Taken::once : Taken::stop;
+  }
+
+  bool close_all() {
+    return std::all_of(cycles_.begin(), cycles_.end(), [this](Cycle& one) { return close(one); });
+  }
+
+private:
+  // A cycle has fewer: 32 slots of three tries, begin and end.
+  static constexpr std::size_t most_records = 1024;
+  struct Cycle {
+    format::LogWord station;
+    std::uint32_t enrolment = 0;
+    const registry::AllotmentRow* row = nullptr; // null: it was given nothing
+    Station* work = nullptr;
+    std::vector<format::LogRecord> records; // of one session and cycle
+    std::set<std::uint32_t> sessions;
+
+    bool is_of(const format::LogRecord& r) const {
+      return enrolment == r.enrolment && station.view() == r.station.view();
+    }
+  };
+
+  // A session is of one job: another share that has it would hide a record that stands there twice.
+  bool is_elsewhere(const Cycle& cycle, std::uint32_t session) const {
+    return std::any_of(cycles_.begin(), cycles_.end(), [&](const Cycle& one) {
+      return &one != &cycle && one.enrolment == cycle.enrolment &&
+             one.station.view() == cycle.station.view() && one.sessions.count(session) != 0;
+    });
+  }
+
+  Cycle& cycle_of(const Line& line) {
+    const format::LogRecord& r = line.record;
+    for (Cycle& one : cycles_) { // most cards have one job
+      if (one.is_of(r) && (one.row == nullptr || one.row->jobs_on_card == 1)) {
+        return one;
+      }
+    }
+    const registry::AllotmentRow* row = row_of(rows_, out_.card, line);
+    for (Cycle& one : cycles_) {
+      if (one.is_of(r) && one.row == row) {
+        return one;
+      }
+    }
+    const auto at =
+        out_.stations.emplace(name_of(r, row), station_of(rows_, out_.card, out_.file, row));
+    cycles_.push_back({r.station, r.enrolment, row, &at.first->second, {}, {}});
+    return cycles_.back();
+  }
+
+  static bool close(Cycle& cycle) {
+    std::sort(cycle.records.begin(), cycle.records.end(), comes_before);
+    const bool good = !cycle.work->lane || cycle.work->lane->take(cycle.records);
+    cycle.records.clear();
+    return good;
+  }
+
+  const Rows& rows_;
+  CardWork& out_;
+  std::deque<Cycle> cycles_; // one a station and share
 };
 
 class Reconciler {
 public:
-  Reconciler(const std::vector<registry::AllotmentRow>& rows, Account& out)
-      : rows_(rows), out_(out) {}
+  explicit Reconciler(const Rows& rows) : rows_(rows) {}
 
-  void run() {
-    for (const LogFile& log : out_.logs) {
-      note_damage(log);
-    }
-    for (const Copies& card : lay_together(out_.logs)) {
-      if (card.diverged) {
-        problem("card-copied", card.file,
-                fmt::format("card {} was copied and worked with twice: each of its logs holds "
-                            "records that another lacks",
-                            crypto::hex(card.card)));
-      }
+  void add_log(const LogFile& log, std::uint64_t records) {
+    out_.logs.push_back({log.file, log.card, records});
+    note_damage(log);
+  }
+
+  // The cards in the order in which they first came.
+  Account finish(std::vector<CardWork> cards) {
+    std::map<std::uint64_t, std::pair<Lane*, bool>> lanes; // by allotment; whether the log is whole
+    for (CardWork& card : cards) {
       take_card(card);
+      for (auto& [name, station] : card.stations) {
+        if (station.lane) {
+          lanes[station.allotment] = {station.lane.get(), card.whole};
+        }
+      }
     }
-    for (auto& [row, open] : open_) {
-      close(open);
+    for (auto& [id, lane] : lanes) {
+      close(*lane.first, lane.second);
     }
     count_failures();
+    return std::move(out_);
   }
 
 private:
   void problem(const char* code, const std::string& file, std::string what) {
     out_.problems.push_back({code, file, std::move(what)});
+  }
+  void add(const std::vector<Problem>& problems) {
+    out_.problems.insert(out_.problems.end(), problems.begin(), problems.end());
   }
 
   void note_damage(const LogFile& log) {
@@ -90,184 +235,37 @@ private:
     }
   }
 
-  // The allotment of a record, or null with the reason noted once a card.
-  Open* find(const Copies& card, const Line& line) {
-    const format::LogRecord& r = line.record;
-    bool card_known = false;
-    const registry::AllotmentRow* found = nullptr;
-    for (const registry::AllotmentRow& row : rows_) {
-      card_known = card_known || row.card == card.card;
-      const bool fits = row.card == card.card && row.enrolment == r.enrolment &&
-                        capitals(row.station) == r.station.view();
-      // Behind every share it is at least said of one of them, whose numbers then don't fit.
-      if (fits && (found == nullptr || holds(row, line.sector))) {
-        found = &row;
-      }
+  void take_card(const CardWork& card) {
+    if (card.diverged) {
+      problem("card-copied", card.file,
+              fmt::format("card {} was copied and worked with twice: each of its logs holds "
+                          "records that another lacks",
+                          crypto::hex(card.card)));
     }
-    if (found != nullptr) {
-      Open& open = open_[found->id];
-      open.row = found;
-      open.file = card.file;
-      open.whole = card.whole;
-      return &open;
-    }
-    const char* code = card_known ? "station-unknown" : "card-unknown";
-    if (noted_.insert({card.card, code}).second) {
-      problem(code, card.file,
-              card_known
-                  ? fmt::format("card {} was worked with by {}, enrolment {}, which it was not "
-                                "made for",
-                                crypto::hex(card.card), r.station.view(), r.enrolment)
-                  : fmt::format("this register gave nothing to card {}", crypto::hex(card.card)));
-    }
-    return nullptr;
-  }
-
-  void take_card(const Copies& card) {
-    for (const Line& line : card.records) {
-      if (Open* open = find(card, line)) {
-        take(*open, line.record);
-      }
-    }
-  }
-
-  void take(Open& open, const format::LogRecord& r) {
-    const Board board{r.session, r.cycle, r.slot};
-    const registry::AllotmentRow& row = *open.row;
-    std::uint64_t unit = open.boards.size();
-    if (row.scheme) {
-      if (r.ordinal.present) {
-        open.serials[board].insert(r.ordinal.value);
-      }
-      unit = r.ordinal.value - row.range.first;
-      if (!r.ordinal.present || r.ordinal.value < row.range.first || unit >= row.range.count) {
-        return problem("unit-outside", open.file,
-                       fmt::format("{}, session {}, cycle {}, slot {}: ordinal {} is outside {} "
-                                   "to {}",
-                                   row.station, r.session, r.cycle, r.slot,
-                                   r.ordinal.present ? std::to_string(r.ordinal.value) : "none",
-                                   row.range.first, row.range.past() - 1));
-      }
-    } else {
-      unit = open.boards.emplace(board, unit).first->second;
-    }
-    Work& work = open.works[unit];
-    work.boards.insert(board);
-    Attempt& one = work.tries[{board, r.tries}];
-    if (r.outcome.view() == format::log_begun) {
-      one.begun = true;
-      return;
-    }
-    const std::string outcome(r.outcome.view());
-    if (!one.outcome.empty() && one.outcome != outcome) {
-      problem(
-          "record-contradicts", open.file,
-          fmt::format("{}: one try ended as {} and as {}", name(open, unit), one.outcome, outcome));
-      work.contradicts = true;
-    }
-    one.outcome = outcome;
-  }
-
-  static std::string name(const Open& open, std::uint64_t unit) {
-    return open.row->scheme ? fmt::format("ordinal {}", open.row->range.first + unit)
-                            : fmt::format("unit {} of {}", unit + 1, open.row->station);
-  }
-
-  void close(Open& open) {
-    AllotmentAccount account;
-    account.row = *open.row;
-    account.units.resize(open.row->units);
-    account.keepable = open.row->scheme.has_value() || open.whole;
-    if (!account.keepable) {
-      problem("not-kept", open.file,
-              fmt::format("records of card {} are missing or can't be read, and its units have no "
-                          "serials to tell them apart: the register keeps nothing of them",
-                          crypto::hex(open.row->card)));
-    }
-    look_for_places_with_two_serials(open);
-    if (open.works.size() > open.row->units) {
-      problem("over-quota", open.file,
-              fmt::format("{} units were begun on card {}, {} were allotted", open.works.size(),
-                          crypto::hex(open.row->card), open.row->units));
-    }
-    for (auto& [unit, work] : open.works) {
-      look_at(open, unit, work);
-      if (unit < account.units.size()) {
-        account.units[unit] = unit_of(work);
-      }
-    }
-    for (const Unit& unit : account.units) {
-      ++account.counts[static_cast<std::size_t>(unit.state)];
-    }
-    out_.allotments.push_back(std::move(account));
-  }
-
-  void look_for_places_with_two_serials(Open& open) {
-    for (const auto& [board, ordinals] : open.serials) {
-      if (ordinals.size() < 2) {
+    std::set<std::string> noted;
+    for (const auto& [name, station] : card.stations) {
+      if (station.lane) {
+        add(station.lane->of_records());
         continue;
       }
-      const auto& [session, cycle, slot] = board;
-      problem(
-          "place-twice", open.file,
-          fmt::format("{}, session {}, cycle {}, slot {}: one board has {} ordinals, such as {} "
-                      "and {}",
-                      open.row->station, session, cycle, slot, ordinals.size(), *ordinals.begin(),
-                      *ordinals.rbegin()));
-      for (const std::uint64_t ordinal : ordinals) { // one outside the allotment has no work
-        const auto at = open.works.find(ordinal - open.row->range.first);
-        if (at != open.works.end()) {
-          at->second.contradicts = true;
-        }
+      const char* code = station.card_known ? "station-unknown" : "card-unknown";
+      if (noted.insert(code).second) {
+        problem(code, card.file,
+                station.card_known
+                    ? fmt::format("card {} was worked with by {}, enrolment {}, which it was not "
+                                  "made for",
+                                  crypto::hex(card.card), std::get<0>(name), std::get<1>(name))
+                    : fmt::format("this register gave nothing to card {}", crypto::hex(card.card)));
       }
     }
   }
 
-  void look_at(const Open& open, std::uint64_t unit, Work& work) {
-    if (work.boards.size() > 1) {
-      problem("serial-twice", open.file,
-              fmt::format("{} went to {} boards", name(open, unit), work.boards.size()));
-      work.contradicts = true;
+  void close(Lane& lane, bool whole) {
+    out_.allotments.push_back(lane.finish(whole));
+    add(lane.of_units());
+    for (const auto& [outcome, tries] : lane.failures()) {
+      failures_[outcome] += tries;
     }
-    const Board* good = nullptr; // the board that was good at an earlier try
-    for (const auto& [where, one] : work.tries) {
-      const auto& [board, number] = where;
-      if (good != nullptr && *good == board) {
-        problem("good-again", open.file,
-                fmt::format("{} was good, and try {} of it came after", name(open, unit), number));
-        work.contradicts = true;
-      }
-      if (!one.begun) {
-        problem("record-missing", open.file,
-                fmt::format("{}: try {} ended, and no record says that it began", name(open, unit),
-                            number));
-      }
-      good = one.outcome == format::log_good ? &board : good;
-      if (!one.outcome.empty() && one.outcome != format::log_good) {
-        ++failures_[one.outcome];
-      }
-    }
-  }
-
-  static Unit unit_of(const Work& work) {
-    Unit unit;
-    const auto& [session, cycle, slot] = *work.boards.begin();
-    unit.slot = slot;
-    unit.session = session;
-    bool good = false;
-    for (const auto& [where, one] : work.tries) {
-      const bool this_good = one.outcome == format::log_good;
-      good = good || this_good;
-      unit.first_pass = unit.first_pass || (this_good && where.second == 1);
-      unit.outcome = one.outcome.empty() ? unit.outcome : one.outcome;
-    }
-    const bool ended = !work.tries.rbegin()->second.outcome.empty();
-    unit.state = good ? UnitState::good : ended ? UnitState::failed : UnitState::in_doubt;
-    if (work.contradicts) {
-      unit.state = UnitState::in_doubt;
-      unit.first_pass = false;
-    }
-    return unit;
   }
 
   void count_failures() {
@@ -278,10 +276,8 @@ private:
                      [](const Failure& a, const Failure& b) { return a.tries > b.tries; });
   }
 
-  const std::vector<registry::AllotmentRow>& rows_;
-  Account& out_;
-  std::map<std::uint64_t, Open> open_; // by allotment
-  std::set<std::pair<format::CardId, std::string>> noted_;
+  const Rows& rows_;
+  Account out_;
   std::map<std::string, std::uint64_t> failures_;
 };
 
@@ -299,7 +295,7 @@ std::vector<Untold> untold_of(const Account& account,
       continue;
     }
     const bool here = std::any_of(account.logs.begin(), account.logs.end(),
-                                  [&](const LogFile& log) { return log.card == row.card; });
+                                  [&](const LogSummary& log) { return log.card == row.card; });
     if (here || orders.contains(row.work_order)) {
       out.push_back({row, here});
     }
@@ -307,26 +303,111 @@ std::vector<Untold> untold_of(const Account& account,
   return out;
 }
 
-} // namespace
-
-Account reconcile(std::vector<LogFile> logs, const std::vector<registry::AllotmentRow>& rows) {
-  Account account;
-  account.logs = std::move(logs);
-  Reconciler(rows, account).run();
+Account with_untold(Account account, const Rows& rows) {
   account.untold = untold_of(account, rows);
   return account;
 }
 
-Bits bits_of(const AllotmentAccount& account) {
-  const std::size_t bytes = (account.units.size() + 7) / 8;
-  Bits bits{io::Bytes(bytes), io::Bytes(bytes)};
-  for (std::size_t i = 0; i < account.units.size(); ++i) {
-    const auto bit = static_cast<std::uint8_t>(1U << (i % 8));
-    const UnitState state = account.units[i].state;
-    bits.begun[i / 8] |= state != UnitState::unused ? bit : std::uint8_t{0};
-    bits.good[i / 8] |= state == UnitState::good ? bit : std::uint8_t{0};
+struct CardFiles {
+  format::CardId card{};
+  std::vector<std::size_t> files; // places in the list of files
+};
+
+Try<std::vector<CardFiles>> by_card(io::System& system, const std::vector<std::string>& files) {
+  std::vector<CardFiles> cards;
+  for (std::size_t i = 0; i < files.size(); ++i) {
+    auto card = card_of_log(system, files[i]);
+    if (!card) {
+      return Unexpected(std::move(card).error());
+    }
+    auto at = std::find_if(cards.begin(), cards.end(),
+                           [&](const CardFiles& one) { return one.card == *card; });
+    at = at == cards.end() ? cards.insert(at, {*card, {}}) : at;
+    at->files.push_back(i);
   }
-  return bits;
+  return cards;
+}
+
+// Nothing: the log has to be kept in memory.
+Try<std::optional<CardWork>> one_pass(io::System& system, const std::string& file,
+                                      const format::CardId& card, const Rows& rows, LogFile& log) {
+  CardWork work{card, file, {}, false, false};
+  CycleTaker taker(rows, work);
+  auto scanned = scan_log(system, file, taker);
+  if (!scanned) {
+    return Unexpected(std::move(scanned).error());
+  }
+  if (!*scanned || !taker.close_all()) {
+    return std::optional<CardWork>();
+  }
+  log = std::move(**scanned);
+  work.whole = log.whole();
+  return std::optional<CardWork>(std::move(work));
+}
+
+} // namespace
+
+UnitState AllotmentAccount::state(std::uint64_t place) const {
+  const auto at = std::lower_bound(
+      open.begin(), open.end(), place,
+      [](const OpenUnit& one, std::uint64_t wanted) { return one.place < wanted; });
+  if (at != open.end() && at->place == place) {
+    return at->unit.state;
+  }
+  return (bits.good[place / 8] >> (place % 8) & 1U) != 0 ? UnitState::good : UnitState::unused;
+}
+
+Account reconcile(const std::vector<LogFile>& logs, const Rows& rows) {
+  Reconciler out(rows);
+  for (const LogFile& log : logs) {
+    out.add_log(log, log.lines.size());
+  }
+  std::vector<CardWork> cards;
+  for (const Copies& copies : lay_together(logs)) {
+    cards.push_back(work_of(copies, rows));
+  }
+  return with_untold(out.finish(std::move(cards)), rows);
+}
+
+Try<Account> reconcile_files(io::System& system, const std::vector<std::string>& files,
+                             const Rows& rows) {
+  auto cards = by_card(system, files);
+  if (!cards) {
+    return Unexpected(std::move(cards).error());
+  }
+  std::vector<LogFile> looked_at(files.size()); // without their lines
+  std::vector<CardWork> works;
+  for (const CardFiles& card : *cards) {
+    if (card.files.size() == 1) {
+      const std::size_t file = card.files.front();
+      auto work = one_pass(system, files[file], card.card, rows, looked_at[file]);
+      if (!work) {
+        return Unexpected(std::move(work).error());
+      }
+      if (*work) {
+        works.push_back(std::move(**work));
+        continue;
+      }
+    }
+    std::vector<LogFile> logs;
+    for (const std::size_t file : card.files) {
+      auto log = read_log(system, files[file]);
+      if (!log) {
+        return Unexpected(std::move(log).error());
+      }
+      logs.push_back(std::move(*log));
+    }
+    works.push_back(work_of(lay_together(logs).front(), rows));
+    for (std::size_t i = 0; i < logs.size(); ++i) {
+      logs[i].lines = {};
+      looked_at[card.files[i]] = std::move(logs[i]);
+    }
+  }
+  Reconciler out(rows);
+  for (const LogFile& log : looked_at) {
+    out.add_log(log, log.records);
+  }
+  return with_untold(out.finish(std::move(works)), rows);
 }
 
 } // namespace cardseal::runlog

@@ -11,6 +11,7 @@
 // results of such an allotment are kept only from a log that is whole.
 #pragma once
 
+#include <map>
 #include <string>
 #include <vector>
 
@@ -36,13 +37,47 @@ struct Unit {
   std::string outcome; // of the last try that ended
 };
 
+struct OpenUnit {          // in doubt or failed: somebody has to look for it
+  std::uint64_t place = 0; // in the allotment, from 0
+  Unit unit;
+};
+
+struct GroupSums { // of units whose end is known
+  std::uint64_t units = 0;
+  std::uint64_t first_pass = 0;
+  std::uint64_t good = 0;
+
+  void add(const Unit& unit) {
+    ++units;
+    first_pass += unit.first_pass ? 1 : 0;
+    good += unit.state == UnitState::good ? 1 : 0;
+  }
+  void add(const GroupSums& other) {
+    units += other.units;
+    first_pass += other.first_pass;
+    good += other.good;
+  }
+};
+
+// One bit a unit, bit 0 of byte 0 the first, as a register takes them.
+struct Bits {
+  io::Bytes begun;
+  io::Bytes good;
+};
+
 struct AllotmentAccount {
   registry::AllotmentRow row;
-  std::vector<Unit> units; // as many as were allotted
-  bool keepable = true;    // false: which unit is which is not sure, so the register takes none
+  Bits bits;
+  std::vector<OpenUnit> open; // ascending by place
+  bool keepable = true;       // false: which unit is which is not sure, so the register takes none
   std::array<std::uint64_t, unit_state_words.size()> counts{};
+  GroupSums all;
+  std::map<unsigned, GroupSums> slots;
+  std::map<std::uint32_t, GroupSums> sessions;
+  std::map<std::string, std::uint64_t> fixtures; // boards that were put in; empty: not entered
 
   std::uint64_t count(UnitState state) const { return counts[static_cast<std::size_t>(state)]; }
+  UnitState state(std::uint64_t place) const; // below the units allotted
 };
 
 // What does not fit: codes card-unknown, station-unknown, unit-outside, over-quota, serial-twice,
@@ -65,21 +100,27 @@ struct Untold {
   bool blank_log = false; // its card's log is here, and has no record of it
 };
 
+struct LogSummary {
+  std::string file;
+  format::CardId card{};
+  std::uint64_t records = 0;
+};
+
 struct Account {
-  std::vector<LogFile> logs;
+  std::vector<LogSummary> logs;
   std::vector<AllotmentAccount> allotments; // those that some log is about, in the register's order
   std::vector<Failure> failures;            // the most frequent first
   std::vector<Untold> untold;               // in the register's order
   std::vector<Problem> problems;
 };
 
-Account reconcile(std::vector<LogFile> logs, const std::vector<registry::AllotmentRow>& rows);
+Account reconcile(const std::vector<LogFile>& logs,
+                  const std::vector<registry::AllotmentRow>& rows);
 
-// One bit a unit, bit 0 of byte 0 the first, as a register takes them.
-struct Bits {
-  io::Bytes begun;
-  io::Bytes good;
-};
-Bits bits_of(const AllotmentAccount& account);
+// The same from files. A card's only log whose cycles come one after the other, as stations write
+// them, is read in one pass that keeps two bits a unit, and the units and records that somebody has
+// to look for. Other logs are kept in memory, card by card. Errors: those of read_log.
+Try<Account> reconcile_files(io::System& system, const std::vector<std::string>& files,
+                             const std::vector<registry::AllotmentRow>& rows);
 
 } // namespace cardseal::runlog

@@ -21,7 +21,8 @@ struct Line {
 struct LogFile {
   std::string file;
   format::CardId card{};
-  std::vector<Line> lines; // in the order of their sectors
+  std::vector<Line> lines; // in the order of their sectors; empty when only looked through
+  std::uint64_t records = 0;
   // Sectors of what is wrong.
   std::vector<std::uint32_t> spoiled;  // neither record nor blank
   std::vector<std::uint32_t> broken;   // a record before this one is missing, or was changed

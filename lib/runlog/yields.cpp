@@ -10,18 +10,6 @@ namespace {
 
 constexpr double may_be_chance = 0.05;
 
-struct GroupSums {
-  std::uint64_t units = 0;
-  std::uint64_t first_pass = 0;
-  std::uint64_t good = 0;
-
-  void add(const Unit& unit) {
-    ++units;
-    first_pass += unit.first_pass ? 1 : 0;
-    good += unit.state == UnitState::good ? 1 : 0;
-  }
-};
-
 template <class Number>
 using ByPlace = std::map<std::pair<std::string, Number>, GroupSums>;
 
@@ -182,13 +170,16 @@ Yields yields_of(const Account& account) {
   std::map<std::string, GroupSums> stations;
   std::map<std::string, GroupSums> orders;
   for (const AllotmentAccount& one : account.allotments) {
-    for (const Unit& unit : one.units) {
-      if (unit.state == UnitState::good || unit.state == UnitState::failed) {
-        slots[{one.row.station, unit.slot}].add(unit);
-        sessions[{one.row.station, unit.session}].add(unit);
-        stations[one.row.station].add(unit);
-        orders[one.row.work_order].add(unit);
-      }
+    const std::string& station = one.row.station;
+    for (const auto& [slot, sums] : one.slots) {
+      slots[{station, slot}].add(sums);
+    }
+    for (const auto& [session, sums] : one.sessions) {
+      sessions[{station, session}].add(sums);
+    }
+    if (one.all.units > 0) {
+      stations[station].add(one.all);
+      orders[one.row.work_order].add(one.all);
     }
   }
   Yields out;

@@ -51,17 +51,15 @@ Json allotment_json(const runlog::AllotmentAccount& one) {
     out[word] = one.counts[i];
   }
   Json open = Json::array(); // what somebody has to look for
-  for (std::size_t i = 0; i < one.units.size(); ++i) {
-    const runlog::Unit& unit = one.units[i];
-    if (unit.state == runlog::UnitState::in_doubt || unit.state == runlog::UnitState::failed) {
-      Json row = {{"unit", i + 1}};
-      row["ordinal"] = one.row.scheme ? Json(one.row.range.first + i) : Json(nullptr);
-      row["state"] = std::string(runlog::unit_state_words[static_cast<std::size_t>(unit.state)]);
-      row["outcome"] = unit.outcome.empty() ? Json(nullptr) : Json(unit.outcome);
-      row["session"] = unit.session;
-      row["slot"] = unit.slot;
-      open.push_back(std::move(row));
-    }
+  for (const runlog::OpenUnit& each : one.open) {
+    const runlog::Unit& unit = each.unit;
+    Json row = {{"unit", each.place + 1}};
+    row["ordinal"] = one.row.scheme ? Json(one.row.range.first + each.place) : Json(nullptr);
+    row["state"] = std::string(runlog::unit_state_words[static_cast<std::size_t>(unit.state)]);
+    row["outcome"] = unit.outcome.empty() ? Json(nullptr) : Json(unit.outcome);
+    row["session"] = unit.session;
+    row["slot"] = unit.slot;
+    open.push_back(std::move(row));
   }
   out["not_good"] = std::move(open);
   return out;
@@ -117,9 +115,9 @@ Json chart_json(const std::optional<runlog::LotChart>& chart) {
 std::string json_of(const runlog::Account& account, const runlog::Yields& yields) {
   Json out = start();
   out["logs"] = Json::array();
-  for (const runlog::LogFile& log : account.logs) {
+  for (const runlog::LogSummary& log : account.logs) {
     out["logs"].push_back(
-        {{"file", log.file}, {"card", crypto::hex(log.card)}, {"records", log.lines.size()}});
+        {{"file", log.file}, {"card", crypto::hex(log.card)}, {"records", log.records}});
   }
   out["allotments"] = Json::array();
   for (const runlog::AllotmentAccount& one : account.allotments) {

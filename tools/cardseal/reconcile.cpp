@@ -99,20 +99,15 @@ Try<void> write_report(const ReconcileOptions& options, Register& numbers,
 
 Ran reconcile_logs(const ReconcileOptions& options, Register& numbers) {
   TRY(packages, packages_of(options));
-  std::vector<runlog::LogFile> logs;
-  for (const std::string& file : options.logs) {
-    TRY(log, runlog::read_log(io::real_system(), file));
-    logs.push_back(std::move(log));
-  }
   TRY(rows, rows_of(numbers));
-  const runlog::Account account = runlog::reconcile(std::move(logs), rows);
+  TRY(account, runlog::reconcile_files(io::real_system(), options.logs, rows));
   const runlog::Yields yields = runlog::yields_of(account);
   std::vector<std::uint64_t> ids;
   std::vector<runlog::Bits> bits;
   for (const runlog::AllotmentAccount& one : account.allotments) {
     if (one.keepable) {
       ids.push_back(one.row.id);
-      bits.push_back(runlog::bits_of(one));
+      bits.push_back(one.bits);
     }
   }
   TRY(kept, keep(numbers, ids, bits, options.dry_run));

@@ -43,22 +43,20 @@ void print_yields(const char* title, const char* of, const std::vector<runlog::Y
 // The units that somebody has to look for.
 void print_open_units(const runlog::AllotmentAccount& one) {
   std::size_t listed = 0;
-  for (std::size_t i = 0; i < one.units.size(); ++i) {
-    const runlog::Unit& unit = one.units[i];
-    if (unit.state != UnitState::in_doubt && unit.state != UnitState::failed) {
-      continue;
-    }
+  for (const runlog::OpenUnit& each : one.open) {
+    const runlog::Unit& unit = each.unit;
     if (++listed > most_listed) {
-      continue;
+      break;
     }
-    const std::string name = one.row.scheme ? fmt::format("ordinal {}", one.row.range.first + i)
-                                            : fmt::format("unit {}", i + 1);
+    const std::string name = one.row.scheme
+                                 ? fmt::format("ordinal {}", one.row.range.first + each.place)
+                                 : fmt::format("unit {}", each.place + 1);
     say(fmt::format("    {:<16} {:<9} session {}, slot {}{}{}", name,
                     unit.state == UnitState::failed ? "failed" : "in doubt", unit.session,
                     unit.slot, unit.outcome.empty() ? "" : ", last ", unit.outcome));
   }
-  if (listed > most_listed) {
-    say(fmt::format("    and {} more; --json has them all", listed - most_listed));
+  if (one.open.size() > most_listed) {
+    say(fmt::format("    and {} more; --json has them all", one.open.size() - most_listed));
   }
 }
 
@@ -72,9 +70,9 @@ void print_problems(const std::vector<runlog::Problem>& problems) {
 } // namespace
 
 void print_account(const runlog::Account& account, const runlog::Yields& yields) {
-  for (const runlog::LogFile& log : account.logs) {
+  for (const runlog::LogSummary& log : account.logs) {
     say(fmt::format("log       {}  card {}, {} records", escaped(log.file), crypto::hex(log.card),
-                    log.lines.size()));
+                    log.records));
   }
   for (const runlog::AllotmentAccount& one : account.allotments) {
     say(fmt::format("allotment {}  {}, {}, {} units: {} good, {} failed, {} in doubt, {} unused",

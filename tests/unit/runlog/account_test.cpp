@@ -31,7 +31,7 @@ Account of(const std::vector<std::vector<Entry>>& logs, std::uint64_t units = 4,
       }
     }
   }
-  return reconcile(std::move(files), {row_of(units, serials)});
+  return reconcile(files, {row_of(units, serials)});
 }
 
 const std::vector<Entry> day{
@@ -46,17 +46,16 @@ TEST_CASE("each unit is good, failed, in doubt or unused") {
   CHECK(account.problems.empty());
   REQUIRE(account.allotments.size() == 1);
   const AllotmentAccount& one = account.allotments[0];
-  REQUIRE(one.units.size() == 5);
-  CHECK(one.units[0].state == UnitState::good);
-  CHECK(one.units[0].first_pass);
-  CHECK(one.units[1].state == UnitState::good);
-  CHECK_FALSE(one.units[1].first_pass);
-  CHECK(one.units[2].state == UnitState::in_doubt);
-  CHECK(one.units[3].state == UnitState::failed);
-  CHECK(one.units[3].outcome == "NO-CONTACT");
-  CHECK(one.units[4].state == UnitState::unused);
+  CHECK(one.state(0) == UnitState::good);
+  CHECK(one.state(1) == UnitState::good);
+  CHECK(one.all.first_pass == 1);
+  CHECK(one.all.good == 2);
+  CHECK(one.state(2) == UnitState::in_doubt);
+  CHECK(one.state(3) == UnitState::failed);
+  CHECK(one.open.at(1).unit.outcome == "NO-CONTACT");
+  CHECK(one.state(4) == UnitState::unused);
   CHECK(one.count(UnitState::good) == 2);
-  const Bits bits = bits_of(one);
+  const Bits& bits = one.bits;
   CHECK(bits.begun == io::Bytes{0x0F});
   CHECK(bits.good == io::Bytes{0x03});
   REQUIRE(account.failures.size() == 2);
@@ -65,7 +64,7 @@ TEST_CASE("each unit is good, failed, in doubt or unused") {
 TEST_CASE("a try that was begun again and has no end leaves the unit in doubt") {
   const Account account =
       of({{{1, 1, 1, 100, "BEGUN"}, {1, 1, 1, 100, "VERIFY"}, {1, 1, 1, 100, "BEGUN", 2}}});
-  CHECK(account.allotments[0].units[0].state == UnitState::in_doubt);
+  CHECK(account.allotments[0].state(0) == UnitState::in_doubt);
 }
 
 TEST_CASE("logs read early and late, in any order, give one account") {
@@ -78,8 +77,8 @@ TEST_CASE("logs read early and late, in any order, give one account") {
     CHECK(both.allotments[0].counts == late_only.allotments[0].counts);
   }
   // The early log alone: what is not known yet is in doubt, and moves forward with the other.
-  CHECK(of({early}, 5).allotments[0].units[1].state == UnitState::failed);
-  CHECK(of({early}, 5).allotments[0].units[2].state == UnitState::in_doubt);
+  CHECK(of({early}, 5).allotments[0].state(1) == UnitState::failed);
+  CHECK(of({early}, 5).allotments[0].state(2) == UnitState::in_doubt);
 }
 
 TEST_CASE("two copies of a card that were both worked with are noticed") {
@@ -126,8 +125,8 @@ TEST_CASE("an end without a begin, and two ends of one try, are named") {
   const Account two =
       of({{{1, 1, 1, 100, "BEGUN"}, {1, 1, 1, 100, "GOOD"}, {1, 1, 1, 100, "VERIFY"}}});
   CHECK(codes(two) == Codes{"record-contradicts"});
-  CHECK(two.allotments[0].units[0].state == UnitState::in_doubt);
-  CHECK(bits_of(two.allotments[0]).good == io::Bytes{0});
+  CHECK(two.allotments[0].state(0) == UnitState::in_doubt);
+  CHECK(two.allotments[0].bits.good == io::Bytes{0});
 }
 
 TEST_CASE("a unit that is worked on after it was good is in doubt") {
@@ -138,8 +137,8 @@ TEST_CASE("a unit that is worked on after it was good is in doubt") {
                                {1, 1, 2, 101, "BEGUN"},
                                {1, 1, 2, 101, "GOOD"}}});
   CHECK(codes(account) == Codes{"good-again"});
-  CHECK(account.allotments[0].units[0].state == UnitState::in_doubt);
-  const Bits bits = bits_of(account.allotments[0]);
+  CHECK(account.allotments[0].state(0) == UnitState::in_doubt);
+  const Bits& bits = account.allotments[0].bits;
   CHECK(bits.begun == io::Bytes{0x03});
   CHECK(bits.good == io::Bytes{0x02});
 }
@@ -150,9 +149,9 @@ TEST_CASE("a serial that went to two boards is good on neither, whatever their e
                                {2, 1, 1, 100, "BEGUN"},
                                {2, 1, 1, 100, "VERIFY"}}});
   CHECK(codes(account) == Codes{"serial-twice"});
-  CHECK(account.allotments[0].units[0].state == UnitState::in_doubt);
-  CHECK(bits_of(account.allotments[0]).begun == io::Bytes{0x01});
-  CHECK(bits_of(account.allotments[0]).good == io::Bytes{0});
+  CHECK(account.allotments[0].state(0) == UnitState::in_doubt);
+  CHECK(account.allotments[0].bits.begun == io::Bytes{0x01});
+  CHECK(account.allotments[0].bits.good == io::Bytes{0});
 }
 
 TEST_CASE("one board with two serials is named, and neither is good") {
@@ -199,7 +198,7 @@ TEST_CASE("what can't be read in one copy accuses nobody of a copied card") {
   late.spoiled = {4};
   const Account spoiled = reconcile({one, late}, {row_of(5)});
   CHECK(codes(spoiled) == Codes{"record-spoiled"});
-  CHECK(spoiled.allotments[0].units[0].state == UnitState::good);
+  CHECK(spoiled.allotments[0].state(0) == UnitState::good);
   one.lines.erase(one.lines.begin() + 1);
   one.spoiled = {2};
   CHECK(codes(reconcile({one, late}, {row_of(5)})) == Codes{"record-spoiled", "record-spoiled"});
