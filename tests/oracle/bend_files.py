@@ -54,6 +54,33 @@ def the_card_s_work(chance, mutant):
 
 
 @production
+def more_work_on_the_card(chance, mutant):
+    """Up to three more allotments behind the first, most of them good; some by another signer."""
+    start = seeded(chance)
+
+    def change(files):
+        now = start()
+        text = files["CARDSEAL/A01.TXT"]
+        for n in range(now.choice([1, 1, 2, 3])):
+            values = sealed.parse("allotment", text)
+            values["serial"] += n + 1
+            if values["scheme"] is not None and values["first"] is not None:
+                values["first"] += now.choice([0, 1, 1, 1000]) * values["count"] * (n + 1)
+            key, value = now.choice([("units", values["units"])] * 5 + [
+                ("station", "orchard-2"), ("manifest", hostile.OTHER), ("units", 1),
+                ("units", 1000000), ("enrolment", 2), ("serial", 999999999), ("product", "other"),
+                ("enabled-slots", 0xFFFFFFFF), ("class", "rework")])
+            values[key] = value
+            each = sealed.spell("allotment", values)
+            if now.random() < 0.1:
+                each = each[:now.randrange(1, len(each))]
+            signer = now.choice(["allot"] * 8 + ["allot-2", "stranger"])
+            files[f"CARDSEAL/A{n + 2:02}.TXT"] = each
+            files[f"CARDSEAL/A{n + 2:02}.S01"] = SIGNERS[signer].sign("allotment", each)
+    hostile_cards.files(change)(mutant.card)
+
+
+@production
 def the_log(chance, mutant):
     mutant.card.log = chance.random() < 0.5
     mutant.card.index["log-extent"] = chance.choice([None, (9000, 8), (1, 1), (2**32 - 1, 4194304)])

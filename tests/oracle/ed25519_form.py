@@ -88,5 +88,6 @@ class Seed:
         self.key = self.private.public_key().public_bytes(
             Encoding.Raw, PublicFormat.Raw).hex()
 
+    @functools.lru_cache(maxsize=4096)
     def sign(self, kind, text):
         return self.private.sign(signed_bytes(kind, text))

@@ -7,8 +7,9 @@
 //                                             that fails, from 0; "-" for none
 //   tar     FILE OFF
 //
-// AFTER gets the station's memory as it stands behind the card. OFF is the number of a check to
-// leave out, 0 for none, and needs the program that is linked to the switched archives.
+// A card is judged job by job of those that it has for the station. AFTER gets the station's memory
+// as it stands behind the card. OFF is the number of a check to leave out, 0 for none, and needs
+// the program that is linked to the switched archives.
 #include <cstdio>
 #include <iostream>
 #include <memory>
@@ -185,14 +186,9 @@ void describe_work(const loader::Station& station, view::StationVerdict& verdict
   }
 }
 
-view::StationVerdict admit(Card& card, Memory& memory) {
-  crypto::BotanContext context;
-  const trust::CryptoTable crypto = crypto::botan_table(context);
-  const loader::SectorReader reader = reader_of(card);
-  const auto arena = std::make_unique<loader::Arena>();
-  loader::Station station(*arena, reader, storage_of(memory), crypto);
+view::StationVerdict judge_job(loader::Station& station, std::uint16_t job) {
   view::StationVerdict verdict;
-  verdict.outcome = station.admit();
+  verdict.outcome = station.admit(job);
   if (verdict.outcome.ok()) {
     verdict.outcome = stream_image(station, verdict);
   }
@@ -200,6 +196,21 @@ view::StationVerdict admit(Card& card, Memory& memory) {
     describe_work(station, verdict);
   }
   return verdict;
+}
+
+// Of each job that the card has for the station, at least one.
+std::vector<view::StationVerdict> judge_jobs(Card& card, Memory& memory) {
+  crypto::BotanContext context;
+  const trust::CryptoTable crypto = crypto::botan_table(context);
+  const loader::SectorReader reader = reader_of(card);
+  const auto arena = std::make_unique<loader::Arena>();
+  loader::Station station(*arena, reader, storage_of(memory), crypto);
+  std::vector<view::StationVerdict> out{judge_job(station, 0)};
+  const std::uint16_t jobs = station.jobs();
+  for (std::uint16_t job = 1; job < jobs; ++job) {
+    out.push_back(judge_job(station, job));
+  }
+  return out;
 }
 
 std::string judge_card(const Fields& fields) {
@@ -211,9 +222,13 @@ std::string judge_card(const Fields& fields) {
   }
   Card card{std::move(*file), number_in(fields[5])};
   Memory memory{std::move(*state), number_in(fields[6])};
-  const view::StationVerdict verdict = admit(card, memory);
+  std::vector<std::string> jobs;
+  for (const view::StationVerdict& verdict : judge_jobs(card, memory)) {
+    jobs.push_back(view::json_of(verdict, fields[1]));
+  }
   const auto kept = io::write_file(system, fields[3], memory.slots, io::IfExists::replace);
-  return kept ? view::json_of(verdict, fields[1]) : error_json(kept.error());
+  return kept ? fmt::format(R"({{"jobs": [{}]}})", fmt::join(jobs, ", "))
+              : error_json(kept.error());
 }
 
 // Containers: what of them a station believes, and what libarchive's reader makes of them

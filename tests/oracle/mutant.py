@@ -14,10 +14,10 @@ def production(make):
 
 
 class Mutant:
-    """A card, and what the station is and has met before."""
+    """A card of `world`, which is bent, and what the station is and has met before."""
 
     def __init__(self, world):
-        self.card = hostile_cards.CardWorld(world.copy())
+        self.card = hostile_cards.CardWorld(world)
         self.past = []          # (station, files) -> None, before the station's memory is made
         self.bend_store = None  # bytearray -> None
         self.bend_image = None  # (open file, files, start) -> None

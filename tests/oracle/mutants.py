@@ -4,13 +4,14 @@ by the oracle: the same reason and place, the same J where admitted (settings, u
 memory afterwards).
 
 Environment: CARDSEAL, JUDGE_MANY, SOURCE. ORACLE_MUTANTS: how many; from FULL on, every reason has
-to be met HUNDRED times. JUDGE_MANY_SWITCHED, if it is there: the program in which a check can be
+to be met HUNDRED times. ORACLE_SEED: another choice of them. JUDGE_MANY_SWITCHED, if it is there: the program in which a check can be
 left out; then for each reason some of its mutants are judged without that check, and the
 comparison has to notice.
 """
 
 import collections
 import os
+import pickle
 import random
 import re
 import sys
@@ -29,7 +30,7 @@ import productions
 import sealed
 from many import Many, scratch
 
-SEED = 20260311
+SEED = int(os.environ.get("ORACLE_SEED", "20260311"))
 COUNT = int(os.environ.get("ORACLE_MUTANTS", "350"))
 FULL, HUNDRED, FEW = 10000, 100, 1
 DESK = 0.25  # of the cards, whose package is judged at the desk as well
@@ -58,6 +59,30 @@ def reason_of(said):
     if "verdict" in said:
         return 0 if said["verdict"] == "admitted" else said["reason"]["number"]
     return said["reason"]
+
+
+UNITS = ("first_unit", "last_unit", "image_sha256")
+
+
+def our_job(said):
+    """One job of a card, as the product has it."""
+    out = {"reason": reason_of(said)}
+    if out["reason"] in PLACED:
+        out["position"] = said["reason"]["position"]
+    if out["reason"] == 0:
+        out |= {key: said.get(key) for key in ("package", "settings", "allotment", "image_bytes",
+                                               *UNITS)}
+    return out
+
+
+def their_job(j):
+    out = {"reason": j["reason"]}
+    if j["reason"] in PLACED:
+        out["position"] = j["position"]
+    if j["good"]:
+        out |= test_oracle.expected_acts(j)
+        out |= {key: j.get(key) for key in UNITS}
+    return out
 
 
 class Bench:
@@ -108,16 +133,12 @@ class Bench:
         said = many.ask("card", self.card, self.state, self.after, off,
                         none if mutant.broken is None else mutant.broken,
                         none if mutant.write_fails is None else mutant.write_fails)
-        out = {"reason": reason_of(said)}
         if "error" in said:
-            return out
-        if out["reason"] in PLACED:
-            out["position"] = said["reason"]["position"]
+            return {"reason": reason_of(said)}
+        out = our_job(said["jobs"][0])
+        out["more"] = [our_job(job) for job in said["jobs"][1:]]
         with open(self.after, "rb") as file:
             out["memory"] = learned(file.read())
-        if out["reason"] == 0:
-            out |= {key: said.get(key) for key in ("package", "settings", "allotment", "image_bytes",
-                                                   "first_unit", "last_unit", "image_sha256")}
         return out
 
     def their_card(self, mutant, station, store):
@@ -127,16 +148,13 @@ class Bench:
             try:
                 oracle.Card(file, mutant.broken)  # the volume comes before the memory
                 memory.newest(store)
-                j = oracle.judged_card(None, file, station, mutant.broken)
+                out = their_job(oracle.judged_card(None, file, station, mutant.broken))
             except sealed.Refusal as refusal:
-                return {"reason": refusal.reason, "memory": before}
-        place = {"position": j["position"]} if j["reason"] in PLACED else {}
-        out = {"reason": j["reason"], **place, "memory": {
-            "root": station.root.text, "trust": station.trust, "stops": station.stops,
-            "work": before["work"]}}
-        if j["good"]:
-            out |= test_oracle.expected_acts(j)
-            out |= {key: j.get(key) for key in ("first_unit", "last_unit", "image_sha256")}
+                return {"reason": refusal.reason, "more": [], "memory": before}
+            out["more"] = [their_job(oracle.judged_card(None, file, station, mutant.broken, choice))
+                           for choice in range(1, station.jobs)]
+        out["memory"] = {"root": station.root.text, "trust": station.trust, "stops": station.stops,
+                         "work": before["work"]}
         return out
 
     # Packages at the desk
@@ -221,7 +239,11 @@ class Choice:
                    self.chance.random())
 
     def next(self):
-        """Names of the productions."""
+        """Names of the productions; one card in six has further jobs, whatever else it has."""
+        more = ["more work on the card"] if self.chance.random() < 1 / 6 else []
+        return self.bent() + more
+
+    def bent(self):
         names = [self.chance.choice(productions.BASES)]
         wanted = self.rarest()
         admitted = self.reasons[0] * 8 < sum(self.reasons.values())
@@ -244,7 +266,8 @@ class Choice:
 
 class Run:
     def __init__(self, bench, world, count, wanted, goal):
-        self.bench, self.world, self.count, self.wanted = bench, world, count, wanted
+        self.bench, self.count, self.wanted = bench, count, wanted
+        self.world = pickle.dumps(world)  # quicker to read again than to copy
         self.chance = random.Random(SEED)
         self.choice = Choice(self.chance, wanted, goal)
         self.number = 0
@@ -252,11 +275,12 @@ class Run:
         self.not_made = collections.Counter()  # why: how many
         self.why = ""
         self.judged = collections.Counter()
+        self.jobs = collections.Counter()  # behind the first: whether they are good
         self.tried = collections.Counter()
         self.noticed = collections.Counter()
 
     def mutant(self, names):
-        mutant = productions.Mutant(self.world)
+        mutant = productions.Mutant(pickle.loads(self.world))
         for name in names:
             mutant.add(self.chance, name)
         return mutant
@@ -266,6 +290,7 @@ class Run:
         reason = theirs["reason"]
         self.judged[what] += 1
         self.choice.learn(mutant.made_of, reason)
+        self.jobs.update(job["reason"] == 0 for job in theirs.get("more", ()))
         if ours != theirs:
             self.fault(what, mutant, "; ".join(
                 f"{k}: ours {ours.get(k)!r:.300}, the oracle's {theirs[k]!r:.300}"
@@ -329,6 +354,7 @@ class Run:
             print(f"  {reason:>5}  not noticed when left out: {why}")
         print(f"{total} judged, of these {self.judged['package']} packages at the desk; "
               f"{reasons[0]} admitted; {sum(self.not_made.values())} could not be made")
+        print(f"{sum(self.jobs.values())} further jobs of cards, of these {self.jobs[True]} admitted")
         self.check(goal, total)
         for fault in self.faults[:60]:
             print("FAIL", fault)
@@ -347,6 +373,8 @@ class Run:
             self.faults.append(f"too many could not be made: {self.not_made.most_common(5)}")
         if reasons[0] * 10 < total:
             self.faults.append(f"{reasons[0]} of {total} admitted: less than a tenth")
+        if not (self.jobs[True] and self.jobs[False]):
+            self.faults.append(f"further jobs were not both admitted and refused: {self.jobs}")
         for reason, tried in self.tried.items():
             if tried >= ENOUGH and (self.noticed[reason] == 0) != (reason in NOT_NOTICED):
                 self.faults.append(f"without check {reason}: {self.noticed[reason]} of {tried} noticed")

@@ -191,23 +191,37 @@ def check_files(card, index):
         need(admission.digest(content) == file_digest, 507, 0, path)
 
 
-def choose(card, index, station):
-    """The allotment made for this station, and its package."""
+def choose(card, index, station, choice):
+    """The allotments made for this station in the index's order, of these the one chosen, and its
+    package. A text behind the chosen one that can't be read is no reason against it."""
     need(index["allotment"], 509)
     named = False
+    station.jobs = 0
+    chosen = None
     for path, _, _ in index["allotment"]:
-        text = card.read(path)
-        allotment = parse("allotment", text)
+        try:
+            text = card.read(path)
+            allotment = parse("allotment", text)
+        except Refusal:
+            if chosen:
+                return chosen
+            raise
         if allotment["station"] != station.name:
             continue
         named = True
-        for package in index["package"]:
-            if package[3] == allotment["manifest"]:
-                return path, text, package
-    raise Refusal(511 if named else 387)
+        package = next((p for p in index["package"] if p[3] == allotment["manifest"]), None)
+        if package:
+            chosen = (path, text, package) if station.jobs == choice else chosen
+            station.jobs += 1
+    need(chosen or not station.jobs, 509)
+    need(named, 387)
+    need(chosen, 511)
+    return chosen
 
 
-def judged_card(root_path, file, station, broken=None):
+def judged_card(root_path, file, station, broken=None, choice=0):
+    """`station.jobs`: how many the card has for it, as far as they were counted."""
+    station.jobs = 0
     try:
         card = Card(file, broken)
         station.root = station.root or admission.Root(*read_signed(root_path))
@@ -218,7 +232,7 @@ def judged_card(root_path, file, station, broken=None):
         index = card_index(card, root, trust)
         check_log(card, index)
         check_files(card, index)
-        path, text, on_card = choose(card, index, station)
+        path, text, on_card = choose(card, index, station, choice)
         judged = admission.judge_package(root, trust, card.read(on_card[0]))
         need(judged.digest == on_card[3], 511)
         admission.judge_mark(station, judged)

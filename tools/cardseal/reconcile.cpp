@@ -31,10 +31,10 @@ Try<std::vector<AllotmentRow>> rows_of(Register& numbers) {
 
 // What the register holds of these allotments now.
 Try<std::vector<Kept>> keep(Register& numbers, const std::vector<std::uint64_t>& ids,
-                            const std::vector<runlog::Bits>& bits, bool dry_run) {
+                            const std::vector<const runlog::Bits*>& bits, bool dry_run) {
   TRY(before, numbers.head());
   for (std::size_t i = 0; i < ids.size() && !dry_run; ++i) {
-    TRY_VOID(numbers.add_outcome(ids[i], bits[i].begun, bits[i].good));
+    TRY_VOID(numbers.add_outcome(ids[i], bits[i]->begun, bits[i]->good));
   }
   TRY(after, numbers.head());
   std::vector<Kept> kept;
@@ -103,11 +103,11 @@ Ran reconcile_logs(const ReconcileOptions& options, Register& numbers) {
   TRY(account, runlog::reconcile_files(io::real_system(), options.logs, rows));
   const runlog::Yields yields = runlog::yields_of(account);
   std::vector<std::uint64_t> ids;
-  std::vector<runlog::Bits> bits;
+  std::vector<const runlog::Bits*> bits;
   for (const runlog::AllotmentAccount& one : account.allotments) {
     if (one.keepable) {
       ids.push_back(one.row.id);
-      bits.push_back(one.bits);
+      bits.push_back(&one.bits);
     }
   }
   TRY(kept, keep(numbers, ids, bits, options.dry_run));
@@ -229,7 +229,7 @@ Ran reconcile_tally(const ReconcileOptions& options, Register& numbers) {
   if (known) {
     TRY_VOID(runlog::judge_against(account, {known->begun, known->good}));
   }
-  TRY(kept, keep(numbers, {row.id}, {account.bits}, options.dry_run));
+  TRY(kept, keep(numbers, {row.id}, {&account.bits}, options.dry_run));
   if (options.json) {
     say(view::json_of(account));
   } else {
