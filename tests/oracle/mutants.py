@@ -31,7 +31,7 @@ import sealed
 from many import Many, scratch
 
 SEED = int(os.environ.get("ORACLE_SEED", "20260311"))
-COUNT = int(os.environ.get("ORACLE_MUTANTS", "350"))
+COUNT = int(os.environ.get("ORACLE_MUTANTS", "2000"))
 FULL, HUNDRED, FEW = 10000, 100, 1
 DESK = 0.25  # of the cards, whose package is judged at the desk as well
 PLACED = range(101, 208)  # reasons whose place, a line or a byte, both have to name
@@ -40,7 +40,7 @@ NOT_MADE = (sealed.Refusal, ValueError, TypeError, KeyError, IndexError, Overflo
 NOT_NOTICED = {
     206: "no check but an operation: bytes that are not there can't be read past",
 }
-TRIES = 20  # mutants of a reason that are judged without its check
+TRIES = 20 if COUNT >= FULL else 5  # mutants of a reason that are judged without its check
 ENOUGH = 5  # of them, so that one must have come out otherwise
 
 # Reasons that no mutant can have, and why.

@@ -38,8 +38,8 @@ from world import World
 
 SEED = 20260302
 MORE = int(os.environ.get("ORACLE_MORE", "1"))  # times as many random changes
-FLIPS = 300 * MORE
-TEXT_CHANGES = 50 * MORE  # of each kind of text
+FLIPS = 100 * MORE
+TEXT_CHANGES = 20 * MORE  # of each kind of text
 
 REASONS = "lib/trust/REASONS.md"
 
