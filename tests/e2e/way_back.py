@@ -221,6 +221,46 @@ class WayBack(unittest.TestCase):
         one = self.account("card.img")["allotments"][0]
         self.assertEqual((12, 48), (one["good"], one["unused"]))
 
+    def test_a_damaged_log_stops_the_work_and_leaves_that_board_in_doubt(self):
+        said = self.sim(scenario="log-damaged 20\n")  # in the second cycle: an end that is not written
+        self.assertEqual(1, said.returncode)
+        self.assertIn("612 ", said.stdout)
+        one = self.account("card.img")["allotments"][0]
+        self.assertEqual((7, 5, 48), (one["good"], one["in_doubt"], one["unused"]))
+
+    def test_a_slot_that_is_switched_off_gets_no_board_and_no_record(self):
+        self.work("--cycles", "2", scenario="slot 2 off\n")
+        account = self.account("card.img")
+        self.assertEqual(10, account["allotments"][0]["good"])
+        self.assertEqual([1, 3, 4, 5, 6], [row["slot"] for row in account["yields"]["slots"]])
+
+    def test_what_a_station_finds_before_programming_is_the_outcome(self):
+        found = ["wrong-device", "wrong-revision", "over-current", "locked"]
+        self.work("--cycles", "1", scenario="tries 1\n" + "".join(
+            f"cycle 1 slot {slot} {what}\n" for slot, what in enumerate(found, 1)))
+        account = self.account("card.img")
+        self.assertEqual([what.upper() for what in found],
+                         [unit["outcome"] for unit in account["allotments"][0]["not_good"]])
+
+    def test_a_board_has_the_memory_of_its_device_and_no_more(self):
+        device = WORKED_RELEASE / "profiles/atmega328p.xml"
+        self.work("--cycles", "1", "--device", device, "--dump", "3:dump.hex")
+        said = self.world.run("image", "dump.hex", "--json")
+        image = json.loads(said.stdout)
+        self.assertEqual(0x8000, sum(segment["length"] for segment in image["segments"]
+                                     if segment["address"] == 0))
+        back = self.world.run("image", WORKED_HEX, "--read-back", "dump.hex", "--release",
+                              "frost-node.crp", "--unit", "3", "--device", device)
+        self.assertEqual(0, back.returncode, back.stdout + back.stderr)
+        # With half of that memory the serial has no place, and no board is good.
+        text = device.read_text(encoding="utf-8")
+        self.assertIn('size="0x8000"', text)
+        self.world.path("half.xml").write_text(text.replace('size="0x8000"', 'size="0x4000"', 1),
+                                               encoding="utf-8")
+        said = self.work("--cycles", "1", "--device", "half.xml")
+        self.assertNotIn("GOOD", said)
+        self.assertIn("VERIFY", said)
+
     def plain_card(self):
         self.must("serial", "enrol", "desk.register", "--station", "bench-1")
         self.make_card("plain.img", "bench-1", "bench-one", 20)
@@ -244,6 +284,45 @@ class WayBack(unittest.TestCase):
         entries = self.entries()
         self.assertIn("knew all of it", self.reconcile("--tally", card, *self.TALLY, *named))
         self.assertEqual(entries, self.entries())
+
+    HAND = ["--plain", "BENCH/FIRMWARE.HEX", "--slots", "1-6", "--boards", "20", "--counter", "400"]
+
+    def plain_sim(self, *arguments, scenario="", code=0, **other):
+        """`other`: settings that are keyed in otherwise."""
+        hand = [other.get(before.strip("-"), value)
+                for before, value in zip(["", *self.HAND], self.HAND)]
+        (self.world.folder / "day.txt").write_text(scenario, encoding="ascii")
+        said = run(STATION_SIM, "plain.img", "--scenario", "day.txt", *hand, *arguments,
+                   cwd=self.world.folder)
+        self.assertEqual(code, said.returncode, said.stdout + said.stderr)
+        return said.stdout + said.stderr
+
+    def test_a_plain_card_is_worked_through_by_hand_and_its_count_closes_the_lot(self):
+        card = self.plain_card()
+        first = self.allotment("bench-1")["first"]
+        said = self.plain_sim("--serial", f"0x7ff0:FN{first:06}",
+                              scenario="cycle 1 slot 4 over-current\ncycle 3 slot 2 locked\n")
+        self.assertIn("20 issued, 18 good, 2 scrap", said)
+        self.assertIn("400 before, 420 after", said)
+        scrap = re.findall(r"^scrap +board \d+, (\S+)$", said, re.M)
+        self.assertEqual([f"FN{first + 3:06}", f"FN{first + 13:06}"], scrap)
+        self.reconcile("--tally", card, *self.TALLY, "--scrapped", ",".join(scrap), "--package",
+                       "frost-node.crp")
+        row = self.allotment("bench-1")
+        self.assertEqual((20, 18), (row["begun"], row["good"]))
+
+    def test_a_plain_station_s_board_holds_the_file_and_what_was_keyed_in(self):
+        self.plain_card()
+        self.plain_sim("--dump", "7:dump.hex")
+        against = self.world.run("image", WORKED_HEX, "--against", "dump.hex")
+        self.assertEqual(0, against.returncode, against.stdout + against.stderr)
+        self.world.path("dump.hex").unlink()
+        self.plain_sim("--serial", "0x7ff0:FN000061", "--dump", "7:dump.hex")
+        lines = self.world.path("dump.hex").read_text(encoding="ascii").upper()
+        self.assertIn(b"FN000067".hex().upper(), lines)
+        self.assertIn("counted up", self.plain_sim("--serial", "0x7ff0:FN9", code=65))
+        self.assertIn("no such file", self.plain_sim(plain="BENCH/OTHER.HEX", code=65))
+        self.assertIn("no slots", self.plain_sim(slots="0-3", code=64))
 
     def test_a_corrected_tally_never_makes_scrap_good(self):
         card = self.plain_card()
@@ -332,7 +411,8 @@ class WayBack(unittest.TestCase):
 
     def test_bad_scenarios_name_their_line(self):
         for line in ("slot 33 loose-contact 5", "cycle 0 power-cut 1", "cycle 1 slot 1 on-fire",
-                     "cycle 1 slot 1 verify-error", "tries 4", "nonsense"):
+                     "cycle 1 slot 1 verify-error", "tries 4", "nonsense", "slot 0 off",
+                     "slot 2 off now", "log-damaged 0"):
             said = self.sim(scenario="seed 1\n" + line + "\n")
             self.assertEqual(65, said.returncode, line)
             self.assertIn("day.txt:2", said.stderr)

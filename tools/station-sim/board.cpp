@@ -9,18 +9,34 @@ namespace cardseal::station_sim {
 
 void Board::write(std::uint64_t address, ByteView bytes) {
   for (const std::uint8_t byte : bytes) {
-    memory_[address++] = byte;
+    if (device_ == nullptr || device_->region_at(address) != nullptr) {
+      memory_[address] = byte;
+    }
+    ++address;
   }
 }
 
+std::uint8_t Board::at(std::uint64_t address) const {
+  const auto found = memory_.find(address);
+  const profile::Region* region = device_ == nullptr ? nullptr : device_->region_at(address);
+  return found != memory_.end() ? found->second
+         : region != nullptr    ? region->erased_byte(address)
+                                : std::uint8_t{0xFF};
+}
+
+void Board::spoil(std::uint64_t address) {
+  const std::uint8_t bad = at(address) ^ 1;
+  write(address, ByteView(&bad, 1));
+}
+
 bool Board::holds(std::uint64_t address, ByteView bytes) const {
-  auto at = memory_.find(address);
   for (const std::uint8_t byte : bytes) {
-    if (at == memory_.end() || at->first != address || at->second != byte) {
+    const bool there =
+        device_ == nullptr ? memory_.count(address) != 0 : device_->region_at(address) != nullptr;
+    if (!there || at(address) != byte) {
       return false;
     }
     ++address;
-    ++at;
   }
   return true;
 }
@@ -28,8 +44,19 @@ bool Board::holds(std::uint64_t address, ByteView bytes) const {
 Try<io::Bytes> Board::as_hex() const {
   image::ImageBuilder builder;
   const std::uint16_t file = builder.add_file("board");
-  for (const auto& [address, byte] : memory_) {
-    builder.add(address, ByteView(&byte, 1), file, 0);
+  if (device_ == nullptr) {
+    for (const auto& [address, byte] : memory_) {
+      builder.add(address, ByteView(&byte, 1), file, 0);
+    }
+  } else {
+    for (const profile::Region& region : device_->regions) {
+      const auto first = memory_.lower_bound(region.address);
+      const bool used = first != memory_.end() && first->first < region.end();
+      for (std::uint64_t address = region.address; used && address < region.end(); ++address) {
+        const std::uint8_t byte = at(address);
+        builder.add(address, ByteView(&byte, 1), file, 0);
+      }
+    }
   }
   image::Notes notes;
   auto image = builder.finish(notes);

@@ -6,20 +6,27 @@
 
 #include "io/file.h"
 #include "loader/station.h"
+#include "profile/device.h"
 
 namespace cardseal::station_sim {
 
 class Board {
 public:
+  // With a device's profile a board has that memory and no other: a byte outside of it is lost, and
+  // one that was never written reads as erased. It must outlive the board.
+  explicit Board(const profile::Device* device = nullptr) : device_(device) {}
   void erase() { memory_.clear(); }
   void write(std::uint64_t address, ByteView bytes);
   bool holds(std::uint64_t address, ByteView bytes) const;
-  void spoil(std::uint64_t address) { memory_[address] ^= 1; } // one bit
+  void spoil(std::uint64_t address); // one bit
 
-  // All that was written, as Intel HEX.
+  // All that was written, as Intel HEX; with a profile whole regions, where anything was.
   Try<io::Bytes> as_hex() const;
 
 private:
+  std::uint8_t at(std::uint64_t address) const;
+
+  const profile::Device* device_;
   std::map<std::uint64_t, std::uint8_t> memory_; // what is absent is erased
 };
 

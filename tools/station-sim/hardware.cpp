@@ -46,6 +46,9 @@ loader::SectorWriter Hardware::writer() {
   const auto write = [](void* context, std::uint32_t lba, ByteView bytes) {
     auto& self = *static_cast<Hardware*>(context);
     const std::size_t through = self.power.take(bytes.size(), true);
+    if (self.damaged_ == lba) {
+      return false;
+    }
     return self.card_.write_at(std::uint64_t{lba} * 512, bytes.first(through)) &&
            through == bytes.size();
   };

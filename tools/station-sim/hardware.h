@@ -3,6 +3,7 @@
 // which can go in the middle of a write.
 #pragma once
 
+#include <optional>
 #include <string>
 
 #include "io/device.h"
@@ -47,10 +48,12 @@ public:
   loader::SectorWriter writer();
   loader::NoteStorage notes();
   loader::StateStorage memory();
+  void damage(std::uint32_t lba) { damaged_ = lba; } // this sector of the card takes no write
 
   Power power;
 
 private:
+  std::optional<std::uint32_t> damaged_;
   io::Device card_;
   io::Device notes_;
   station_check::StateFile state_;

@@ -31,6 +31,9 @@ Outcome Run::power_on() {
   }
   format::LogExtent& log = arena_->phase.job.log;
   log.count = std::min(log.count, scenario_.log_records.value_or(log.count));
+  if (scenario_.log_damaged) {
+    hardware_.damage(log.first + *scenario_.log_damaged - 1);
+  }
   const Outcome opened = log_->open(options_.entered);
   return outcome.ok() ? opened : outcome;
 }
@@ -46,7 +49,8 @@ Run::Slots Run::boards_in() const {
   each_slot(station_->job().allotment.enabled_slots & ~log_->stopped_slots(),
             [&](std::uint8_t slot) {
               const BoardEvent* event = scenario_.board(report_.cycles, slot);
-              if (left > 0 && (event == nullptr || event->fault != BoardFault::no_board)) {
+              if (left > 0 && scenario_.off.count(slot) == 0 &&
+                  (event == nullptr || event->fault != BoardFault::no_board)) {
                 slots |= bit_of(slot);
                 --left;
               }
@@ -60,18 +64,7 @@ std::uint64_t Run::ordinal_of(std::uint8_t slot) const {
 
 // What a station finds before the first byte goes to a board.
 void Run::look(std::uint8_t slot, std::uint8_t number) {
-  const BoardEvent* event = scenario_.board(report_.cycles, slot);
-  std::string& outcome = outcome_[slot - 1U];
-  outcome.clear();
-  if (!scenario_.contact(report_.cycles, slot, number)) {
-    outcome = "NO-CONTACT";
-  } else if (event != nullptr && event->fault == BoardFault::over_current) {
-    outcome = "OVER-CURRENT";
-  } else if (event != nullptr && event->fault == BoardFault::wrong_device) {
-    outcome = "WRONG-DEVICE";
-  } else if (event != nullptr && event->fault == BoardFault::locked) {
-    outcome = "LOCKED";
-  }
+  outcome_[slot - 1U] = scenario_.found(report_.cycles, slot, number);
 }
 
 // Calls `work` with each well board and each piece of the image, block by verified block.

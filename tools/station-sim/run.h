@@ -24,6 +24,7 @@ struct RunOptions {
   std::uint32_t cycles = 0; // 0: until every unit is used
   loader::Entered entered;
   std::vector<Dump> dumps;
+  const profile::Device* device = nullptr; // whose memory the boards have
 };
 
 struct RunReport {
@@ -39,7 +40,9 @@ struct RunReport {
 class Run {
 public:
   Run(Hardware& hardware, const Scenario& scenario, const RunOptions& options)
-      : hardware_(hardware), scenario_(scenario), options_(options) {}
+      : hardware_(hardware), scenario_(scenario), options_(options) {
+    boards_.fill(Board(options.device));
+  }
 
   // Errors are those of writing a dump; what a station refuses is in the report.
   Try<RunReport> work();

@@ -31,13 +31,6 @@ bool number(const std::string& text, std::uint64_t low, std::uint64_t high, T& o
   return good;
 }
 
-bool address(const std::string& text, std::uint64_t& out) {
-  const char* const end = text.data() + text.size();
-  const auto taken = text.starts_with("0x") ? std::from_chars(text.data() + 2, end, out, 16)
-                                            : std::from_chars(text.data(), end, out, 10);
-  return taken.ec == std::errc() && taken.ptr == end;
-}
-
 bool board_event(const Words& w, Scenario& out) {
   BoardEvent event;
   if (!number(w[1], 1, 9'999'999, event.cycle) || !number(w[3], 1, 32, event.slot)) {
@@ -46,12 +39,14 @@ bool board_event(const Words& w, Scenario& out) {
   if (w[4] == "verify-error") {
     event.fault = BoardFault::verify_error;
     out.boards.push_back(event);
-    return w.size() == 6 && address(w[5], out.boards.back().address);
+    return w.size() == 6 && parse_address(w[5], out.boards.back().address);
   }
-  const std::pair<const char*, BoardFault> plain[] = {{"no-board", BoardFault::no_board},
-                                                      {"wrong-device", BoardFault::wrong_device},
-                                                      {"over-current", BoardFault::over_current},
-                                                      {"locked", BoardFault::locked}};
+  const std::pair<const char*, BoardFault> plain[] = {
+      {"no-board", BoardFault::no_board},
+      {"wrong-device", BoardFault::wrong_device},
+      {"wrong-revision", BoardFault::wrong_revision},
+      {"over-current", BoardFault::over_current},
+      {"locked", BoardFault::locked}};
   for (const auto& [word, fault] : plain) {
     if (w[4] == word) {
       event.fault = fault;
@@ -81,6 +76,15 @@ bool take(const Words& w, Scenario& out) {
   if (w.size() == 2 && w[0] == "log-records") {
     return number(w[1], 0, 9'999'999, out.log_records.emplace());
   }
+  if (w.size() == 2 && w[0] == "log-damaged") {
+    return number(w[1], 1, 9'999'999, out.log_damaged.emplace());
+  }
+  if (w.size() == 3 && w[0] == "slot" && w[2] == "off") {
+    std::uint8_t slot = 0;
+    const bool good = number(w[1], 1, 32, slot);
+    out.off.insert(slot);
+    return good;
+  }
   if (w.size() == 4 && w[0] == "slot" && w[2] == "loose-contact") {
     std::uint8_t slot = 0;
     return number(w[1], 1, 32, slot) && number(w[3], 0, 100, out.loose[slot]);
@@ -101,6 +105,13 @@ std::uint64_t mixed(std::uint64_t x) {
 
 } // namespace
 
+bool parse_address(const std::string& text, std::uint64_t& out) {
+  const char* const end = text.data() + text.size();
+  const auto taken = text.starts_with("0x") ? std::from_chars(text.data() + 2, end, out, 16)
+                                            : std::from_chars(text.data(), end, out, 10);
+  return taken.ec == std::errc() && taken.ptr == end;
+}
+
 const BoardEvent* Scenario::board(std::uint32_t cycle, std::uint8_t slot) const {
   const auto at = std::find_if(boards.begin(), boards.end(), [&](const BoardEvent& one) {
     return one.cycle == cycle && one.slot == slot;
@@ -112,6 +123,25 @@ const Cut* Scenario::cut(std::uint32_t cycle) const {
   const auto at =
       std::find_if(cuts.begin(), cuts.end(), [&](const Cut& one) { return one.cycle == cycle; });
   return at == cuts.end() ? nullptr : &*at;
+}
+
+std::string Scenario::found(std::uint32_t cycle, std::uint8_t slot, std::uint8_t attempt) const {
+  if (!contact(cycle, slot, attempt)) {
+    return "NO-CONTACT";
+  }
+  const BoardEvent* event = board(cycle, slot);
+  switch (event == nullptr ? BoardFault::no_board : event->fault) {
+  case BoardFault::over_current:
+    return "OVER-CURRENT";
+  case BoardFault::wrong_device:
+    return "WRONG-DEVICE";
+  case BoardFault::wrong_revision:
+    return "WRONG-REVISION";
+  case BoardFault::locked:
+    return "LOCKED";
+  default:
+    return {};
+  }
 }
 
 bool Scenario::contact(std::uint32_t cycle, std::uint8_t slot, std::uint8_t attempt) const {

@@ -3,10 +3,12 @@
 //   tries 2                         of a board in a cycle, 1 to 3; else 2
 //   seed 7                          of what happens by chance
 //   log-records 24                  as if the card's log had room for no more
+//   log-damaged 14                  the sector of the log's 14th record takes no write
+//   slot 2 off                      switched off on the floor, though the card enables it
 //   slot 4 loose-contact 40         40 of 100 tries of this slot find no contact
 //   cycle 2 slot 1 no-board         nobody put one in
 //   cycle 2 slot 3 verify-error 0x0120
-//   cycle 2 slot 3 wrong-device | over-current | locked
+//   cycle 2 slot 3 wrong-device | wrong-revision | over-current | locked
 //   cycle 3 power-cut 5             in the middle of the fifth write of memory, note or card
 //   cycle 4 card-pulled 2           the card is gone from its second write on
 //
@@ -15,6 +17,7 @@
 
 #include <map>
 #include <optional>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -22,7 +25,14 @@
 
 namespace cardseal::station_sim {
 
-enum class BoardFault : std::uint8_t { no_board, verify_error, wrong_device, over_current, locked };
+enum class BoardFault : std::uint8_t {
+  no_board,
+  verify_error,
+  wrong_device,
+  wrong_revision, // of the silicon
+  over_current,
+  locked,
+};
 
 struct BoardEvent {
   std::uint32_t cycle = 1;
@@ -41,15 +51,22 @@ struct Scenario {
   std::uint8_t tries = 2;
   std::uint64_t seed = 1;
   std::optional<std::uint32_t> log_records;
+  std::optional<std::uint32_t> log_damaged;    // a record, from 1
+  std::set<std::uint8_t> off;                  // slots
   std::map<std::uint8_t, std::uint32_t> loose; // slot to tries of 100
   std::vector<BoardEvent> boards;
   std::vector<Cut> cuts;
 
   const BoardEvent* board(std::uint32_t cycle, std::uint8_t slot) const; // null: nothing
   const Cut* cut(std::uint32_t cycle) const;
+  // What a station finds before the first byte goes to a board, as the run log has it; empty:
+  // nothing.
+  std::string found(std::uint32_t cycle, std::uint8_t slot, std::uint8_t attempt) const;
   // By chance, the same for the same seed.
   bool contact(std::uint32_t cycle, std::uint8_t slot, std::uint8_t attempt) const;
 };
+
+bool parse_address(const std::string& text, std::uint64_t& out); // 0x and hex digits, or decimal
 
 // Errors name the line: scenario-line.
 Try<Scenario> read_scenario(io::System& system, const std::string& file);

@@ -1,0 +1,179 @@
+#include "plain.h"
+
+#include <algorithm>
+#include <bit>
+
+#include <fmt/format.h>
+
+#include "base/number.h"
+#include "fat32/reader.h"
+#include "image/load.h"
+
+namespace cardseal::station_sim {
+namespace {
+
+constexpr std::uint64_t longest_file = std::uint64_t{1} << 26; // bytes
+
+Error sim_error(const char* code, std::string what, std::string found, std::string hint) {
+  Error error;
+  error.kind = ErrorKind::bad_data;
+  error.code = code;
+  error.what = std::move(what);
+  error.found = std::move(found);
+  error.hint = std::move(hint);
+  return error;
+}
+
+Try<image::Loaded> read_plain(io::System& system, const std::string& card,
+                              const std::string& name) {
+  auto opened = io::ReadFile::open(system, card);
+  if (!opened) {
+    return Unexpected(std::move(opened).error());
+  }
+  fat32::FileSource source(*opened);
+  auto volume = fat32::Volume::open(source);
+  if (!volume) {
+    return Unexpected(std::move(volume).error());
+  }
+  const fat32::Entry* entry = volume->find(name);
+  if (entry == nullptr || entry->folder) {
+    return Unexpected(sim_error("sim-file", "there is no such file on the card", name,
+                                "its set-up sheet names it; cardseal card list shows all"));
+  }
+  auto bytes = volume->read_all(*entry, longest_file);
+  if (!bytes) {
+    return Unexpected(std::move(bytes).error());
+  }
+  return image::load_firmware(*bytes, name);
+}
+
+class PlainRun {
+public:
+  PlainRun(const image::SparseImage& image, const PlainSettings& settings, const Scenario& scenario,
+           const profile::Device* device, const std::vector<std::uint64_t>& dumps)
+      : image_(image), settings_(settings), scenario_(scenario), device_(device), dumps_(dumps) {}
+
+  Try<PlainReport> work() {
+    while (left() > 0) {
+      ++report_.cycles;
+      for (std::uint8_t slot = 1; slot <= 32 && left() > 0; ++slot) {
+        if (board_in(slot)) {
+          if (auto done = board(slot); !done) {
+            return Unexpected(std::move(done).error());
+          }
+        }
+      }
+      if (report_.used == 0 && report_.cycles > settings_.boards) {
+        break; // nobody ever puts a board in
+      }
+    }
+    return std::move(report_);
+  }
+
+private:
+  std::uint64_t left() const {
+    return std::min<std::uint64_t>(settings_.boards, settings_.units) - report_.used;
+  }
+
+  bool board_in(std::uint8_t slot) const {
+    const BoardEvent* event = scenario_.board(report_.cycles, slot);
+    return (settings_.slots >> (slot - 1) & 1U) != 0 && scenario_.off.count(slot) == 0 &&
+           (event == nullptr || event->fault != BoardFault::no_board);
+  }
+
+  // One board with its number, tried as often as the operator presses the key.
+  Try<void> board(std::uint8_t slot) {
+    const std::uint64_t place = report_.used++;
+    Board board(device_);
+    std::string outcome;
+    for (std::uint8_t attempt = 1; attempt <= scenario_.tries && outcome != "GOOD"; ++attempt) {
+      outcome = scenario_.found(report_.cycles, slot, attempt);
+      outcome = outcome.empty() ? program(board, slot, place) : outcome;
+      ++report_.outcomes[outcome];
+    }
+    if (outcome != "GOOD") {
+      report_.scrap.push_back(place);
+      return {};
+    }
+    ++report_.good;
+    if (std::find(dumps_.begin(), dumps_.end(), place) == dumps_.end()) {
+      return {};
+    }
+    auto hex = board.as_hex();
+    if (!hex) {
+      return Unexpected(std::move(hex).error());
+    }
+    report_.dumps[place] = std::move(*hex);
+    return {};
+  }
+
+  std::string program(Board& board, std::uint8_t slot, std::uint64_t place) const {
+    board.erase();
+    for (const image::Segment& segment : image_.segments()) {
+      board.write(segment.address, image_.from(segment.address));
+    }
+    const std::string serial = counted_up(settings_.serial, place);
+    board.write(settings_.serial_at, bytes_of(serial));
+    const BoardEvent* event = scenario_.board(report_.cycles, slot);
+    if (event != nullptr && event->fault == BoardFault::verify_error) {
+      board.spoil(event->address);
+    }
+    bool good = board.holds(settings_.serial_at, bytes_of(serial));
+    for (const image::Segment& segment : image_.segments()) {
+      good = good && holds(board, segment, serial.size());
+    }
+    return good ? "GOOD" : "VERIFY";
+  }
+
+  // The serial's own bytes are another matter.
+  bool holds(const Board& board, const image::Segment& segment, std::size_t serial_size) const {
+    const ByteView bytes = image_.from(segment.address);
+    const std::uint64_t from = std::clamp(settings_.serial_at, segment.address, segment.end());
+    const std::uint64_t to =
+        std::clamp(settings_.serial_at + serial_size, segment.address, segment.end());
+    return board.holds(segment.address, bytes.first(from - segment.address)) &&
+           board.holds(to, bytes.subspan(to - segment.address));
+  }
+
+  const image::SparseImage& image_;
+  const PlainSettings& settings_;
+  const Scenario& scenario_;
+  const profile::Device* device_;
+  const std::vector<std::uint64_t>& dumps_;
+  PlainReport report_;
+};
+
+} // namespace
+
+std::string counted_up(const std::string& first, std::uint64_t step) {
+  std::size_t digits = 0;
+  while (digits < first.size() && digits < 18 && first[first.size() - digits - 1] >= '0' &&
+         first[first.size() - digits - 1] <= '9') {
+    ++digits;
+  }
+  std::uint64_t number = 0;
+  for (const char c : first.substr(first.size() - digits)) {
+    number = 10 * number + static_cast<std::uint64_t>(c - '0');
+  }
+  const std::string next = fmt::format("{:0{}}", number + step, digits);
+  return digits == 0 || next.size() > digits ? std::string()
+                                             : first.substr(0, first.size() - digits) + next;
+}
+
+Try<PlainReport> work_plain(io::System& system, const std::string& card,
+                            const PlainSettings& settings, const Scenario& scenario,
+                            const profile::Device* device,
+                            const std::vector<std::uint64_t>& dumps) {
+  const std::uint64_t last = std::max<std::uint64_t>(settings.units, 1) - 1;
+  if (!settings.serial.empty() && counted_up(settings.serial, last).empty()) {
+    return Unexpected(sim_error("sim-serial", "this serial can't be counted up so far",
+                                settings.serial, "it ends with as many digits as the last one"));
+  }
+  const auto loaded = read_plain(system, card, settings.file);
+  if (!loaded) {
+    return Unexpected(loaded.error());
+  }
+  return PlainRun(loaded->firmware.image, settings, scenario, device, dumps).work();
+}
+
+} // namespace cardseal::station_sim
