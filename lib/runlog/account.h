@@ -12,6 +12,7 @@
 #pragma once
 
 #include <map>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -65,6 +66,11 @@ struct Bits {
   io::Bytes good;
 };
 
+struct FixtureUse {
+  std::map<unsigned, std::uint64_t> boards; // that were put in, by slot
+  std::set<std::uint32_t> sessions;
+};
+
 struct AllotmentAccount {
   registry::AllotmentRow row;
   Bits bits;
@@ -74,7 +80,7 @@ struct AllotmentAccount {
   GroupSums all;
   std::map<unsigned, GroupSums> slots;
   std::map<std::uint32_t, GroupSums> sessions;
-  std::map<std::string, std::uint64_t> fixtures; // boards that were put in; empty: not entered
+  std::map<std::string, FixtureUse> fixtures; // by its name; empty: not entered
 
   std::uint64_t count(UnitState state) const { return counts[static_cast<std::size_t>(state)]; }
   UnitState state(std::uint64_t place) const; // below the units allotted

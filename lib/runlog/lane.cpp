@@ -56,7 +56,9 @@ bool Lane::take(const std::vector<format::LogRecord>& records) {
 
 void Lane::count_contact(const Board& board, const format::LogRecord& r) {
   if (boards_.emplace(board, boards_before_ + boards_.size()).second) {
-    ++account_.fixtures[std::string(r.fixture.view())];
+    FixtureUse& fixture = account_.fixtures[std::string(r.fixture.view())];
+    ++fixture.boards[r.slot];
+    fixture.sessions.insert(r.session);
   }
 }
 

@@ -162,6 +162,48 @@ std::optional<LotChart> chart_of(const std::vector<Yield>& lots) {
   return chart;
 }
 
+std::vector<FixtureCount> fixtures_of(const Account& account) {
+  std::map<std::string, std::map<unsigned, std::uint64_t>> boards;
+  std::map<std::string, std::uint64_t> sessions;
+  for (const AllotmentAccount& one : account.allotments) {
+    for (const auto& [name, use] : one.fixtures) {
+      sessions[name] += use.sessions.size(); // a session is one card's
+      for (const auto& [slot, count] : use.boards) {
+        boards[name][slot] += count;
+      }
+    }
+  }
+  std::vector<FixtureCount> out;
+  for (const auto& [name, slots] : boards) {
+    FixtureCount fixture{name, 0, sessions[name], 0, 0};
+    for (const auto& [slot, count] : slots) {
+      fixture.boards += count;
+      if (count > fixture.slot_boards) {
+        fixture.slot = slot;
+        fixture.slot_boards = count;
+      }
+    }
+    out.push_back(std::move(fixture));
+  }
+  return out;
+}
+
+std::vector<Pareto> pareto_of(const std::vector<Failure>& failures) {
+  std::uint64_t all = 0;
+  for (const Failure& failure : failures) {
+    all += failure.tries;
+  }
+  std::vector<Pareto> out;
+  std::uint64_t above = 0;
+  for (const Failure& failure : failures) {
+    above += failure.tries;
+    out.push_back({failure.outcome, failure.tries,
+                   static_cast<double>(failure.tries) / static_cast<double>(all),
+                   static_cast<double>(above) / static_cast<double>(all)});
+  }
+  return out;
+}
+
 } // namespace
 
 Yields yields_of(const Account& account) {
@@ -192,6 +234,8 @@ Yields yields_of(const Account& account) {
     out.work_orders.push_back(yield_of("", order, tally));
   }
   out.lots = chart_of(out.work_orders);
+  out.fixtures = fixtures_of(account);
+  out.failures = pareto_of(account.failures);
   compare_slots(slots, stations, out.findings);
   compare_sessions(sessions, out.groups);
   compare_named("station", stations, out.groups);

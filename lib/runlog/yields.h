@@ -44,11 +44,31 @@ struct LotChart {
   std::vector<Interval> limits; // as `Yields::work_orders`
 };
 
+// How often the contacts of a fixture met a board, whatever became of it; tries of one board count
+// once.
+struct FixtureCount {
+  std::string fixture; // empty: none was entered
+  std::uint64_t boards = 0;
+  std::uint64_t sessions = 0;
+  unsigned slot = 0; // the one that met the most boards: its contacts wear first
+  std::uint64_t slot_boards = 0;
+};
+
+// What went wrong, the most frequent first, with its part of all failures and of those above too.
+struct Pareto {
+  std::string outcome;
+  std::uint64_t tries = 0;
+  double share = 0;
+  double with_above = 0;
+};
+
 struct Yields {
   std::vector<Yield> slots, sessions, stations, work_orders;
   std::optional<LotChart> lots;      // of two work orders or more
   std::vector<SlotFinding> findings; // the most improbable first
   std::vector<GroupFinding> groups;
+  std::vector<FixtureCount> fixtures;
+  std::vector<Pareto> failures;
 };
 
 // A slot is named when so large a difference has a probability below 0.05 divided by the number of

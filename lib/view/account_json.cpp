@@ -141,8 +141,20 @@ std::string json_of(const runlog::Account& account, const runlog::Yields& yields
     out["groups_that_differ"].push_back(finding_json(finding));
   }
   out["failures"] = Json::array();
-  for (const runlog::Failure& failure : account.failures) {
-    out["failures"].push_back({{"outcome", failure.outcome}, {"tries", failure.tries}});
+  for (const runlog::Pareto& failure : yields.failures) {
+    out["failures"].push_back({{"outcome", failure.outcome},
+                               {"tries", failure.tries},
+                               {"share", failure.share},
+                               {"with_above", failure.with_above}});
+  }
+  out["fixtures"] = Json::array();
+  for (const runlog::FixtureCount& fixture : yields.fixtures) {
+    out["fixtures"].push_back(
+        {{"fixture", fixture.fixture.empty() ? Json(nullptr) : Json(fixture.fixture)},
+         {"boards", fixture.boards},
+         {"sessions", fixture.sessions},
+         {"most_on_slot", fixture.slot},
+         {"boards_of_slot", fixture.slot_boards}});
   }
   out["problems"] = problems_json(account.problems);
   return spell(out);

@@ -85,8 +85,15 @@ void print_account(const runlog::Account& account, const runlog::Yields& yields)
   print_yields("by station", "", yields.stations);
   print_yields("by session", "session", yields.sessions);
   print_yields("by slot", "slot", yields.slots);
-  for (const runlog::Failure& failure : account.failures) {
-    say(fmt::format("{:<9} {} tries ended so", failure.outcome, failure.tries));
+  for (const runlog::Pareto& failure : yields.failures) {
+    say(fmt::format(
+        "{:<9} {} tries ended so, {:.1f} % of what went wrong, {:.1f} % with those above",
+        failure.outcome, failure.tries, 100 * failure.share, 100 * failure.with_above));
+  }
+  for (const runlog::FixtureCount& fixture : yields.fixtures) {
+    say(fmt::format("{:<9} {} boards put in over {} sessions, most on slot {}: {}",
+                    fixture.fixture.empty() ? "fixture?" : fixture.fixture, fixture.boards,
+                    fixture.sessions, fixture.slot, fixture.slot_boards));
   }
   for (const runlog::SlotFinding& finding : yields.findings) {
     say("differs   " + finding.sentence);

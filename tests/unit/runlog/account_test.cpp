@@ -1,5 +1,6 @@
 // What became of each unit, from one log or several.
 #include <algorithm>
+#include <cmath>
 
 #include "logs.h"
 #include "runlog/yields.h"
@@ -227,6 +228,39 @@ TEST_CASE("a slot that fails more often than the others is named, and no other")
   CHECK(yields.slots[3].first_pass == 5);
   CHECK(yields.stations.at(0).good == 54);
   CHECK(yields.work_orders.at(0).of == "WO-1");
+}
+
+TEST_CASE("a fixture's contacts are counted by boards, whatever became of them") {
+  std::vector<LogFile> logs{log_of(day)};
+  for (Line& line : logs[0].lines) {
+    line.record.fixture = test::text<24>(line.record.session == 1 ? "FX-07" : "FX-08");
+  }
+  const Yields yields = yields_of(reconcile(logs, {row_of(5)}));
+  REQUIRE(yields.fixtures.size() == 2);
+  CHECK(yields.fixtures[0].fixture == "FX-07");
+  CHECK(yields.fixtures[0].boards == 3); // one of them was tried twice
+  CHECK(yields.fixtures[0].sessions == 1);
+  CHECK(yields.fixtures[0].slot_boards == 1);
+  CHECK(yields.fixtures[1].boards == 1);
+  CHECK(yields.fixtures[1].slot == 1);
+  CHECK(yields_of(of({day}, 5)).fixtures.at(0).fixture.empty());
+}
+
+TEST_CASE("what went wrong stands in order, with its part of all") {
+  std::vector<Entry> entries;
+  const std::vector<std::string> ends{"SHORT",  "VERIFY", "VERIFY", "GOOD",
+                                      "VERIFY", "SHORT",  "NO-ID",  "VERIFY"};
+  for (std::uint32_t i = 0; i < ends.size(); ++i) {
+    entries.push_back({1, i + 1, 1, 100 + i, "BEGUN"});
+    entries.push_back({1, i + 1, 1, 100 + i, ends[i]});
+  }
+  const Yields yields = yields_of(of({entries}, 8));
+  REQUIRE(yields.failures.size() == 3);
+  CHECK(yields.failures[0].outcome == "VERIFY");
+  CHECK(std::abs(yields.failures[0].share - 4.0 / 7) < 1e-12);
+  CHECK(std::abs(yields.failures[1].with_above - 6.0 / 7) < 1e-12);
+  CHECK(yields.failures[2].outcome == "NO-ID");
+  CHECK(std::abs(yields.failures[2].with_above - 1.0) < 1e-12);
 }
 
 TEST_CASE("bad boards that are spread over all slots name none") {

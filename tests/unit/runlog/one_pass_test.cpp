@@ -26,8 +26,10 @@ std::string spelled(const AllotmentAccount& one) {
   for (const auto& [session, sums] : one.sessions) {
     out += fmt::format("session {} {}", session, spelled(sums));
   }
-  for (const auto& [fixture, boards] : one.fixtures) {
-    out += fmt::format("fixture {} {} ", fixture, boards);
+  for (const auto& [fixture, use] : one.fixtures) {
+    for (const auto& [slot, boards] : use.boards) {
+      out += fmt::format("fixture {} {} {} {} ", fixture, slot, boards, use.sessions.size());
+    }
   }
   for (const OpenUnit& each : one.open) {
     out += fmt::format("open {} {} {} {} ", each.place, static_cast<int>(each.unit.state),
