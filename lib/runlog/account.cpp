@@ -116,9 +116,7 @@ public:
     return cycle.records.size() <= most_records ? Taken::once : Taken::stop;
   }
 
-  bool close_all() {
-    return std::all_of(cycles_.begin(), cycles_.end(), [this](Cycle& one) { return close(one); });
-  }
+  bool close_all() { return std::all_of(cycles_.begin(), cycles_.end(), close); }
 
 private:
   // A cycle has fewer: 32 slots of three tries, begin and end.
