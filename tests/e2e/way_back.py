@@ -320,6 +320,13 @@ class WayBack(unittest.TestCase):
         self.plain_sim("--serial", "0x7ff0:FN000061", "--dump", "7:dump.hex")
         lines = self.world.path("dump.hex").read_text(encoding="ascii").upper()
         self.assertIn(b"FN000067".hex().upper(), lines)
+        self.world.path("dump.hex").unlink()
+        self.plain_sim("--serial", "0x7ff0:FN000061", "--serial", "0x7ff8:4:61", "--dump", "7:dump.hex")
+        back = self.world.run("image", WORKED_HEX, "--read-back", "dump.hex", "--release",
+                              "frost-node.crp", "--unit", "66", "--erased", "FF")
+        self.assertEqual(0, back.returncode, back.stdout + back.stderr)
+        self.assertIn("1 to 8 bytes", self.plain_sim("--serial", "0x7ff8:9:61", code=64))
+        self.assertIn("counted up", self.plain_sim("--serial", "0x7ff8:1:250", code=65))
         self.assertIn("counted up", self.plain_sim("--serial", "0x7ff0:FN9", code=65))
         self.assertIn("no such file", self.plain_sim(plain="BENCH/OTHER.HEX", code=65))
         self.assertIn("no slots", self.plain_sim(slots="0-3", code=64))

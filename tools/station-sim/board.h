@@ -18,7 +18,11 @@ public:
   void erase() { memory_.clear(); }
   void write(std::uint64_t address, ByteView bytes);
   bool holds(std::uint64_t address, ByteView bytes) const;
-  void spoil(std::uint64_t address); // one bit
+  void spoil(std::uint64_t address);                   // one bit
+  std::size_t bytes() const { return memory_.size(); } // that were written
+  friend bool operator==(const Board& one, const Board& other) {
+    return one.memory_ == other.memory_;
+  }
 
   // All that was written, as Intel HEX; with a profile whole regions, where anything was.
   Try<io::Bytes> as_hex() const;

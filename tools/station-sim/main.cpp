@@ -40,7 +40,8 @@ struct Options {
   std::string date, shift, fixture, reel, panel;
   std::vector<std::string> dumps; // ORDINAL:FILE
   std::string device;             // profile
-  std::string plain, slots, serial;
+  std::string plain, slots;
+  std::vector<std::string> serials;
   PlainSettings by_hand;
 };
 
@@ -89,7 +90,10 @@ void add_options(CLI::App& app, Options& o) {
       ->needs(plain)
       ->check(CLI::Range(1U, 9'999'999U));
   app.add_option("--counter", o.by_hand.counter, "of programmed boards, before")->needs(plain);
-  app.add_option("--serial", o.serial, "ADDRESS:TEXT, the first board's serial and where it goes")
+  app.add_option("--serial", o.serials,
+                 "ADDRESS:TEXT, the first board's serial and where it goes; ADDRESS:SIZE:NUMBER as "
+                 "bytes, the lowest first")
+      ->allow_extra_args(false)
       ->needs(plain);
 }
 
@@ -182,6 +186,27 @@ Try<std::uint32_t> slots_of(const std::string& text) {
   return slots;
 }
 
+Try<PlainSerial> serial_of(const std::string& text) {
+  PlainSerial out;
+  const std::size_t colon = text.find(':');
+  if (colon == std::string::npos || !parse_address(text.substr(0, colon), out.address)) {
+    return Unexpected(
+        usage("a serial has another form", text, "ADDRESS:TEXT or ADDRESS:SIZE:NUMBER"));
+  }
+  out.first = text.substr(colon + 1);
+  const std::size_t second = out.first.find(':');
+  if (second == std::string::npos) {
+    return out;
+  }
+  std::uint64_t size = 0;
+  if (!parse_uint(out.first.substr(0, second), size) || size < 1 || size > 8) {
+    return Unexpected(usage("a number has another size", text, "1 to 8 bytes"));
+  }
+  out.binary = static_cast<std::uint8_t>(size);
+  out.first = out.first.substr(second + 1);
+  return out;
+}
+
 Try<PlainSettings> settings_of(const Options& o) {
   PlainSettings out = o.by_hand;
   out.file = o.plain;
@@ -194,12 +219,12 @@ Try<PlainSettings> settings_of(const Options& o) {
   if (out.slots == 0 || out.boards == 0) {
     return Unexpected(usage("a plain card needs --slots and --boards", "none", "both, by hand"));
   }
-  if (!o.serial.empty()) {
-    const std::size_t colon = o.serial.find(':');
-    if (colon == std::string::npos || !parse_address(o.serial.substr(0, colon), out.serial_at)) {
-      return Unexpected(usage("a serial has another form", o.serial, "ADDRESS:TEXT"));
+  for (const std::string& text : o.serials) {
+    const auto serial = serial_of(text);
+    if (!serial) {
+      return Unexpected(serial.error());
     }
-    out.serial = o.serial.substr(colon + 1);
+    out.serials.push_back(*serial);
   }
   return out;
 }
@@ -277,7 +302,8 @@ void say(const PlainReport& report, const PlainSettings& settings, const Options
               static_cast<unsigned long long>(settings.counter),
               static_cast<unsigned long long>(settings.counter + report.used));
   for (const std::uint64_t place : report.scrap) {
-    const std::string serial = counted_up(settings.serial, place);
+    const std::string serial =
+        settings.serials.empty() ? "" : counted_up(settings.serials.front().first, place);
     std::printf("scrap    board %llu%s%s\n", static_cast<unsigned long long>(place + 1),
                 serial.empty() ? "" : ", ", escaped(serial).c_str());
   }

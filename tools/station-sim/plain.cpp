@@ -112,27 +112,29 @@ private:
     for (const image::Segment& segment : image_.segments()) {
       board.write(segment.address, image_.from(segment.address));
     }
-    const std::string serial = counted_up(settings_.serial, place);
-    board.write(settings_.serial_at, bytes_of(serial));
+    for (const PlainSerial& serial : settings_.serials) {
+      board.write(serial.address, serial.bytes(place));
+    }
     const BoardEvent* event = scenario_.board(report_.cycles, slot);
     if (event != nullptr && event->fault == BoardFault::verify_error) {
       board.spoil(event->address);
     }
-    bool good = board.holds(settings_.serial_at, bytes_of(serial));
-    for (const image::Segment& segment : image_.segments()) {
-      good = good && holds(board, segment, serial.size());
-    }
-    return good ? "GOOD" : "VERIFY";
+    return holds(board, place) ? "GOOD" : "VERIFY";
   }
 
-  // The serial's own bytes are another matter.
-  bool holds(const Board& board, const image::Segment& segment, std::size_t serial_size) const {
-    const ByteView bytes = image_.from(segment.address);
-    const std::uint64_t from = std::clamp(settings_.serial_at, segment.address, segment.end());
-    const std::uint64_t to =
-        std::clamp(settings_.serial_at + serial_size, segment.address, segment.end());
-    return board.holds(segment.address, bytes.first(from - segment.address)) &&
-           board.holds(to, bytes.subspan(to - segment.address));
+  // The file, and over it the serials.
+  bool holds(const Board& board, std::uint64_t place) const {
+    Board wanted(device_);
+    for (const image::Segment& segment : image_.segments()) {
+      wanted.write(segment.address, image_.from(segment.address));
+    }
+    for (const PlainSerial& serial : settings_.serials) {
+      wanted.write(serial.address, serial.bytes(place));
+      if (!board.holds(serial.address, serial.bytes(place))) {
+        return false;
+      }
+    }
+    return board == wanted && wanted.bytes() >= image_.size();
   }
 
   const image::SparseImage& image_;
@@ -160,14 +162,33 @@ std::string counted_up(const std::string& first, std::uint64_t step) {
                                              : first.substr(0, first.size() - digits) + next;
 }
 
+io::Bytes PlainSerial::bytes(std::uint64_t step) const {
+  std::uint64_t number = 0;
+  if (binary == 0) {
+    const std::string text = counted_up(first, step);
+    return {text.begin(), text.end()};
+  }
+  if (!parse_uint(first, number) || (binary < 8 && (number + step) >> (8 * binary) != 0)) {
+    return {};
+  }
+  io::Bytes out(binary);
+  for (std::size_t i = 0; i < out.size(); ++i) {
+    out[i] = static_cast<std::uint8_t>((number + step) >> (8 * i));
+  }
+  return out;
+}
+
 Try<PlainReport> work_plain(io::System& system, const std::string& card,
                             const PlainSettings& settings, const Scenario& scenario,
                             const profile::Device* device,
                             const std::vector<std::uint64_t>& dumps) {
   const std::uint64_t last = std::max<std::uint64_t>(settings.units, 1) - 1;
-  if (!settings.serial.empty() && counted_up(settings.serial, last).empty()) {
-    return Unexpected(sim_error("sim-serial", "this serial can't be counted up so far",
-                                settings.serial, "it ends with as many digits as the last one"));
+  for (const PlainSerial& serial : settings.serials) {
+    if (serial.bytes(last).empty()) {
+      return Unexpected(sim_error("sim-serial", "this serial can't be counted up so far",
+                                  serial.first,
+                                  "it has as many digits, or bytes, as the last one"));
+    }
   }
   const auto loaded = read_plain(system, card, settings.file);
   if (!loaded) {

@@ -11,16 +11,22 @@
 
 namespace cardseal::station_sim {
 
-struct PlainSettings {       // keyed in by hand
-  std::string file;          // on the card
-  std::uint32_t slots = 1;   // bit 0 is slot 1
-  std::uint32_t boards = 0;  // that were issued
-  std::uint32_t units = 0;   // numbers at hand: the station stops there
-  std::uint64_t counter = 0; // of programmed boards, as it stands before
-  // The first serial as text, which goes to every board with its last digits counted up, and where;
-  // empty: none.
-  std::string serial;
-  std::uint64_t serial_at = 0;
+struct PlainSerial {
+  std::uint64_t address = 0;
+  std::string first;       // of the first board; text whose last digits are counted up
+  std::uint8_t binary = 0; // bytes, the lowest first, of a number; 0: text
+
+  // Of the board that comes so many later; empty when it does not fit.
+  io::Bytes bytes(std::uint64_t step) const;
+};
+
+struct PlainSettings {              // keyed in by hand
+  std::string file;                 // on the card
+  std::uint32_t slots = 1;          // bit 0 is slot 1
+  std::uint32_t boards = 0;         // that were issued
+  std::uint32_t units = 0;          // numbers at hand: the station stops there
+  std::uint64_t counter = 0;        // of programmed boards, as it stands before
+  std::vector<PlainSerial> serials; // of every board
 };
 
 struct PlainReport {
