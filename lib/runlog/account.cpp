@@ -175,8 +175,6 @@ private:
 
 class Reconciler {
 public:
-  explicit Reconciler(const Rows& rows) : rows_(rows) {}
-
   void add_log(const LogFile& log, std::uint64_t records) {
     out_.logs.push_back({log.file, log.card, records});
     note_damage(log);
@@ -274,7 +272,6 @@ private:
                      [](const Failure& a, const Failure& b) { return a.tries > b.tries; });
   }
 
-  const Rows& rows_;
   Account out_;
   std::map<std::string, std::uint64_t> failures_;
 };
@@ -356,7 +353,7 @@ UnitState AllotmentAccount::state(std::uint64_t place) const {
 }
 
 Account reconcile(const std::vector<LogFile>& logs, const Rows& rows) {
-  Reconciler out(rows);
+  Reconciler out;
   for (const LogFile& log : logs) {
     out.add_log(log, log.lines.size());
   }
@@ -401,7 +398,7 @@ Try<Account> reconcile_files(io::System& system, const std::vector<std::string>&
       looked_at[card.files[i]] = std::move(logs[i]);
     }
   }
-  Reconciler out(rows);
+  Reconciler out;
   for (const LogFile& log : looked_at) {
     out.add_log(log, log.records);
   }

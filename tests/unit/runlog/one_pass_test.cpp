@@ -2,6 +2,8 @@
 #include <random>
 #include <set>
 
+#include <fmt/format.h>
+
 #include "logs.h"
 #include "runlog/yields.h"
 #include "support/catch.h"
