@@ -138,9 +138,9 @@ std::vector<Part> parts_of(const Card& card, const std::map<std::string, Bytes>&
 const std::map<std::string, std::set<int>> reasons_by_part{
     {"boot", {307, 502, 503, 504, 505}},
     {"reserved", {}}, // the file system's information and the copy of the boot sector
-    {"table", {504, 507, 508}},
     {"second table", {}},
     // A file under another name, in another place, of another size, or none: what it held decides.
+    {"table", {303, 307, 311, 321, 322, 504, 505, 506, 507, 508}},
     {"folder", {303, 307, 311, 321, 322, 504, 505, 506, 507, 508}},
     {"slack", {}},
     {"CARDSEAL/LOG.CSV", {}}, // decides nothing
@@ -156,10 +156,11 @@ const std::map<std::string, std::set<int>> reasons_by_part{
 // Microsoft FAT Specification (2005), section 3: what a reader of one volume needs not.
 bool harmless_in_boot(std::uint32_t byte) {
   constexpr std::pair<std::uint32_t, std::uint32_t> unused[] = {
-      {1, 1},     // where the boot code starts
+      {0, 1},     // the jump to the boot code, of two forms
       {3, 10},    // who formatted it
       {21, 21},   // media
       {24, 31},   // geometry, sectors before
+      {32, 35},   // sectors in all: some less, where no file ends behind them
       {40, 41},   // which table is active
       {48, 81},   // information and copy sectors, reserved, drive, volume id and label
       {90, 509}}; // boot code
@@ -203,11 +204,12 @@ bool harmless(const std::string& part, const Card& card, std::uint32_t byte, Byt
          (part == "folder" && harmless_in_folder(byte, before, after));
 }
 
+// Sparser where all bits are alike: in the package, and where nothing may follow.
 std::size_t step_of(const std::string& part, std::size_t step) {
-  return part == "CARDSEAL/P01.CRP" || part == "CARDSEAL/LOG.CSV" ? 31 * step : step;
+  return part == "CARDSEAL/P01.CRP" || reasons_by_part.at(part).empty() ? 31 * step : step;
 }
 
-// Every `step`th bit of each part, those of the package and the log sparser. How many were refused.
+// Every `step`th bit of each part, of some sparser. How many were refused.
 std::size_t flip_all(CardKit& kit, std::size_t step) {
   Floor floor(kit);
   const Act good = floor.act();
