@@ -340,6 +340,35 @@ Try<std::optional<CardWork>> one_pass(io::System& system, const std::string& fil
   return std::optional<CardWork>(std::move(work));
 }
 
+// All logs of one card; `looked_at` gets each of them at its place, without its lines.
+Try<CardWork> work_of(io::System& system, const std::vector<std::string>& files,
+                      const CardFiles& card, const Rows& rows, std::vector<LogFile>& looked_at) {
+  if (card.files.size() == 1) {
+    const std::size_t file = card.files.front();
+    auto work = one_pass(system, files[file], card.card, rows, looked_at[file]);
+    if (!work) {
+      return Unexpected(std::move(work).error());
+    }
+    if (*work) {
+      return std::move(**work);
+    }
+  }
+  std::vector<LogFile> logs;
+  for (const std::size_t file : card.files) {
+    auto log = read_log(system, files[file]);
+    if (!log) {
+      return Unexpected(std::move(log).error());
+    }
+    logs.push_back(std::move(*log));
+  }
+  CardWork work = work_of(lay_together(logs).front(), rows);
+  for (std::size_t i = 0; i < logs.size(); ++i) {
+    logs[i].lines = {};
+    looked_at[card.files[i]] = std::move(logs[i]);
+  }
+  return work;
+}
+
 } // namespace
 
 UnitState AllotmentAccount::state(std::uint64_t place) const {
@@ -373,30 +402,11 @@ Try<Account> reconcile_files(io::System& system, const std::vector<std::string>&
   std::vector<LogFile> looked_at(files.size()); // without their lines
   std::vector<CardWork> works;
   for (const CardFiles& card : *cards) {
-    if (card.files.size() == 1) {
-      const std::size_t file = card.files.front();
-      auto work = one_pass(system, files[file], card.card, rows, looked_at[file]);
-      if (!work) {
-        return Unexpected(std::move(work).error());
-      }
-      if (*work) {
-        works.push_back(std::move(**work));
-        continue;
-      }
+    auto work = work_of(system, files, card, rows, looked_at);
+    if (!work) {
+      return Unexpected(std::move(work).error());
     }
-    std::vector<LogFile> logs;
-    for (const std::size_t file : card.files) {
-      auto log = read_log(system, files[file]);
-      if (!log) {
-        return Unexpected(std::move(log).error());
-      }
-      logs.push_back(std::move(*log));
-    }
-    works.push_back(work_of(lay_together(logs).front(), rows));
-    for (std::size_t i = 0; i < logs.size(); ++i) {
-      logs[i].lines = {};
-      looked_at[card.files[i]] = std::move(logs[i]);
-    }
+    works.push_back(std::move(*work));
   }
   Reconciler out;
   for (const LogFile& log : looked_at) {

@@ -195,6 +195,47 @@ Outcome one_cycle(loader::Station& station) {
   return outcome;
 }
 
+struct Times {
+  std::vector<double> admission, hashing, signatures, shares;
+};
+
+Times times_of(const loader::SectorReader& reader, const loader::StateStorage& memory,
+               loader::Arena& arena, const test::Bytes& image, int rounds) {
+  TimedCrypto timed;
+  const trust::CryptoTable table = timed.table();
+  Times out;
+  for (int round = 0; round < rounds; ++round) {
+    loader::Station station(arena, reader, memory, table);
+    timed.signatures_us = 0;
+    double start = now_us();
+    must(station.admit(), "admission");
+    out.admission.push_back(now_us() - start);
+    out.signatures.push_back(timed.signatures_us);
+    start = now_us();
+    (void)test::digest_of(image);
+    out.hashing.push_back(now_us() - start);
+    out.shares.push_back(out.admission.back() / (2 * out.hashing.back() + out.signatures.back()));
+  }
+  return out;
+}
+
+std::size_t stack_of(const loader::SectorReader& reader, const loader::StateStorage& memory,
+                     loader::Arena& arena) {
+  TimedCrypto real;
+  Playback playback;
+  const trust::CryptoTable recording = playback.recording(real);
+  loader::Station first(arena, reader, memory, recording);
+  must(first.admit(), "recorded admission");
+  must(one_cycle(first), "recorded image");
+  const trust::CryptoTable playing = playback.playing();
+  loader::Station station(arena, reader, memory, playing);
+  return depth_of([&] {
+    playback.rewind();
+    must(station.admit(), "played admission");
+    must(one_cycle(station), "played image");
+  });
+}
+
 void measure(std::uint32_t size, int rounds) {
   test::CardKit kit;
   kit.image.resize(size);
@@ -211,37 +252,12 @@ void measure(std::uint32_t size, int rounds) {
   }
   const loader::SectorReader reader{&flat, FlatCard::read, bench.card.plan.shape.image_sectors};
   const loader::StateStorage memory = plain_memory(bench.store);
-  TimedCrypto timed;
-  const trust::CryptoTable table = timed.table();
   const auto arena = std::make_unique<loader::Arena>();
-  std::vector<double> admission, hashing, signatures, shares;
-  for (int round = 0; round < rounds; ++round) {
-    loader::Station station(*arena, reader, memory, table);
-    timed.signatures_us = 0;
-    double start = now_us();
-    must(station.admit(), "admission");
-    admission.push_back(now_us() - start);
-    signatures.push_back(timed.signatures_us);
-    start = now_us();
-    (void)test::digest_of(kit.image);
-    hashing.push_back(now_us() - start);
-    shares.push_back(admission.back() / (2 * hashing.back() + signatures.back()));
-  }
-  Playback playback;
-  const trust::CryptoTable recording = playback.recording(timed);
-  loader::Station first(*arena, reader, memory, recording);
-  must(first.admit(), "recorded admission");
-  must(one_cycle(first), "recorded image");
-  const trust::CryptoTable playing = playback.playing();
-  loader::Station station(*arena, reader, memory, playing);
-  const std::size_t depth = depth_of([&] {
-    playback.rewind();
-    must(station.admit(), "played admission");
-    must(one_cycle(station), "played image");
-  });
-  std::printf("%u %.0f %.0f %.0f %.2f %zu %zu\n", size, median(admission), median(hashing),
-              median(signatures), median(shares), sizeof(loader::Arena) + sizeof(loader::Station),
-              depth);
+  const Times times = times_of(reader, memory, *arena, kit.image, rounds);
+  const std::size_t stack = stack_of(reader, memory, *arena);
+  std::printf("%u %.0f %.0f %.0f %.2f %zu %zu\n", size, median(times.admission),
+              median(times.hashing), median(times.signatures), median(times.shares),
+              sizeof(loader::Arena) + sizeof(loader::Station), stack);
 }
 
 } // namespace
