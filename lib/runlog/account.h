@@ -6,9 +6,10 @@
 // ends of one try and work on a board that was good already leave it in doubt.
 //
 // A record belongs to the allotment of its card, station and enrolment, on a card of several to the
-// one in whose share of the log it stands, and to the unit that its ordinal names. Without serials, boards are told apart by session, cycle and slot, and a unit is
-// the place of its board among them: a log that lacks records would number them otherwise, so the
-// results of such an allotment are kept only from a log that is whole.
+// one in whose share of the log it stands, and to the unit that its ordinal names. Without serials,
+// boards are told apart by session, cycle and slot, and a unit is the place of its board among
+// them: a log that lacks records would number them otherwise, so the results of such an allotment
+// are kept only from a log that is whole.
 #pragma once
 
 #include <map>
