@@ -468,8 +468,8 @@ Try<CardReport> verify_card(fat32::SectorSource& source, const seal::OwnerRoot& 
     return Unexpected(std::move(checked).error());
   }
   CardReport report;
-  report.structure = std::move(checked->findings);
-  Try<fat32::Volume> volume = fat32::Volume::open(source);
+  report.structure = checked->findings;
+  Try<fat32::Volume> volume = fat32::Volume::of(source, *checked);
   if (!volume) {
     if (volume.error().kind != ErrorKind::refused) {
       return Unexpected(std::move(volume).error());

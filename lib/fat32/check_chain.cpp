@@ -98,9 +98,12 @@ void Chains::report_rest() {
   std::uint32_t first_bad = 0;
   for (std::uint32_t cluster = fat::first_cluster; cluster < fat_.size(); ++cluster) {
     const std::uint32_t entry = fat_[cluster] & fat::entry_mask;
+    if (entry == fat::entry_free) {
+      continue;
+    }
     if (entry == fat::entry_bad) {
       first_bad = bad++ == 0 ? cluster : first_bad;
-    } else if (entry != fat::entry_free && owner_of_[cluster] == 0) {
+    } else if (owner_of_[cluster] == 0) {
       first_lost = lost++ == 0 ? cluster : first_lost;
     }
   }

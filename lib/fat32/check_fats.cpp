@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <array>
+#include <cstring>
 
 #include "base/checked.h"
 #include "fat32/check_parts.h"
@@ -12,15 +13,20 @@ constexpr std::uint32_t buffer_sectors = 128;
 
 void compare_sector(Check& check, std::uint32_t lba, std::uint32_t first_entry, ByteView ours,
                     ByteView other) {
-  const auto [at, there] = std::mismatch(ours.begin(), ours.end(), other.begin());
-  if (at == ours.end()) {
+  if (std::memcmp(ours.data(), other.data(), ours.size()) == 0) {
     return;
   }
+  const auto [at, there] = std::mismatch(ours.begin(), ours.end(), other.begin());
   const std::size_t offset = static_cast<std::size_t>(at - ours.begin()) / 4 * 4;
   check.add(rules::fats_differ, {lba, offset},
             "entry " + std::to_string(first_entry + offset / 4) + " is " +
                 hex_text(load_le32(&ours[offset])) + " in the first FAT and " +
                 hex_text(load_le32(&other[offset])) + " in the second");
+}
+
+// Most of a FAT is: free clusters.
+bool is_all_zero(ByteView bytes) {
+  return bytes[0] == 0 && std::memcmp(bytes.data(), bytes.data() + 1, bytes.size() - 1) == 0;
 }
 
 // Reads the active FAT, comparing it with the other one where both count.
@@ -31,15 +37,17 @@ Try<void> load_fat(Check& check, std::vector<std::uint32_t>& out) {
   const bool compare = shape.mirrored && shape.fat_count == 2;
   std::vector<std::uint8_t> ours(std::size_t{buffer_sectors} * fat::sector_bytes);
   std::vector<std::uint8_t> other(ours.size());
-  out.reserve(std::size_t{sectors} * fat::entries_per_sector);
+  out.assign(std::size_t{sectors} * fat::entries_per_sector, 0);
   for (std::uint32_t sector = 0; sector < sectors;) {
     const std::uint32_t now = std::min(sectors - sector, buffer_sectors);
     const ByteSpan part = ByteSpan(ours).first(std::size_t{now} * fat::sector_bytes);
     if (Try<void> read = check.source.read(shape.fat_lba(shape.active_fat) + sector, part); !read) {
       return read;
     }
-    for (std::size_t at = 0; at < part.size(); at += 4) {
-      out.push_back(load_le32(&part[at]));
+    std::uint32_t* entries = &out[std::size_t{sector} * fat::entries_per_sector];
+    const std::size_t used = is_all_zero(part) ? 0 : part.size();
+    for (std::size_t at = 0; at < used; at += 4) {
+      *entries++ = load_le32(&part[at]);
     }
     if (compare) {
       const ByteSpan second = ByteSpan(other).first(part.size());

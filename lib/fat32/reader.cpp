@@ -65,13 +65,16 @@ Try<Volume> Volume::open(SectorSource& source) {
   if (!report) {
     return Unexpected(std::move(report.error()));
   }
-  for (const Finding& finding : report->findings.kept()) {
+  return of(source, *report);
+}
+
+Try<Volume> Volume::of(SectorSource& source, const CheckReport& report) {
+  for (const Finding& finding : report.findings.kept()) {
     if (stops_reading(*finding.rule)) {
       return Unexpected(refused(finding));
     }
   }
-  return Volume(source, std::move(*report->shape), std::move(report->entries),
-                std::move(report->findings));
+  return Volume(source, *report.shape, report.entries, report.findings);
 }
 
 const Entry* Volume::find(std::string_view path) const {

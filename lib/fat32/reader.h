@@ -58,11 +58,15 @@ struct Entry {
   std::vector<Extent> extents; // whole clusters, in order; neighbours joined
 };
 
+struct CheckReport;
+
 class Volume {
 public:
   // Error of kind refused with the code of the first finding that stops reading; else errors of the
   // source. The source must stay while the volume is used.
   static Try<Volume> open(SectorSource& source);
+  // Likewise, from what check_volume (checker.h) said of this very source.
+  static Try<Volume> of(SectorSource& source, const CheckReport& report);
 
   const FoundShape& shape() const { return shape_; }
   const std::vector<Entry>& entries() const { return entries_; } // folders before what they hold

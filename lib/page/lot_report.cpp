@@ -72,22 +72,21 @@ void put_differing(Fields& page, const runlog::Yields& yields) {
   }
 }
 
-void put_open_unit(Fields& table, const LotInput& in, std::size_t allotment, std::size_t place,
-                   std::size_t unit) {
+void put_open_unit(Fields& table, const LotInput& in, std::size_t allotment, std::size_t index) {
   const runlog::AllotmentAccount& one = in.account.allotments[allotment];
-  const runlog::Unit& found = one.units[unit];
+  const runlog::OpenUnit& open = one.open[index];
   Fields& row = table.add("OPEN_UNIT");
   put_allotment(row, in.packages, one.row);
   row.set("OF", allotment);
-  row.set("AT", place);
-  row.set("LABEL", trace::label_of(in.packages, one.row, unit));
-  row.set("STATE", words_of("unit", found.state, runlog::unit_state_words));
-  row.set("SESSION", found.session);
-  row.set("SLOT_NUMBER", found.slot);
-  if (found.outcome.empty()) {
+  row.set("AT", index);
+  row.set("LABEL", trace::label_of(in.packages, one.row, open.place));
+  row.set("STATE", words_of("unit", open.unit.state, runlog::unit_state_words));
+  row.set("SESSION", open.unit.session);
+  row.set("SLOT_NUMBER", open.unit.slot);
+  if (open.unit.outcome.empty()) {
     row.show("NO_OUTCOME");
   } else {
-    row.add("ENDED").set("OUTCOME", found.outcome);
+    row.add("ENDED").set("OUTCOME", open.unit.outcome);
   }
 }
 
@@ -95,17 +94,10 @@ void put_open_units(Fields& page, const LotInput& in) {
   Fields table;
   std::size_t all = 0;
   for (std::size_t a = 0; a < in.account.allotments.size(); ++a) {
-    const runlog::AllotmentAccount& one = in.account.allotments[a];
-    std::size_t place = 0; // in its list of the JSON
-    for (std::size_t unit = 0; unit < one.units.size(); ++unit) {
-      const UnitState state = one.units[unit].state;
-      if (state != UnitState::in_doubt && state != UnitState::failed) {
-        continue;
-      }
+    for (std::size_t i = 0; i < in.account.allotments[a].open.size(); ++i) {
       if (++all <= most_units) {
-        put_open_unit(table, in, a, place, unit);
+        put_open_unit(table, in, a, i);
       }
-      ++place;
     }
   }
   if (all > most_units) {
@@ -205,12 +197,12 @@ void put_yields(Fields& page, std::string_view section, std::string_view list,
 
 void put_logs(Fields& page, const runlog::Account& account) {
   std::size_t index = 0;
-  for (const runlog::LogFile& log : account.logs) {
+  for (const runlog::LogSummary& log : account.logs) {
     Fields& row = page.add("LOG");
     row.set("AT", index++);
     row.set("FILE", log.file);
     row.set("CARD", crypto::hex(log.card));
-    row.set("RECORDS", log.lines.size());
+    row.set("RECORDS", log.records);
   }
 }
 

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include "card/verify.h"
+#include "crypto/no_secrets.h"
 #include "crypto/sha256.h"
 #include "runlog/log_file.h"
 #include "seal/withdrawal.h"
@@ -126,6 +127,7 @@ std::string verdict(const CardVerifyOptions& options, const card::CardReport& re
 } // namespace
 
 Ran run_card_verify(const CardVerifyOptions& options) {
+  crypto::expect_no_secrets();
   TRY(root, seal::read_root(io::real_system(), options.root));
   TRY(file, io::ReadFile::open(io::real_system(), options.card));
   fat32::FileSource source(file);

@@ -39,9 +39,13 @@ TEST_CASE("a full lot is written where the program runs", "[.look]") {
   row.station = "a-station-of-16c";
   row.work_order = "WO-2026-0000000000000001";
   row.units = 500;
-  account.allotments.push_back({row, {}, true, {90, 10, 100, 300}});
-  account.allotments[0].units.assign(500,
-                                     {runlog::UnitState::failed, false, 4, 7, "NO-CONTACT-AT-ALL"});
+  runlog::AllotmentAccount& allotment = account.allotments.emplace_back();
+  allotment.row = row;
+  allotment.counts = {90, 10, 100, 300};
+  for (std::uint64_t place = 0; place < 500; ++place) {
+    allotment.open.push_back(
+        {place, {runlog::UnitState::failed, false, 4, 7, "NO-CONTACT-AT-ALL"}});
+  }
   account.problems.assign(20, {"serial-twice", "card-01-of-a-long-name-LOG.CSV",
                                "ordinal 17 went to 2 boards, which nobody can undo"});
   account.untold.assign(12, {row, false});

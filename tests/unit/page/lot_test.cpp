@@ -50,9 +50,8 @@ struct Made { // everything that the three pages are made of
                     {0, 3, 3, recall::List::possibly, text}};
     answer.units = {2, 3, 0};
     account.logs.emplace_back().file = text;
-    account.allotments.push_back({row_with(text), {}, true, {}});
-    account.allotments[0].units.resize(6);
-    account.allotments[0].units[2] = {runlog::UnitState::failed, false, 4, 7, text};
+    account.allotments.emplace_back().row = row_with(text);
+    account.allotments[0].open = {{2, {runlog::UnitState::failed, false, 4, 7, text}}};
     account.allotments[0].counts = {3, 0, 1, 2};
     account.failures = {{text, 5}, {"OTHER", 2}};
     account.untold = {{row_with(text), false}};
@@ -142,7 +141,7 @@ TEST_CASE("each value of a lot's account, changed alone, changes the report") {
       with_signoffs(
           {{"log's file", [](Made& m) { m.account.logs[0].file = "other"; }},
            {"log's card", [](Made& m) { m.account.logs[0].card[0] ^= 1; }},
-           {"log's records", [](Made& m) { m.account.logs[0].lines.emplace_back(); }},
+           {"log's records", [](Made& m) { m.account.logs[0].records += 1; }},
            {"card", [](Made& m) { m.account.allotments[0].row.card[0] ^= 1; }},
            {"station", [](Made& m) { m.account.allotments[0].row.station = "other"; }},
            {"spare", [](Made& m) { m.account.allotments[0].row.spare = true; }},
@@ -151,10 +150,12 @@ TEST_CASE("each value of a lot's account, changed alone, changes the report") {
            {"failed", [](Made& m) { m.account.allotments[0].counts[2] += 1; }},
            {"good", [](Made& m) { m.account.allotments[0].counts[3] += 1; }},
            {"state",
-            [](Made& m) { m.account.allotments[0].units[2].state = runlog::UnitState::in_doubt; }},
-           {"slot", [](Made& m) { m.account.allotments[0].units[2].slot = 5; }},
-           {"session", [](Made& m) { m.account.allotments[0].units[2].session = 5; }},
-           {"outcome", [](Made& m) { m.account.allotments[0].units[2].outcome = "other"; }},
+            [](Made& m) {
+              m.account.allotments[0].open[0].unit.state = runlog::UnitState::in_doubt;
+            }},
+           {"slot", [](Made& m) { m.account.allotments[0].open[0].unit.slot = 5; }},
+           {"session", [](Made& m) { m.account.allotments[0].open[0].unit.session = 5; }},
+           {"outcome", [](Made& m) { m.account.allotments[0].open[0].unit.outcome = "other"; }},
            {"failure", [](Made& m) { m.account.failures[1].outcome = "other"; }},
            {"tries", [](Made& m) { m.account.failures[1].tries += 1; }},
            {"untold units", [](Made& m) { m.account.untold[0].row.units += 1; }},
@@ -222,8 +223,8 @@ TEST_CASE("a lot larger than a page has its exceptions, and says what it leaves 
   CHECK(recalled.size() < 500 * 1024);
   CHECK(recalled.find("This page has 500 of 2000 rows") != std::string::npos);
   CHECK(recalled.find("spans.1999.count") != std::string::npos); // affected, so not left out
-  made.account.allotments[0].units.assign(3000,
-                                          {runlog::UnitState::failed, false, 4, 7, "NO-CONTACT"});
+  made.account.allotments[0].open.assign(
+      3000, {1, {runlog::UnitState::failed, false, 4, 7, "NO-CONTACT"}});
   made.yields.slots.assign(32, made.yields.slots[0]);
   made.yields.sessions.assign(200, made.yields.slots[0]);
   made.yields.work_orders.assign(60, made.yields.work_orders[0]);
