@@ -44,6 +44,10 @@ std::string plain_name(const std::string& path) {
   return io::Path(path).filename().string();
 }
 
+std::string source_name(const std::vector<Source>& sources) {
+  return sources.empty() ? std::string() : sources.front().name;
+}
+
 } // namespace
 
 Try<Archive> Archive::create(io::System& system, const io::Path& folder) {
@@ -136,8 +140,22 @@ Try<Archive::Added> Archive::add(Kind kind, const std::string& title,
     item.parts.push_back(std::move(part));
     kept.push_back(std::move(*bytes));
   }
+  if (const Try<Item> again = parse(spell(item), source_name(sources)); !again) {
+    return Unexpected(fault("archive-names", ErrorKind::usage,
+                            "an archive can't keep a file of that name", source_name(sources),
+                            "a name without line ends and '\\' that begins with no dot, up to 200 "
+                            "characters: rename it"));
+  }
   if (system_->stat(item_path(item.id()))) {
     Try<Item> there = find(crypto::hex(item.id()));
+    // Its parts are put again: one that was spoilt is made good.
+    Try<void> mended;
+    for (std::size_t i = 0; there && mended && i < kept.size(); ++i) {
+      mended = put_object(item.parts[i].digest, kept[i]);
+    }
+    if (!mended) {
+      return Unexpected(std::move(mended).error());
+    }
     return there ? Try<Added>(Added{std::move(*there), false})
                  : Unexpected(std::move(there).error());
   }
@@ -267,15 +285,15 @@ Try<std::vector<std::string>> Archive::scrub(std::uint64_t& objects) const {
 }
 
 Try<bool> Archive::copy_to(Archive& other, const Item& item) const {
-  if (other.system_->stat(other.item_path(item.id()))) {
-    return false;
-  }
-  for (const Part& part : item.parts) {
+  for (const Part& part : item.parts) { // also of an item that is there: its parts may be spoilt
     const Try<io::Bytes> bytes = object(part.digest);
     Try<void> step = bytes ? other.put_object(part.digest, *bytes) : Unexpected(bytes.error());
     if (!step) {
       return Unexpected(std::move(step).error());
     }
+  }
+  if (other.system_->stat(other.item_path(item.id()))) {
+    return false;
   }
   Try<void> step = other.put_item(item);
   return step ? Try<bool>(true) : Unexpected(std::move(step).error());

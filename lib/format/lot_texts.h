@@ -125,6 +125,7 @@ struct UnitCounts { // each unit that was issued is one of these
   std::uint64_t no_board = 0;
   std::uint64_t unused = 0;
   std::uint64_t unknown = 0; // on cards that never came back
+  friend constexpr bool operator==(const UnitCounts&, const UnitCounts&) = default;
   constexpr std::uint64_t sum() const {
     return good + conceded + scrapped + reworked + no_board + unused + unknown;
   }
@@ -156,7 +157,13 @@ struct Close {
 // Each unit is told once, and each label that was printed. No text that fails this counts.
 constexpr bool adds_up(const Close& c) {
   const Labels& labels = c.labels.value;
-  return c.units.sum() == c.issued &&
+  std::uint64_t units = 0;
+  std::uint64_t good = 0;
+  for (const ClosedCard& card : c.cards.view()) {
+    units += card.units;
+    good += card.good;
+  }
+  return c.units.sum() == c.issued && units == c.issued && good == c.units.good &&
          (!c.labels.present || std::uint64_t{labels.applied} + labels.scrapped == labels.printed);
 }
 

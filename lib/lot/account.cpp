@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include "crypto/sha256.h"
+#include "format/codec.h"
 
 namespace cardseal::lot {
 namespace {
@@ -12,14 +13,15 @@ namespace {
 using registry::AllotmentRow;
 using registry::Fate;
 
-// Results that were kept after the card came back hold, whatever became of the card since; but for
-// one that was written again, which the register allows only when none was begun.
+// Results that were kept after the card came back hold, whatever became of that card since; but not
+// for a second card that its image went on later, which the register allows when none was begun.
+// What was signed may be an image somewhere, also where nobody saw it written to its end.
 Standing standing_of(const AllotmentRow& row, bool has_results) {
   if (!row.fate) {
-    return row.state == registry::State::written || has_results ? Standing::image
-                                                                : Standing::not_made;
+    return row.state == registry::State::spent && !has_results ? Standing::not_made
+                                                               : Standing::image;
   }
-  if (row.counted_once_back && row.fate != Fate::on_card) {
+  if (row.counted_once_back) {
     return Standing::counted;
   }
   switch (*row.fate) {
@@ -75,9 +77,12 @@ void count_units(CardAccount& card, const std::optional<registry::Results>& resu
     while (settled != card.settled.end() && settled->units.past() <= unit) {
       ++settled;
     }
-    if (settled != card.settled.end() && settled->units.first <= unit) {
+    const bool good = results && bit_of(results->good, unit);
+    const bool said = settled != card.settled.end() && settled->units.first <= unit;
+    // A log that came later shows the board after all.
+    if (said && !(good && settled->what == registry::Settled::no_board)) {
       ++count_of(card.counts, settled->what);
-    } else if (results && bit_of(results->good, unit)) {
+    } else if (good) {
       ++card.counts.good;
     } else if (results && bit_of(results->begun, unit)) {
       add_open(card.open, unit);
@@ -116,7 +121,8 @@ std::uint64_t contradicted(const CardAccount& card, const registry::Results& res
 
 class Counting {
 public:
-  Counting(registry::Register& numbers, const std::string& work_order) : numbers_(numbers) {
+  Counting(registry::Register& numbers, const std::string& work_order, const CountsFirst& counts)
+      : numbers_(numbers), counts_(counts) {
     account_.work_order = work_order;
   }
 
@@ -232,8 +238,9 @@ private:
     }
     const std::uint64_t twice = results ? contradicted(card, *results) : 0;
     if (twice != 0) {
-      point("settled-good", true,
-            fmt::format("{}: {} units settled as without a board came back good", name, twice));
+      point("settled-good", false,
+            fmt::format("{}: {} units said to be without a board are good by their log", name,
+                        twice));
     }
   }
 
@@ -241,13 +248,22 @@ private:
     if (account_.order) {
       account_.ordered = account_.order->quantity;
     }
-    const bool has_first = std::any_of(account_.statements.begin(), account_.statements.end(),
-                                       [](const registry::Statement& s) {
-                                         return s.kind == registry::StatementKind::first_article;
-                                       });
-    if (account_.order && account_.order->first_article && !has_first) {
+    account_.first_article = std::any_of(
+        account_.statements.begin(), account_.statements.end(), [&](const registry::Statement& s) {
+          return s.kind == registry::StatementKind::first_article && (!counts_ || counts_(s));
+        });
+    if (account_.order && account_.order->first_article && !account_.first_article) {
       point("first-article-missing", true,
             "the order asks for a first article, and none is signed (cardseal lot first-article)");
+    }
+    for (const registry::Statement& statement : account_.statements) {
+      format::Close text;
+      if (statement.kind == registry::StatementKind::closure &&
+          format::decode(ByteView(statement.text), text).ok() && text.units != account_.units) {
+        point("changed-since-closing", false,
+              fmt::format("counts changed since it was closed: {} good then, {} now",
+                          text.units.good, account_.units.good));
+      }
     }
     if (account_.cards.empty()) {
       point("no-card", true, "no card was made for this order");
@@ -260,6 +276,7 @@ private:
   }
 
   registry::Register& numbers_;
+  const CountsFirst& counts_;
   std::vector<std::pair<std::string, std::uint64_t>> places_;
   Account account_;
 };
@@ -274,6 +291,14 @@ std::uint64_t CardAccount::open_units() const {
   return units;
 }
 
+std::string Account::work_class() const {
+  return order ? order->work_class : cards.empty() ? std::string() : cards.front().row.work_class;
+}
+
+std::uint64_t Account::shippable() const {
+  return work_class() == "engineering" ? 0 : units.good + units.conceded;
+}
+
 bool Account::closed() const {
   return std::any_of(statements.begin(), statements.end(), [](const registry::Statement& s) {
     return s.kind == registry::StatementKind::closure;
@@ -285,8 +310,9 @@ bool Account::closable() const {
                                    [](const Point& point) { return point.blocking; });
 }
 
-Try<Account> account_of(registry::Register& numbers, const std::string& work_order) {
-  return Counting(numbers, work_order).run();
+Try<Account> account_of(registry::Register& numbers, const std::string& work_order,
+                        const CountsFirst& counts) {
+  return Counting(numbers, work_order, counts).run();
 }
 
 Try<std::vector<std::string>> work_orders(registry::Register& numbers) {

@@ -3,6 +3,7 @@
 // closed.
 #pragma once
 
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
@@ -51,16 +52,23 @@ struct Account {
   std::uint64_t open = 0;
   std::uint64_t ordered = 0; // boards; without an order the units of all cards but spares
   std::vector<registry::Statement> statements;
-  std::vector<Point> points; // blocking ones first
+  bool first_article = false; // one is signed, and counts
+  std::vector<Point> points;  // blocking ones first
 
   bool closed() const;
-  bool closable() const; // no blocking point
-  // Boards that can ship.
-  std::uint64_t shippable() const { return units.good + units.conceded; }
+  bool closable() const;          // no blocking point
+  std::string work_class() const; // of the order, else of the first card
+  // Boards that can ship: of class engineering none ever does.
+  std::uint64_t shippable() const;
 };
 
+// Whether a first article that the register keeps counts: by root and trust list, where somebody
+// has them. None: as it stands.
+using CountsFirst = std::function<bool(const registry::Statement&)>;
+
 // Errors: work-order-unknown, and those of the register.
-Try<Account> account_of(registry::Register& numbers, const std::string& work_order);
+Try<Account> account_of(registry::Register& numbers, const std::string& work_order,
+                        const CountsFirst& counts = {});
 
 // All work orders of a register, by the first step that named each.
 Try<std::vector<std::string>> work_orders(registry::Register& numbers);

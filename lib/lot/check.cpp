@@ -109,17 +109,54 @@ private:
     }
   }
 
-  // A card that takes over another's unused units gives out numbers of its own for the same boards.
+  // What is on cards already, and what is to come. Of a card that another one takes over, only the
+  // boards that it made count.
   void check_boards() {
     std::uint64_t units = 0;
     for (const OrderCard& card : order_.cards) {
-      units += card.continues.empty() ? card.units : 0;
+      const CardAccount* made = account_ == nullptr ? nullptr : card_at(card.place);
+      units += made == nullptr ? card.units : 0;
+    }
+    for (const CardAccount& card :
+         account_ == nullptr ? std::vector<CardAccount>() : account_->cards) {
+      units += is_taken_over(card.place) ? card.counts.good + card.counts.conceded : card.row.units;
+    }
+    if (account_ == nullptr) { // the file alone: what takes over is no more than what it takes over
+      for (const OrderCard& card : order_.cards) {
+        units -= card.continues.empty() ? 0 : card.units;
+      }
     }
     if (units > order_.allowed()) {
       wrong("order-boards", order_.boards_place, "its cards hold more units than are ordered",
             fmt::format("{} units", units),
             fmt::format("{} boards and {} spares", order_.quantity, order_.spares),
             "correct the cards, or order more");
+    }
+  }
+
+  bool is_taken_over(const std::string& place) const {
+    return std::any_of(order_.cards.begin(), order_.cards.end(), [&](const OrderCard& card) {
+      return !card.continues.empty() && card.continues == place;
+    });
+  }
+
+  // Cards that are out can't be taken out of their order, nor be given other numbers.
+  void check_places() {
+    for (const CardAccount& card : account_->cards) {
+      const auto listed =
+          std::find_if(order_.cards.begin(), order_.cards.end(),
+                       [&](const OrderCard& other) { return other.place == card.place; });
+      if (listed == order_.cards.end()) {
+        wrong("order-place", order_.place, "the order lacks a card that was made for it",
+              card.place.empty() ? std::string("one without a place")
+                                 : fmt::format("no place {}", card.place),
+              "every place whose card was made", "put it back as it was");
+      } else if (listed->units != card.row.units || listed->station != card.row.station) {
+        wrong("order-place", listed->where, "the card of this place was made otherwise",
+              fmt::format("{} units for {}", listed->units, listed->station),
+              fmt::format("{} units for {}", card.row.units, card.row.station),
+              "put it back as it was, and add a place");
+      }
     }
   }
 
@@ -155,6 +192,7 @@ private:
       return;
     }
     check_revision();
+    check_places();
     for (const OrderCard& card : cards_to_make(order_, account_)) {
       check_continues(card);
     }
@@ -192,9 +230,10 @@ private:
       return;
     }
     const CardAccount* before = card_at(card.continues);
-    const bool ended = before != nullptr && (before->standing == Standing::counted ||
-                                             before->standing == Standing::lost ||
-                                             before->standing == Standing::destroyed);
+    const bool ended =
+        before != nullptr &&
+        (before->standing == Standing::counted || before->standing == Standing::lost ||
+         before->standing == Standing::destroyed || before->standing == Standing::not_made);
     if (!ended) {
       wrong("order-continues", card.where, "the card that this one takes over is not accounted for",
             before == nullptr
@@ -206,20 +245,19 @@ private:
       return;
     }
     const std::uint64_t left = before->row.units - before->counts.good - before->counts.conceded;
-    if (card.units > left) {
-      wrong("order-continues", card.where, "it is for more units than the other card left over",
-            fmt::format("{} units", card.units), fmt::format("at most {}", left),
+    std::uint64_t taken = 0; // by all that take over that card
+    for (const OrderCard& other : order_.cards) {
+      taken += other.continues == card.continues ? other.units : 0;
+    }
+    if (taken > left) {
+      wrong("order-continues", card.where, "more units take over than the other card left",
+            fmt::format("{} units", taken), fmt::format("at most {}", left),
             "give it fewer, or order more boards");
     }
   }
 
   void check_first_article() {
-    const bool signed_one =
-        std::any_of(account_->statements.begin(), account_->statements.end(),
-                    [](const registry::Statement& statement) {
-                      return statement.kind == registry::StatementKind::first_article;
-                    });
-    if (!order_.first_article || signed_one || account_->cards.empty()) {
+    if (!order_.first_article || account_->first_article || account_->cards.empty()) {
       return;
     }
     for (const OrderCard& card : cards_to_make(order_, account_)) {

@@ -109,7 +109,13 @@ Try<void> put_deviations(registry::Register& numbers, const Closing& closing, fo
     return counted;
   }
   std::map<std::string, format::DeviationUse> uses; // ascending by number
+  std::set<format::Digest> looked_at;
+  const auto used = text.manifests.view();
   for (const package::Package& package : closing.packages) {
+    const bool own = std::find(used.begin(), used.end(), package.manifest_digest) != used.end();
+    if (!own || !looked_at.insert(package.manifest_digest).second) {
+      continue; // not of this lot, or named twice
+    }
     for (const format::Deviation& deviation : package.facts.deviations.view()) {
       format::DeviationUse& use = uses[std::string(deviation.number.view())];
       use.number = deviation.number;
@@ -150,8 +156,17 @@ Try<void> check_labels(const Closing& closing) {
 
 Try<void> put_points(const Closing& closing, format::Close& text) {
   std::set<std::string> points; // ascending, each once
+  std::size_t gone = 0;
   for (const Point& point : closing.account.points) {
-    points.insert(point.text);
+    gone += point.code == "card-gone" ? 1U : 0U;
+    if (point.code != "card-gone") {
+      points.insert(point.text);
+    }
+  }
+  if (gone != 0) { // which they are, their lines say
+    points.insert(fmt::format("cards lost or destroyed before they were counted: {}; {} units of "
+                              "theirs unknown",
+                              gone, closing.account.units.unknown));
   }
   if (!closing.labels.present) {
     points.insert("of labels nothing was stated");
@@ -182,7 +197,7 @@ Try<format::Close> close_text(registry::Register& numbers, const Closing& closin
   }
   (void)text.work_order.set(account.work_order); // every card was sealed with it
   for (std::size_t i = 0; i < format::work_class_words.size(); ++i) {
-    if (format::work_class_words[i] == account.cards.front().row.work_class) {
+    if (format::work_class_words[i] == account.work_class()) {
       text.work_class = static_cast<format::WorkClass>(i);
     }
   }

@@ -309,7 +309,7 @@ Try<std::vector<Settlement>> Register::settlements_of(std::uint64_t allotment) {
 
 Try<void> Register::keep_statement(const Statement& statement,
                                    const std::vector<Settlement>& settled,
-                                   const std::optional<Head>& at) {
+                                   const std::optional<Head>& at, bool rehearse) {
   REG_TRY(step, begin());
   Head& head = step.head;
   REG_DO(check_lot_open(database_, statement.work_order));
@@ -334,6 +334,9 @@ Try<void> Register::keep_statement(const Statement& statement,
                .bind(statement.signature)
                .bind(head.entries)
                .run());
+  }
+  if (rehearse) {
+    return {};
   }
   return finish(step);
 }

@@ -15,7 +15,8 @@
 // write lock. Errors besides those of sqlite.h: register-owner, register-version, register-exists,
 // register-older, register-head, station-unknown, station-enrolled, station-serials,
 // scheme-changed, window-none, window-used-up, window-past, scheme-used-up, limit-units,
-// limit-stations, limit-numbers, card-id-used, place-taken, lot-closed, state-order, outcome-form.
+// limit-stations, limit-numbers, card-id-used, place-taken, order-place, lot-closed, state-order,
+// outcome-form.
 //
 // Beside the register stands a file that names its newest entry (head_file.h). A register that
 // lacks that entry, or has no such file, is an older or a lone copy: it gives nothing
@@ -101,8 +102,8 @@ public:
   Try<void> note_fate(const format::CardId& card, const FateNote& note, bool rehearse = false);
   Try<std::vector<FateRow>> fates_of(const format::CardId& card); // the first one first
 
-  // A work order's next revision, the first one too. Refused: order-form, order-revision (one like
-  // it or a later one is here), order-other (what it is changed), order-closed. One that is here
+  // A work order's next revision, the first one too. Refused: order-revision (one like it or a
+  // later one is here), order-other (what it is changed), lot-closed, note-form. One that is here
   // already, word for word, is no step.
   Try<void> enter_order(const OrderRow& order);
   Try<std::optional<OrderRow>> order_of(std::string_view work_order); // its newest revision
@@ -119,7 +120,7 @@ public:
   // (register-moved) when the register has another head by now, since the statement was about that
   // one. Refused: lot-closed.
   Try<void> keep_statement(const Statement& statement, const std::vector<Settlement>& settled = {},
-                           const std::optional<Head>& at = {});
+                           const std::optional<Head>& at = {}, bool rehearse = false);
   Try<std::vector<Statement>> statements_of(std::string_view work_order);
 
   Try<std::vector<AllotmentRow>> allotments_of(std::string_view work_order);

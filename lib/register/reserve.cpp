@@ -189,6 +189,27 @@ std::uint64_t quantity_of(const SetRequest& set) {
   return units;
 }
 
+// Where a work order has an order, its cards are made from it: by place, of its class and package.
+Try<void> check_order_of(Database& database, const SetRequest& set, const AllotmentRow& row) {
+  REG_TRY(query, database.query("SELECT class, manifest FROM work_order WHERE name = ? ORDER BY "
+                                "revision DESC LIMIT 1"));
+  REG_TRY(there, query.bind(row.work_order).next());
+  if (!there) {
+    return {};
+  }
+  format::Digest manifest{};
+  (void)query.bytes_into(1, manifest); // the table allows no other length
+  const std::string work_class = query.text(0);
+  if (!set.place.empty() && work_class == row.work_class && manifest == row.manifest) {
+    return {};
+  }
+  return Unexpected(refused(
+      "order-place", "the cards of this work order are made from its order",
+      fmt::format("{} without a place in it, or of another class or package", row.work_order),
+      "a card that the order names",
+      "add it to the order, with a higher revision: cardseal lot cards"));
+}
+
 Try<AllotmentRow> start_lot(Database& database, Head& head, const SetRequest& set) {
   REG_TRY(added, registry::add_windows(database, head, set.permitted));
   (void)added;
@@ -197,6 +218,7 @@ Try<AllotmentRow> start_lot(Database& database, Head& head, const SetRequest& se
   }
   AllotmentRow row = start_row(set);
   REG_DO(check_lot_open(database, row.work_order));
+  REG_DO(check_order_of(database, set, row));
   REG_DO(insert_lot(database, head, row, quantity_of(set)));
   if (!set.place.empty()) {
     REG_DO(insert_place(database, head, row, set.place));

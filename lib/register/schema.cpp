@@ -49,6 +49,7 @@ CREATE TABLE range(
   UNIQUE(window, past),
   FOREIGN KEY(window, first) REFERENCES range(window, past)) STRICT;
 CREATE UNIQUE INDEX range_open ON range(window) WHERE first IS NULL;
+CREATE INDEX range_apart ON range(id) WHERE use IN ('hand', 'abandon', 'lost');
 CREATE TRIGGER range_opens BEFORE INSERT ON range
   WHEN NEW.first IS NULL AND NEW.past IS NOT (SELECT first FROM window WHERE id = NEW.window)
   BEGIN SELECT RAISE(ABORT, 'a window opens at its first number'); END;

@@ -146,7 +146,8 @@ struct AllotmentRow {
   // after the return was noted: nothing can have happened that they lack.
   bool counted_after_return = false;
   bool rewritten = false; // an earlier log of the card may be gone
-  // Results were kept after the card's last return, whatever became of the card since.
+  // Results were kept after the card came back, whatever became of it since; of the card that its
+  // image went on last.
   bool counted_once_back = false;
 };
 

@@ -176,7 +176,7 @@ private:
 class Reconciler {
 public:
   void add_log(const LogFile& log, std::uint64_t records) {
-    out_.logs.push_back({log.file, log.card, records});
+    out_.logs.push_back({log.file, log.card, records, log.whole()});
     note_damage(log);
   }
 
@@ -289,10 +289,13 @@ std::vector<Untold> untold_of(const Account& account,
     if (told.contains(row.id)) {
       continue;
     }
-    const bool here = std::any_of(account.logs.begin(), account.logs.end(),
-                                  [&](const LogSummary& log) { return log.card == row.card; });
-    if (here || orders.contains(row.work_order)) {
-      out.push_back({row, here});
+    Untold one{row, false, false};
+    for (const LogSummary& log : account.logs) {
+      one.blank_log = one.blank_log || log.card == row.card;
+      one.whole_log = one.whole_log || (log.card == row.card && log.whole);
+    }
+    if (one.blank_log || orders.contains(row.work_order)) {
+      out.push_back(std::move(one));
     }
   }
   return out;

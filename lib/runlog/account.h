@@ -105,12 +105,14 @@ struct Failure { // what went wrong, over all tries
 struct Untold {
   registry::AllotmentRow row;
   bool blank_log = false; // its card's log is here, and has no record of it
+  bool whole_log = false; // and that log is whole
 };
 
 struct LogSummary {
   std::string file;
   format::CardId card{};
   std::uint64_t records = 0;
+  bool whole = false;
 };
 
 struct Account {

@@ -22,10 +22,12 @@ Error refused(const char* code, std::string what, const std::string& file, std::
   return error;
 }
 
+// Where nobody says what products it is about, only a key without a limit counts.
 bool counts_for(const format::TrustedKey& key, const std::vector<format::Id>& products) {
   return !key.product.present ||
-         std::all_of(products.begin(), products.end(),
-                     [&](const format::Id& product) { return product == key.product.value; });
+         (!products.empty() &&
+          std::all_of(products.begin(), products.end(),
+                      [&](const format::Id& product) { return product == key.product.value; }));
 }
 
 constexpr bool adds_up(const format::FirstArticle&) {

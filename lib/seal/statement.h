@@ -11,7 +11,8 @@ namespace cardseal::seal {
 Try<format::Id> quality_person(const OwnerTrust& trust, const format::Key& key,
                                const std::vector<format::Id>& products, const std::string& file);
 
-// Reads one and judges it: signature, signer, owner, person, and that its counts add up. `T` is
+// Reads one and judges it: signature, signer, owner, person, and that its counts add up. Without
+// `products` only a key that counts for every product will do. `T` is
 // format::FirstArticle, Concession or Close. `file` is for messages. Errors: statement-signature,
 // statement-owner, statement-person, statement-sum, those of quality_person, and a text's form.
 template <class T>

@@ -103,6 +103,7 @@ Times measure_trace(Register& numbers, std::uint64_t allotments) {
     (void)must(numbers.fates_of(rows[0].card));
     (void)must(numbers.settlements_of(rows[0].id));
     (void)must(numbers.statements_of(rows[0].work_order));
+    (void)must(numbers.ranges());
   });
 }
 

@@ -114,7 +114,7 @@ class Set:
         self.reasons = collections.Counter()
 
     def mutant(self, *names, seed=0):
-        mutant = productions.Mutant(self.world)
+        mutant = productions.Mutant(self.world.copy())
         chance = random.Random(f"{SEED} {names} {seed}")
         for name in names:
             mutant.add(chance, name)

@@ -76,10 +76,17 @@ class Archive(WorldCase):
         self.assertIn("frost-node 2.4.1", said)
         self.run_archive("get", item["id"], "-o", "never", archive="spoilt", code=65)
         self.assertFalse(self.world.path("never").exists())
-        self.world.path(f"spoilt/items/{item['id']}.txt").unlink()
-        self.assertIn("copied  1 items", self.run_archive("import", "--from", "copy",
-                                                          archive="spoilt").stdout)
+        self.run_archive("import", "--from", "copy", archive="spoilt")
         self.assertIn("good", self.run_archive("scrub", archive="spoilt").stdout)
+
+    def test_a_name_that_an_archive_can_t_keep_breaks_nothing(self):
+        for name in (".frost.crp", "frost\nnode.crp"):
+            shutil.copy(self.world.path("frost-node.crp"), self.world.path(name))
+            self.world.must("archive", "new", f"kept{len(name)}")
+            done = self.world.run("archive", "add", name, "--archive", f"kept{len(name)}", "--root",
+                                  "owner.root", "--trust", "owner.trust")
+            self.assertEqual(64, done.returncode, done.stdout + done.stderr)
+            self.assertEqual([], self.items(f"kept{len(name)}"))
 
     def test_adding_again_is_no_step(self):
         done = self.world.must("archive", "add", "frost-node.crp", "--archive", "kept", "--root",

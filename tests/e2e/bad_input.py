@@ -433,8 +433,8 @@ class Package(BadInput):
                     self.world.run("verify", "bad.crp", "--root", "owner.root", "--trust",
                                    "owner.trust"), BAD_DATA,
                     "cardseal: bad.crp: this is no kind of file that is read here: expected a "
-                    "release package, a card image, a trust list, a withdrawal or a root (for firmware use: "
-                    "cardseal image FILE)")
+                    "release package, a card image, a trust list, a withdrawal, a root, or a lot's first "
+                    "article, concession or closure (for firmware use: cardseal image FILE)")
                 self.assert_said(
                     self.world.run(*self.world.card_arguments("bad.crp", "card.img")), BAD_DATA,
                     f"cardseal: bad.crp: offset 0: {message}")

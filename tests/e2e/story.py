@@ -145,7 +145,7 @@ class Story(unittest.TestCase):
     def test_the_deviation_s_use_is_signed_with_the_closure(self):
         text = (self.folder / "WO-3020.close").read_text(encoding="utf-8")
         self.assertIn('\ndeviation "DV-26-031" 45 200\n', text)
-        self.assertIn("is lost: 15 units unknown", text)
+        self.assertIn("1; 15 units of theirs unknown", text)
 
     def test_registers_and_archive_are_sound(self):
         for register in ("north.register", "south.register"):

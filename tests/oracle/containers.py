@@ -422,7 +422,7 @@ def on_a_card(many, folder, world, data):
     card_writer.write(paths[0], card.files())
     with open(paths[1], "wb") as file:
         file.write(memory.make(station))
-    said = many.ask("card", *paths, 0, "-", "-")
+    said = many.ask("card", *paths, 0, "-", "-")["jobs"][0]
     return said["reason"]["number"] if "reason" in said else said.get("verdict", said)
 
 

@@ -77,7 +77,7 @@ Error unsound(const std::string& file, const card::CardReport& report) {
 }
 
 // A card that came back has its log in it, so that either is kept.
-Try<Kept> keep_card(const std::string& file, const Owner& owner) {
+Try<Kept> keep_card(const std::string& file, const ArchiveAddOptions& options, const Owner& owner) {
   TRY(opened, io::ReadFile::open(io::real_system(), file));
   fat32::FileSource source(opened);
   TRY(report, card::verify_card(source, owner.root, card::LogState::returned));
@@ -86,6 +86,7 @@ Try<Kept> keep_card(const std::string& file, const Owner& owner) {
   }
   Kept kept{Kind::card, fmt::format("card {}", crypto::hex(report.index->card_id)), {}};
   kept.sources.push_back({io::Path(file).filename().string(), {}, io::Path(file)});
+  add_trust(options, owner, kept.sources);
   return kept;
 }
 
@@ -141,7 +142,7 @@ Try<Kept> keep_file(const std::string& file, const ArchiveAddOptions& options, c
   case FileKind::package:
     return keep_package(file, options, owner);
   case FileKind::card:
-    return keep_card(file, owner);
+    return keep_card(file, options, owner);
   case FileKind::statement:
     return keep_statement(file, options, owner);
   case FileKind::trust:
@@ -150,8 +151,9 @@ Try<Kept> keep_file(const std::string& file, const ArchiveAddOptions& options, c
   case FileKind::withdrawal:
     break;
   }
-  return Unexpected(usage_error("roots and withdrawals go along with what they are about", file,
-                                "packages, cards, logs, trust lists, and what quality signed"));
+  return Unexpected(
+      usage_error("roots go along with what they judge, and withdrawals lie on the cards", file,
+                  "packages, cards, logs, trust lists, and what quality signed"));
 }
 
 } // namespace

@@ -1,3 +1,4 @@
+#include "card_outputs.h"
 #include "commands_register.h"
 #include "common.h"
 
@@ -61,52 +62,6 @@ std::string file_of(const std::string& name, std::size_t index, const CardMakeOp
   return (path.parent_path() / (path.stem().string() + which + path.extension().string())).string();
 }
 
-Error wrong_output(ErrorKind kind, const char* code, std::string what, const std::string& file,
-                   std::string hint) {
-  Error error;
-  error.kind = kind;
-  error.code = code;
-  error.what = std::move(what);
-  error.place.file = file;
-  error.hint = std::move(hint);
-  return error;
-}
-
-// By any path that leads to it.
-bool is_same_file(const io::Path& one, const io::Path& other) {
-  std::error_code ignored;
-  return std::filesystem::weakly_canonical(one, ignored) ==
-         std::filesystem::weakly_canonical(other, ignored);
-}
-
-Try<void> check_output(io::System& system, const CardMakeOptions& options,
-                       const std::string& file) {
-  if (file == "-") {
-    return Unexpected(usage_error("a card image is no text to be printed", file, "a file's name"));
-  }
-  const io::Path registered(options.registered);
-  for (const io::Path& own :
-       {registered, card::newest_path(registered), registry::head_path(registered)}) {
-    if (is_same_file(file, own)) {
-      return Unexpected(wrong_output(ErrorKind::usage, "output-is-register",
-                                     "this output is the register itself, or stands for it", file,
-                                     "name another file"));
-    }
-  }
-  if (!options.force && system.stat(file)) {
-    return Unexpected(wrong_output(ErrorKind::no_create, "output-exists",
-                                   "this output is there already", file,
-                                   "name another, or replace it with --force"));
-  }
-  const io::Path folder = io::Path(file).has_parent_path() ? io::Path(file).parent_path() : ".";
-  if (!std::filesystem::is_directory(folder)) {
-    return Unexpected(wrong_output(ErrorKind::no_create, "no-folder",
-                                   "the folder for this output is not there", file,
-                                   "make the folder, or name another"));
-  }
-  return {};
-}
-
 // Before a number is spent.
 Try<void> check_outputs(io::System& system, const CardMakeOptions& options) {
   if (!options.sheet.empty() && is_same_file(options.sheet, options.output)) {
@@ -116,7 +71,7 @@ Try<void> check_outputs(io::System& system, const CardMakeOptions& options) {
     for (const std::string& name : {options.output, options.sheet}) {
       const std::string file = file_of(name, i, options);
       if (!file.empty()) {
-        TRY_VOID(check_output(system, options, file));
+        TRY_VOID(check_output(system, file, options.registered, options.force));
       }
     }
   }

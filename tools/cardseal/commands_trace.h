@@ -15,7 +15,7 @@ struct TraceOptions {
   std::string registered;
   std::vector<std::string> packages;
   std::vector<std::string> logs; // card images, devices or copied logs
-  std::string root; // empty with `trust`: who may sign is not looked at
+  std::string root;              // empty with `trust`: who may sign is not looked at
   std::string trust;
   bool json = false;
 };

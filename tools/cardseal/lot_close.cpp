@@ -51,7 +51,12 @@ std::vector<format::Id> products_of(const std::vector<package::Package>& package
 Ran run_lot_close(const LotCloseOptions& options) {
   const StatementOptions& statement = options.statement;
   TRY(packages, read_packages(options.packages));
-  TRY(numbers, registry::Register::open(io::real_system(), statement.registered, std::nullopt));
+  std::optional<format::Digest> own;
+  if (!statement.root.empty()) {
+    TRY(root, seal::read_root(io::real_system(), statement.root));
+    own = root.owner;
+  }
+  TRY(numbers, registry::Register::open(io::real_system(), statement.registered, own));
   TRY(head, numbers.head());
   TRY(account, lot::account_of(numbers, options.work_order));
   lot::Closing closing{account, packages, head, {}};

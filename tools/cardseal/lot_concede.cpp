@@ -56,8 +56,9 @@ void sort_units(format::Concession& text) {
 } // namespace
 
 Ran run_lot_concede(const LotConcedeOptions& options) {
+  TRY(root, seal::read_root(io::real_system(), options.statement.root));
   TRY(numbers,
-      registry::Register::open(io::real_system(), options.statement.registered, std::nullopt));
+      registry::Register::open(io::real_system(), options.statement.registered, root.owner));
   TRY(account, lot::account_of(numbers, options.work_order));
   TRY(signer, open_signer(options.statement, products_of(account)));
   format::Concession text;

@@ -1,4 +1,5 @@
 // Lot orders: a template, a check, and the cards of one.
+#include "card_outputs.h"
 #include "commands_lot.h"
 #include "common.h"
 
@@ -10,6 +11,7 @@
 #include "io/clock.h"
 #include "job/release_xml.h"
 #include "lot/check.h"
+#include "lot_words.h"
 #include "release.h"
 #include "serial_source.h"
 #include "templates.h"
@@ -28,8 +30,9 @@ Try<lot::Order> read_order(const std::string& file, bool json) {
 
 // Where the lot stands; none: nothing was made for this order yet.
 Try<std::optional<lot::Account>> account_so_far(registry::Register& numbers,
-                                                const std::string& work_order) {
-  Try<lot::Account> account = lot::account_of(numbers, work_order);
+                                                const std::string& work_order,
+                                                const lot::CountsFirst& counts = {}) {
+  Try<lot::Account> account = lot::account_of(numbers, work_order, counts);
   if (account) {
     return std::optional(std::move(*account));
   }
@@ -121,17 +124,14 @@ std::string file_of(const std::string& name, const lot::Order& order, const lot:
 
 Try<void> check_outputs(const LotCardsOptions& options, const lot::Order& order,
                         const std::vector<lot::OrderCard>& cards) {
+  if (!options.sheet.empty() && is_same_file(options.sheet, options.output)) {
+    return Unexpected(usage_error("card and sheet can't be one file", options.sheet, "two names"));
+  }
   for (const lot::OrderCard& card : cards) {
     for (const std::string& name : {options.output, options.sheet}) {
       const std::string file = file_of(name, order, card);
-      if (!file.empty() && !options.force && io::real_system().stat(file)) {
-        Error error;
-        error.kind = ErrorKind::no_create;
-        error.code = "output-exists";
-        error.what = "this output is there already";
-        error.place.file = file;
-        error.hint = "name another, or replace it with --force";
-        return Unexpected(std::move(error));
+      if (!file.empty()) {
+        TRY_VOID(check_output(io::real_system(), file, options.registered, options.force));
       }
     }
   }
@@ -253,7 +253,10 @@ Ran run_lot_cards(const LotCardsOptions& options) {
   TRY(package, package::read(io::real_system(), options.package));
   TRY(owner, read_owner(options.root, options.trust, options.withdrawals));
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, owner.root.owner));
-  TRY(account, account_so_far(numbers, order.work_order));
+  const auto counts = [&](const registry::Statement& statement) {
+    return words_of(statement, &owner, order.product).good;
+  };
+  TRY(account, account_so_far(numbers, order.work_order, counts));
   const lot::Account* known = account ? &*account : nullptr;
   const std::vector<Error> errors = lot::check_order(order, package, known);
   if (!errors.empty()) {

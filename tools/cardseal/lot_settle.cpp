@@ -22,6 +22,11 @@ Try<std::vector<UnitsOf>> chosen_units(const LotSettleOptions& options, const lo
   std::vector<UnitsOf> out;
   for (const std::string& serial : options.serials) {
     TRY(unit, unit_of_label(account, packages.front(), serial));
+    for (const UnitsOf& other : out) {
+      if (other.card == unit.card && other.units.first == unit.place) {
+        return Unexpected(usage_error("a unit is named twice", serial, "each once"));
+      }
+    }
     out.push_back({unit.card, {unit.place, 1}});
   }
   if (options.card.empty()) {

@@ -61,20 +61,27 @@ Try<Signer> open_signer(const StatementOptions& options, const std::vector<forma
 Ran sign_statement(registry::Register& numbers, const StatementOptions& options,
                    const Signer& signer, const Draft& draft) {
   if (!signer.key && options.elsewhere.attach.empty()) {
+    registry::Statement unsigned_yet{draft.kept, draft.work_order, draft.text, {}, ""};
+    TRY_VOID(numbers.keep_statement(unsigned_yet, draft.settled, draft.at, true));
     return write_bytes(options, signer, draft);
   }
-  TRY(signature, signature_of(options, signer, draft));
-  TRY_VOID(seal::write_signed(io::real_system(), options.output, {draft.text, {signature}},
-                              io::IfExists::refuse));
   registry::Statement statement;
   statement.kind = draft.kept;
   statement.work_order = draft.work_order;
   statement.text = draft.text;
+  // Nothing is signed that the register would not take.
+  TRY_VOID(numbers.keep_statement(statement, draft.settled, draft.at, true));
+  TRY(signature, signature_of(options, signer, draft));
   statement.signature = signature;
+  TRY_VOID(seal::write_signed(io::real_system(), options.output, {draft.text, {signature}},
+                              io::IfExists::refuse));
   Try<void> kept = numbers.keep_statement(statement, draft.settled, draft.at);
-  if (!kept) {
-    note(fmt::format("{} was signed, and the register did not take it: it counts for nothing",
-                     options.output));
+  if (!kept) { // somebody else was quicker
+    for (const io::Path& file :
+         {io::Path(options.output), seal::signature_path(options.output, 0)}) {
+      (void)io::real_system().remove(file);
+    }
+    note(fmt::format("the register did not take it, so {} was removed again", options.output));
     return Unexpected(std::move(kept).error());
   }
   say(fmt::format("signed      {} by {}, {} (claimed)", options.output, signer.person.view(),

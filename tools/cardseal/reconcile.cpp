@@ -110,6 +110,17 @@ Ran reconcile_logs(const ReconcileOptions& options, Register& numbers) {
       bits.push_back(&one.bits);
     }
   }
+  // A card that came back unused has an account, too; before it came back its log is blank anyway.
+  std::vector<runlog::Bits> blanks;
+  blanks.reserve(account.untold.size());
+  for (const runlog::Untold& one : account.untold) {
+    if (one.whole_log && one.row.fate == registry::Fate::returned) {
+      const std::size_t bytes = (one.row.units + 7) / 8;
+      blanks.push_back({io::Bytes(bytes), io::Bytes(bytes)});
+      ids.push_back(one.row.id);
+      bits.push_back(&blanks.back());
+    }
+  }
   TRY(kept, keep(numbers, ids, bits, options.dry_run));
   TRY_VOID(write_report(options, numbers, account, yields, packages));
   if (options.json) {

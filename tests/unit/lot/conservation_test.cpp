@@ -20,7 +20,7 @@ struct TrueCard {
   Reserved given;
   std::string work_order;
   std::uint32_t units = 0;
-  bool written = false;
+  bool sealed = false;  // an image may be somewhere
   bool noted = false;   // that it went onto a card
   bool counted = false; // after it came back
   Where where = Where::desk;
@@ -59,6 +59,7 @@ public:
   std::size_t closed() const { return closed_.size(); }
   std::size_t refused_closures() const { return refused_; }
   std::size_t reworked() const { return reworked_; }
+  std::size_t sent_again() const { return again_; }
 
 private:
   std::uint64_t below(std::uint64_t bound) {
@@ -121,20 +122,21 @@ private:
       for (std::uint64_t n = card.given.range.first; n < card.given.range.past(); ++n) {
         CHECK(issued_.insert(n).second); // no number leaves twice
       }
-      if (!one_in(6)) { // else it fails before its image is written
+      card.sealed = !one_in(6); // else it fails before anything is signed
+      if (card.sealed) {
         must(numbers_.seal(card.given,
                            format::Digest{static_cast<std::uint8_t>(cards_.size()),
                                           static_cast<std::uint8_t>(cards_.size() >> 8)}));
+      }
+      if (card.sealed && !one_in(6)) { // else nobody saw whether its image was written
         must(numbers_.written(card.given.allotment));
-        card.written = true;
       }
       cards_.push_back(std::move(card));
     }
   }
 
   void send() {
-    TrueCard* card =
-        any_card([](const TrueCard& c) { return c.written && c.where == Where::desk; });
+    TrueCard* card = any_card([](const TrueCard& c) { return c.sealed && c.where == Where::desk; });
     if (card != nullptr) {
       must(numbers_.note_fate(card->given.card, {Fate::on_card, "desk", "written"}));
       card->where = Where::out;
@@ -221,7 +223,28 @@ private:
     }
   }
 
+  // An unused card is written over, and its image goes on another one.
+  bool send_again() {
+    TrueCard* card = any_card([](const TrueCard& c) {
+      return c.where == Where::back &&
+             std::none_of(c.reported.begin(), c.reported.end(), is_begun) &&
+             std::none_of(c.truth.begin(), c.truth.end(), is_begun);
+    });
+    if (card == nullptr) {
+      return false;
+    }
+    must(numbers_.note_fate(card->given.card, {Fate::erased, "desk", "written over"}));
+    must(numbers_.note_fate(card->given.card, {Fate::on_card, "desk", "another one"}));
+    card->where = Where::out;
+    card->counted = false;
+    ++again_;
+    return true;
+  }
+
   void lose() {
+    if (one_in(3) && send_again()) {
+      return;
+    }
     TrueCard* card = any_card([](const TrueCard& c) { return c.where == Where::out; });
     if (card != nullptr && one_in(2)) {
       const bool broken = one_in(2);
@@ -277,7 +300,7 @@ private:
         continue;
       }
       any = true;
-      const bool away = (card.written && !card.noted) || card.where == Where::out ||
+      const bool away = (card.sealed && !card.noted) || card.where == Where::out ||
                         (card.where == Where::back && !card.counted);
       if (away || open_units(card) != 0) {
         return false;
@@ -316,15 +339,16 @@ private:
   void expect(const TrueCard& card, std::uint64_t unit, format::UnitCounts& counts,
               std::uint64_t& open) const {
     const auto settled = card.settled.find(unit);
-    if (settled != card.settled.end()) {
+    const bool shown_good = card.reported[unit] == Truth::good; // a log that came later
+    if (settled != card.settled.end() && !(settled->second == Settled::no_board && shown_good)) {
       (settled->second == Settled::scrapped   ? counts.scrapped
        : settled->second == Settled::no_board ? counts.no_board
                                               : counts.reworked) += 1;
-    } else if (card.reported[unit] == Truth::good) {
+    } else if (shown_good) {
       ++counts.good;
     } else if (is_begun(card.reported[unit])) {
       ++open;
-    } else if (!card.written || card.counted) {
+    } else if (!card.sealed || card.counted) {
       CHECK(!is_begun(card.truth[unit])); // nothing that is told as unused was begun
       ++counts.unused;
     } else {
@@ -370,6 +394,7 @@ private:
   std::set<std::string> closed_;
   std::size_t refused_ = 0;
   std::size_t reworked_ = 0;
+  std::size_t again_ = 0;
 };
 
 } // namespace
@@ -379,6 +404,7 @@ TEST_CASE(
   std::size_t closed = 0;
   std::size_t refused = 0;
   std::size_t reworked = 0;
+  std::size_t again = 0;
   for (std::uint32_t seed = 1; seed <= 12; ++seed) {
     INFO("seed " << seed);
     Story story(seed);
@@ -386,9 +412,11 @@ TEST_CASE(
     closed += story.closed();
     refused += story.refused_closures();
     reworked += story.reworked();
+    again += story.sent_again();
   }
   // Stories that never close, are never refused or never rework would show nothing.
   CHECK(closed >= 3);
   CHECK(refused >= 20);
   CHECK(reworked >= 5);
+  CHECK(again >= 3);
 }
