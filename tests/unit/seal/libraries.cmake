@@ -1,0 +1,1 @@
+set(test_libraries cardseal_card_kit)
