@@ -245,8 +245,7 @@ Try<void> Archive::take_out(const Item& item, const io::Path& folder) const {
       continue;
     }
     Try<io::NewFile> file = io::NewFile::create(*system_, folder / part.name, io::IfExists::refuse);
-    step = file ? with_holes(parts[i], *file, object_path(part.digest))
-                : Unexpected(std::move(file).error());
+    step = file ? with_holes(parts[i], *file, object_path(part.digest)) : Unexpected(file.error());
     step = step ? file->commit() : std::move(step);
   }
   return step;

@@ -161,10 +161,9 @@ private:
   Try<void> read_order() {
     Try<std::optional<registry::OrderRow>> order = numbers_.order_of(account_.work_order);
     Try<std::vector<std::pair<std::string, std::uint64_t>>> places =
-        order ? numbers_.places_of(account_.work_order) : Unexpected(std::move(order).error());
+        order ? numbers_.places_of(account_.work_order) : Unexpected(order.error());
     Try<std::vector<registry::Statement>> statements =
-        places ? numbers_.statements_of(account_.work_order)
-               : Unexpected(std::move(places).error());
+        places ? numbers_.statements_of(account_.work_order) : Unexpected(places.error());
     if (!statements) {
       return Unexpected(std::move(statements).error());
     }
@@ -177,7 +176,7 @@ private:
   Try<void> add_card(AllotmentRow row) {
     Try<std::optional<registry::Results>> results = numbers_.results_of(row.id);
     Try<std::vector<registry::Settlement>> settled =
-        results ? numbers_.settlements_of(row.id) : Unexpected(std::move(results).error());
+        results ? numbers_.settlements_of(row.id) : Unexpected(results.error());
     if (!settled) {
       return Unexpected(std::move(settled).error());
     }

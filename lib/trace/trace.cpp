@@ -196,8 +196,7 @@ private:
   Try<void> tell_lot(Found& found, std::uint64_t place) {
     Try<std::vector<registry::Settlement>> settled = numbers_.settlements_of(found.allotment.id);
     Try<std::vector<registry::Statement>> statements =
-        settled ? numbers_.statements_of(found.allotment.work_order)
-                : Unexpected(std::move(settled).error());
+        settled ? numbers_.statements_of(found.allotment.work_order) : Unexpected(settled.error());
     if (!statements) {
       return Unexpected(std::move(statements).error());
     }
