@@ -186,6 +186,7 @@ private:
       }
     }
     std::vector<format::LogRecord> work;
+    work.reserve(records.size());
     for (const auto& [sector, record] : records) {
       work.push_back(record);
     }
