@@ -86,7 +86,7 @@ xml::All<Order> read_order(io::System& system, const io::Path& file) {
   Try<io::Bytes> bytes = io::read_file(system, file, xml::max_file_bytes);
   Try<xml::Document> document = bytes
                                     ? xml::Document::parse(text_of(ByteView(*bytes)), file.string())
-                                    : Unexpected(std::move(bytes).error());
+                                    : Unexpected(bytes.error());
   if (!document) {
     return Unexpected(xml::Errors{std::move(document).error()});
   }

@@ -40,6 +40,7 @@ Try<std::vector<package::Package>> read_packages(const std::vector<std::string>&
 
 std::vector<format::Id> products_of(const std::vector<package::Package>& packages) {
   std::vector<format::Id> products;
+  products.reserve(packages.size());
   for (const package::Package& package : packages) {
     products.push_back(package.manifest.product);
   }
