@@ -114,24 +114,26 @@ private:
   void check_boards() {
     std::uint64_t units = 0;
     for (const OrderCard& card : order_.cards) {
-      const CardAccount* made = account_ == nullptr ? nullptr : card_at(card.place);
-      units += made == nullptr ? card.units : 0;
+      const bool made = account_ != nullptr && card_at(card.place) != nullptr;
+      // Without a register, what takes over is taken for boards of the card that it takes over.
+      const bool counts = account_ != nullptr || card.continues.empty();
+      units += made || !counts ? 0 : card.units;
     }
-    for (const CardAccount& card :
-         account_ == nullptr ? std::vector<CardAccount>() : account_->cards) {
-      units += is_taken_over(card.place) ? card.counts.good + card.counts.conceded : card.row.units;
-    }
-    if (account_ == nullptr) { // the file alone: what takes over is no more than what it takes over
-      for (const OrderCard& card : order_.cards) {
-        units -= card.continues.empty() ? 0 : card.units;
-      }
-    }
+    units += account_ == nullptr ? 0 : units_issued();
     if (units > order_.allowed()) {
       wrong("order-boards", order_.boards_place, "its cards hold more units than are ordered",
             fmt::format("{} units", units),
             fmt::format("{} boards and {} spares", order_.quantity, order_.spares),
             "correct the cards, or order more");
     }
+  }
+
+  std::uint64_t units_issued() const {
+    std::uint64_t units = 0;
+    for (const CardAccount& card : account_->cards) {
+      units += is_taken_over(card.place) ? card.counts.good + card.counts.conceded : card.row.units;
+    }
+    return units;
   }
 
   bool is_taken_over(const std::string& place) const {

@@ -31,10 +31,9 @@ Try<std::vector<Row>> rows_of(Query& query, Row (*read)(const Query&, std::uint6
 }
 
 Try<std::optional<OrderRow>> newest_order(Database& database, std::string_view work_order) {
-  REG_TRY(query, database.query("SELECT o.entry, name, revision, class, manifest, product, "
-                                "quantity, spares, first_article, parent, file, time FROM "
-                                "work_order o JOIN entry e ON e.number = o.entry WHERE name = ? "
-                                "ORDER BY revision DESC LIMIT 1"));
+  static const std::string sql =
+      std::string(order_columns) + " WHERE name = ? ORDER BY revision DESC LIMIT 1";
+  REG_TRY(query, database.query(sql.c_str()));
   query.bind(work_order);
   REG_TRY(rows, rows_of(query, read_order));
   return rows.empty() ? std::optional<OrderRow>() : std::optional(std::move(rows.front()));
@@ -254,9 +253,8 @@ Try<std::optional<OrderRow>> Register::order_of(std::string_view work_order) {
 }
 
 Try<void> Register::each_order(const std::function<void(const OrderRow&)>& take) {
-  REG_TRY(query, database_.query("SELECT o.entry, name, revision, class, manifest, product, "
-                                 "quantity, spares, first_article, parent, file, time FROM "
-                                 "work_order o JOIN entry e ON e.number = o.entry ORDER BY o.id"));
+  static const std::string sql = std::string(order_columns) + " ORDER BY o.id";
+  REG_TRY(query, database_.query(sql.c_str()));
   REG_TRY(rows, rows_of(query, read_order));
   for (const OrderRow& row : rows) {
     take(row);
@@ -278,6 +276,16 @@ Register::places_of(std::string_view work_order) {
   }
 }
 
+Try<void> Register::settle_in(Step& step, const Settlement& settled) {
+  REG_TRY(facts, facts_of(database_, settled.allotment));
+  REG_DO(check_lot_open(database_, facts.work_order));
+  REG_DO(check_range(facts, settled));
+  REG_DO(check_unsettled(database_, settled));
+  REG_TRY(known, results_of(settled.allotment));
+  REG_DO(check_begun(known, settled));
+  return insert_settled(database_, step.head, settled);
+}
+
 Try<void> Register::settle(const Settlement& settled, bool rehearse) {
   if (settled.what == Settled::conceded) {
     return Unexpected(refused("settled-signed", "units are conceded by quality's signature only",
@@ -286,23 +294,17 @@ Try<void> Register::settle(const Settlement& settled, bool rehearse) {
   REG_DO(check_note(settled.by, "who says so"));
   REG_DO(check_note(settled.note, "the note"));
   REG_TRY(step, begin());
-  REG_TRY(facts, facts_of(database_, settled.allotment));
-  REG_DO(check_lot_open(database_, facts.work_order));
-  REG_DO(check_range(facts, settled));
-  REG_DO(check_unsettled(database_, settled));
-  REG_TRY(known, results_of(settled.allotment));
-  REG_DO(check_begun(known, settled));
+  REG_DO(settle_in(step, settled));
   if (rehearse) {
     return {};
   }
-  REG_DO(insert_settled(database_, step.head, settled));
   return finish(step);
 }
 
 Try<std::vector<Settlement>> Register::settlements_of(std::uint64_t allotment) {
-  REG_TRY(query, database_.query("SELECT s.entry, allotment, first, past - first, what, said_by, "
-                                 "note, time FROM settled s JOIN entry e ON e.number = s.entry "
-                                 "WHERE allotment = ? ORDER BY first"));
+  static const std::string sql =
+      std::string(settled_columns) + " WHERE allotment = ? ORDER BY first";
+  REG_TRY(query, database_.query(sql.c_str()));
   query.bind(allotment);
   return rows_of(query, read_settled);
 }
@@ -317,12 +319,7 @@ Try<void> Register::keep_statement(const Statement& statement,
     return Unexpected(moved());
   }
   for (const Settlement& each : settled) {
-    REG_TRY(facts, facts_of(database_, each.allotment));
-    REG_DO(check_range(facts, each));
-    REG_DO(check_unsettled(database_, each));
-    REG_TRY(known, results_of(each.allotment));
-    REG_DO(check_begun(known, each));
-    REG_DO(insert_settled(database_, head, each));
+    REG_DO(settle_in(step, each));
   }
   REG_DO(append(database_, head, statement_body(head.entries + 1, statement)));
   {
@@ -342,9 +339,9 @@ Try<void> Register::keep_statement(const Statement& statement,
 }
 
 Try<std::vector<Statement>> Register::statements_of(std::string_view work_order) {
-  REG_TRY(query, database_.query("SELECT s.entry, kind, work_order, text, signature, time FROM "
-                                 "statement s JOIN entry e ON e.number = s.entry WHERE work_order "
-                                 "= ? ORDER BY s.id"));
+  static const std::string sql =
+      std::string(statement_columns) + " WHERE work_order = ? ORDER BY s.id";
+  REG_TRY(query, database_.query(sql.c_str()));
   query.bind(work_order);
   return rows_of(query, read_statement);
 }

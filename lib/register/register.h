@@ -152,6 +152,7 @@ private:
     Head head;
   };
   Try<Step> begin();
+  Try<void> settle_in(Step& step, const Settlement& settled);
   Try<void> finish(Step& step);
   // Why this history is not the newest one; empty: as far as is known, it is.
   Try<std::string> why_older(const Head& head);
