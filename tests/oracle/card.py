@@ -35,6 +35,27 @@ def volume_form_ok(boot):
             not flags & 0x80 and (media == 0xF0 or media >= 0xF8))
 
 
+class Piecewise:
+    """Bytes of a file on a card; only the sectors of a slice are read."""
+
+    def __init__(self, card, clusters, size):
+        self.card, self.clusters, self.size = card, clusters, size
+
+    def __len__(self):
+        return self.size
+
+    def __getitem__(self, piece):
+        first, last, _ = piece.indices(self.size)
+        if first >= last:
+            return b""
+        per_cluster = self.card.per_cluster
+        start = first // SECTOR
+        sectors = range(start, (last - 1) // SECTOR + 1)
+        data = b"".join(self.card.sector(self.card.lba_of(self.clusters[at // per_cluster])
+                                         + at % per_cluster) for at in sectors)
+        return data[first - start * SECTOR:last - start * SECTOR]
+
+
 class Card:
     """`broken`: a sector that can't be read."""
 
@@ -156,6 +177,11 @@ class Card:
         clusters, size, _ = self.find(path)
         data = b"".join(self.sector(self.lba_of(c), self.per_cluster) for c in clusters)
         return data[:size]
+
+    def piecewise(self, path):
+        """The file as bytes that are read where somebody looks."""
+        clusters, size, _ = self.find(path)
+        return Piecewise(self, clusters, size)
 
     def has(self, path):
         try:

@@ -95,6 +95,9 @@ class Reader:
         if any(self.data[start + size:end]):
             raise Refusal(204, self.at)
         self.at = end
+        return self.content(start, size)
+
+    def content(self, start, size):
         return self.data[start:start + size]
 
     def entry(self, name, limit):
@@ -104,10 +107,10 @@ class Reader:
         return self.take(found[1], limit)
 
     def end(self):
-        rest = self.data[self.at:]
-        if len(rest) < 2 * BLOCK:
+        left = len(self.data) - self.at
+        if left < 2 * BLOCK:
             raise Refusal(206, len(self.data))
-        if rest != bytes(2 * BLOCK):
+        if self.data[self.at:self.at + 2 * BLOCK] != bytes(2 * BLOCK) or left != 2 * BLOCK:
             raise Refusal(205, self.at)
 
 
@@ -138,10 +141,17 @@ MAX_ROOTS = 1048576
 MAX_ROOT_SIGNATURES = 8
 
 
+class RootReader(Reader):
+    """A content is read from the card when somebody asks, not when it is walked over."""
+
+    def content(self, start, size):
+        return lambda: self.data[start:start + size]
+
+
 def read_roots(data):
-    """(text, signatures) of each root, and at the end the refusal of the file's form, if any: what
-    stands before a fault is believed by itself."""
-    reader = Reader(data)
+    """(text, signatures) of each root, each as what reads it, and at the end the refusal of the file's
+    form, if any: what stands before a fault is believed by itself."""
+    reader = RootReader(data)
     try:
         if len(data) > MAX_ROOTS:
             raise Refusal(203, 0)
@@ -159,7 +169,7 @@ def read_roots(data):
                 reader.end()
             yield text, signatures, None
     except Refusal as refusal:
-        yield b"", [], refusal
+        yield None, [], refusal
 
 
 def write_roots(roots):

@@ -97,15 +97,16 @@ def root_in_force(card, station):
         need(station.root.values["version"] == 1, 315)
         return
     newest = 0
-    for text, signatures, fault in container.read_roots(card.read(ROOTS)):
+    for text, signatures, fault in container.read_roots(card.piecewise(ROOTS)):
         if fault is not None:
             raise fault
         newest += 1
         held = station.root.values["version"]
         if newest == held:
-            need(text == station.root.text, 316)
+            need(text() == station.root.text, 316)
         elif newest > held:
-            station.keep_root(admission.next_root(station.root, text, signatures))
+            next_root = admission.next_root(station.root, text(), [read() for read in signatures])
+            station.keep_root(next_root)
     need(newest >= station.root.values["version"], 315)
 
 
