@@ -69,7 +69,7 @@ cardseal_module(register USES base format diag io crypto THIRD PkgConfig::SQLITE
 cardseal_module(job USES base format diag supply unit io crypto xml profile serial image package)
 cardseal_module(card USES base format diag io crypto trust image seal package register fat32 unit)
 cardseal_module(archive USES base io crypto THIRD fmt::fmt)
-cardseal_module(lot USES format io crypto xml package register job THIRD fmt::fmt)
+cardseal_module(lot USES base format io crypto xml unit package register job THIRD fmt::fmt)
 cardseal_module(runlog USES base format diag io crypto register fat32)
 cardseal_module(trace USES base unit package register runlog)
 cardseal_module(recall USES base format diag crypto package register runlog)

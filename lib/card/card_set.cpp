@@ -40,6 +40,8 @@ CardOrder order_of(const SetInput& in, const SetJob& job, std::size_t index) {
   order.work_order = in.order.work_order;
   order.enabled_slots = job.enabled_slots;
   order.date_code = job.date_code;
+  order.numbers = job.numbers;
+  order.spans = job.spans;
   return order;
 }
 
@@ -70,7 +72,13 @@ Try<registry::SetRequest> request_of(const SetInput& in, const SetJob& job) {
     if (!slots) {
       return Unexpected(std::move(slots).error());
     }
-    set.cards.push_back({order.station, job.units, *slots, i >= in.order.cards, in.order.card_id});
+    registry::CardRequest card{order.station, job.units, *slots, i >= in.order.cards,
+                               in.order.card_id};
+    card.numbers = job.numbers;
+    for (const format::OrdinalRange& span : job.spans.view()) {
+      card.again.push_back({span.first, span.last - span.first + 1});
+    }
+    set.cards.push_back(std::move(card));
   }
   return set;
 }

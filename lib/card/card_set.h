@@ -26,7 +26,9 @@ struct SetJob {
   const package::Package& package;
   std::uint32_t units = 1;         // on each card
   std::uint32_t enabled_slots = 0; // 0: all that the release permits and the model has
-  format::Maybe<format::Text<16>> date_code;
+  format::Maybe<format::Text<16>> date_code = {};
+  format::Numbers numbers = format::Numbers::fresh;
+  format::List<format::OrdinalRange, 16> spans = {}; // not of new numbers, of the one card
 };
 
 struct SetInput {

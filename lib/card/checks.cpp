@@ -278,6 +278,12 @@ Try<void> check_job(const MakeInput& in, const CardJob& work, const format::Stat
                             "set plain-file in the release, and have quality sign with "
                             "--plain-file"});
   }
+  if (plain && allotment.numbers != format::Numbers::fresh) {
+    return Unexpected(config_error(
+        "plain-numbers", "a station that reads plain files can't tell which number a board has",
+        std::string(work.order.model.view()), "a station that reads signed packages",
+        "name one that does; or rework the boards with new numbers"));
+  }
   return check_one_slot(work, allotment);
 }
 

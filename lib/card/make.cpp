@@ -41,6 +41,8 @@ format::Allotment allotment_of(const seal::OwnerRoot& root, const CardJob& job,
     a.scheme.set(m.scheme.value.id);
     a.first = job.order.first;
     a.count = job.order.units;
+    a.numbers = job.order.numbers;
+    a.spans = job.order.spans;
   }
   return a;
 }

@@ -13,7 +13,9 @@ struct CardOrder {
   std::uint32_t enrolment = 1;
   std::uint64_t serial = 1; // of the allotment, rising for each station
   std::uint64_t first = 0;  // ordinal
-  std::uint32_t units = 1;  // boards, and numbers when the release has serials
+  format::Numbers numbers = format::Numbers::fresh;
+  format::List<format::OrdinalRange, 16> spans; // not of new numbers: those that the boards have
+  std::uint32_t units = 1;                      // boards, and numbers when the release has serials
   format::WorkClass work_class = format::WorkClass::production;
   format::Name work_order;
   format::Maybe<format::Text<16>> date_code;

@@ -143,7 +143,30 @@ Try<std::string> unit_text(const SheetInput& in, std::uint64_t unit) {
   format::Allotment stated; // what of it stands in texts
   stated.work_class = in.order.work_class;
   stated.date_code = in.order.date_code;
-  return unit_words(in.package.manifest, in.order.first + unit, &stated);
+  stated.first = in.order.first;
+  stated.spans = in.order.spans;
+  return unit_words(in.package.manifest, format::ordinal_at(stated, unit), &stated);
+}
+
+// Which boards, and what it takes of the people there.
+Try<void> put_boards(Lines& lines, const SheetInput& in) {
+  const bool kept = in.order.numbers == format::Numbers::kept;
+  lines.pair("serial numbers", kept ? "each board keeps its own; the station reads it first"
+                                    : "each board keeps its own; scan or key in its label");
+  std::uint64_t unit = 0;
+  for (const format::OrdinalRange& span : in.order.spans.view()) {
+    Try<std::string> first = unit_text(in, unit);
+    Try<std::string> last = unit_text(in, unit + span.last - span.first);
+    if (!first || !last) {
+      return Unexpected(!first ? std::move(first).error() : std::move(last).error());
+    }
+    lines.pair(unit == 0 ? "boards" : "",
+               span.first == span.last ? *first : fmt::format("{} to {}", *first, *last));
+    unit += span.last - span.first + 1;
+  }
+  lines.put("  No other board is worked on with this card. What a board keeps in its data\n"
+            "  memory may be gone afterwards.");
+  return {};
 }
 
 Try<void> put_numbers(Lines& lines, const SheetInput& in) {
@@ -152,6 +175,9 @@ Try<void> put_numbers(Lines& lines, const SheetInput& in) {
   if (!m.scheme.present) {
     lines.pair("serial numbers", "none in this release");
     return {};
+  }
+  if (in.order.numbers != format::Numbers::fresh) {
+    return put_boards(lines, in);
   }
   Try<std::string> first = unit_text(in, 0);
   Try<std::string> last = unit_text(in, in.order.units - 1);

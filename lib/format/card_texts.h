@@ -2,6 +2,7 @@
 #pragma once
 
 #include "format/manifest.h"
+#include "format/signoff.h"
 
 namespace cardseal::format {
 
@@ -10,6 +11,11 @@ inline constexpr std::array<std::string_view, 5> work_class_words{"engineering",
                                                                   "production", "rework", "sample"};
 
 using CardId = std::array<std::uint8_t, 8>;
+
+// Where a unit's number comes from: the next one that no board has; read from the board before it
+// is erased; or from the board's label, where its memory can't be read.
+enum class Numbers : std::uint8_t { fresh, kept, stated };
+inline constexpr std::array<std::string_view, 3> numbers_words{"new", "kept", "stated"};
 
 struct Allotment {
   static constexpr std::string_view kind = "allotment";
@@ -25,6 +31,8 @@ struct Allotment {
   std::uint64_t serial = 1; // of this allotment, rising for each station
   std::uint64_t first = 0;  // ordinal
   std::uint64_t count = 0;  // ordinals; 0 exactly when there is no scheme
+  Numbers numbers = Numbers::fresh;
+  List<OrdinalRange, 16> spans; // not of new numbers: the ordinals that the boards have
   std::uint32_t units = 1;
   WorkClass work_class = WorkClass::production;
   Name work_order;
@@ -32,6 +40,25 @@ struct Allotment {
   Maybe<Text<16>> date_code;
   Maybe<Digest> register_entry;
 };
+
+// Spans are there exactly when numbers are not new; they rise with room between, the first begins
+// at `first`, and together they are `count` ordinals.
+constexpr bool spans_good(const Allotment& a) {
+  std::uint64_t total = 0;
+  for (std::uint16_t i = 0; i < a.spans.count; ++i) {
+    const OrdinalRange& span = a.spans.items[i];
+    if (i == 0 ? span.first != a.first : span.first <= a.spans.items[i - 1U].last + 1) {
+      return false;
+    }
+    total += span.last - span.first + 1;
+  }
+  return a.numbers == Numbers::fresh ? a.spans.count == 0 : total != 0 && total == a.count;
+}
+
+// The ordinal in place `at` of the allotment's, from 0, below `count`.
+std::uint64_t ordinal_at(const Allotment& a, std::uint64_t at);
+// False when the ordinal is none of the allotment's.
+bool place_of(const Allotment& a, std::uint64_t ordinal, std::uint64_t& at);
 
 template <class V>
 void visit(V& v, Allotment& a) {
@@ -45,6 +72,12 @@ void visit(V& v, Allotment& a) {
   uint_line(v, "serial", a.serial, 1, 999'999'999);
   uint_line(v, "first", a.first, 0, max_ordinal);
   uint_line(v, "count", a.count, 0, 9'999'999);
+  line(v, "numbers", [&] { v.word(a.numbers, numbers_words); });
+  lines(v, "spans", "span", a.spans, [&](OrdinalRange& span) {
+    v.uint(span.first, 0, max_ordinal);
+    v.uint(span.last, span.first, max_ordinal);
+  });
+  v.reference(spans_good(a));
   uint_line(v, "units", a.units, 1, 9'999'999);
   line(v, "class", [&] { v.word(a.work_class, work_class_words); });
   line(v, "work-order", [&] { v.quoted(a.work_order, Charset::display); });

@@ -557,7 +557,7 @@ Outcome Station::judge_units() const {
     unit::UnitText text;
     unit::UnitBytes bytes;
     if (outcome.ok() && job.manifest.scheme.present) {
-      const std::uint64_t ordinal = job.allotment.first + step;
+      const std::uint64_t ordinal = format::ordinal_at(job.allotment, step);
       const unit::Serials serials = unit::serials_of(job.manifest, &job.allotment);
       outcome = unit::text_of(serials, ordinal, text);
       for (const format::Placement& placement : job.manifest.placements.view()) {

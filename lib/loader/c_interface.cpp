@@ -157,6 +157,7 @@ void put_job(const Station& station, cardseal_job& out) {
   out.first_ordinal = a.first;
   out.ordinals = a.count;
   out.next_ordinal = a.first + job.used.ordinals_used;
+  out.numbers = static_cast<std::uint8_t>(a.numbers);
 }
 
 constexpr FaultText wrong_calls[] = {
@@ -194,6 +195,8 @@ static_assert(CARDSEAL_VERIFY_NOMINAL == static_cast<int>(format::Verify::nomina
 static_assert(CARDSEAL_VERIFY_LOW_HIGH == static_cast<int>(format::Verify::low_high));
 static_assert(CARDSEAL_LOCK_REVERSIBLE == static_cast<int>(format::Lock::reversible));
 static_assert(CARDSEAL_LOCK_PERMANENT == static_cast<int>(format::Lock::permanent));
+static_assert(CARDSEAL_NUMBERS_NEW == static_cast<int>(format::Numbers::fresh));
+static_assert(CARDSEAL_NUMBERS_STATED == static_cast<int>(format::Numbers::stated));
 static_assert(CARDSEAL_CLASS_ENGINEERING == static_cast<int>(format::WorkClass::engineering));
 static_assert(CARDSEAL_CLASS_SAMPLE == static_cast<int>(format::WorkClass::sample));
 static_assert(CARDSEAL_BAD_WORD == static_cast<int>(Fault::text_form));
@@ -440,6 +443,45 @@ cardseal_outcome cardseal_begin_cycle(cardseal_loader* loader, std::uint32_t slo
                                       std::uint16_t supply_mv, std::uint64_t* first_ordinal) {
   const cardseal_outcome out = need_selected(loader, first_ordinal != nullptr);
   return out.reason == 0 ? answer(loader->log.begin_cycle(slots, supply_mv, *first_ordinal)) : out;
+}
+
+cardseal_outcome cardseal_ordinal_on_board(const cardseal_loader* loader, std::uint16_t placement,
+                                           const std::uint8_t* bytes, std::size_t size,
+                                           std::uint64_t* ordinal) {
+  const cardseal_outcome out = need_admitted(loader, bytes != nullptr && ordinal != nullptr);
+  if (out.reason != 0) {
+    return out;
+  }
+  if (placement >= loader->station.job().manifest.placements.count) {
+    return misuse(CARDSEAL_NO_SUCH_ITEM);
+  }
+  return answer(loader->station.ordinal_on_board(placement, ByteView(bytes, size), *ordinal));
+}
+
+cardseal_outcome cardseal_ordinal_on_label(const cardseal_loader* loader, const char* text,
+                                           std::uint64_t* ordinal) {
+  const cardseal_outcome out = need_admitted(loader, text != nullptr && ordinal != nullptr);
+  if (out.reason != 0) {
+    return out;
+  }
+  std::size_t size = 0;
+  while (size <= unit::max_text && text[size] != '\0') {
+    ++size;
+  }
+  return answer(loader->station.ordinal_on_label(std::string_view(text, size), *ordinal));
+}
+
+cardseal_outcome cardseal_begin_boards(cardseal_loader* loader, std::uint32_t slots,
+                                       std::uint16_t supply_mv, const std::uint64_t* ordinals) {
+  const cardseal_outcome out = need_selected(loader, ordinals != nullptr);
+  if (out.reason != 0) {
+    return out;
+  }
+  std::size_t count = 0;
+  for (std::uint32_t left = slots; left != 0; left &= left - 1) {
+    ++count;
+  }
+  return answer(loader->log.begin_boards(slots, supply_mv, {ordinals, count}));
 }
 
 cardseal_outcome cardseal_begin_again(cardseal_loader* loader, std::uint8_t slot,

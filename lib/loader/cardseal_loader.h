@@ -11,7 +11,8 @@
  *   cardseal_get_job             for each job, to list them (optional)
  *   cardseal_select              the job that the operator chose; the run log is open from here on
  *   for every cycle:
- *     cardseal_begin_cycle       units and ordinals are taken, durable before it returns
+ *     cardseal_begin_cycle       units and ordinals are taken, durable before it returns; or, when
+ *                                the boards have numbers (cardseal_numbers), cardseal_begin_boards
  *     cardseal_image_start, cardseal_image_next ... until *size is 0
  *     cardseal_unit_bytes        for each slot and each placement
  *     cardseal_record            what became of each slot; cardseal_begin_again for another try
@@ -152,6 +153,13 @@ enum cardseal_class {
   CARDSEAL_CLASS_REWORK = 3,
   CARDSEAL_CLASS_SAMPLE = 4
 };
+/* Where a board's number comes from: cardseal_begin_cycle gives the next one; or the board has one,
+ * to be read from its memory before it is erased, or from its label (cardseal_begin_boards). */
+enum cardseal_numbers {
+  CARDSEAL_NUMBERS_NEW = 0,
+  CARDSEAL_NUMBERS_KEPT = 1,
+  CARDSEAL_NUMBERS_STATED = 2
+};
 
 typedef struct cardseal_job {
   char title[25];          /* show this to choose by */
@@ -169,6 +177,7 @@ typedef struct cardseal_job {
   uint8_t lock;            /* cardseal_lock, after verifying */
   uint8_t stop_after;      /* failures in a row on one slot that stop it; 0: never */
   uint8_t has_serials;     /* 0: units have no ordinal and no placement */
+  uint8_t numbers;         /* cardseal_numbers: where a board's comes from */
   uint8_t device_id_size;  /* bytes that are compared; 0: the device ID is not checked */
   uint8_t device_id[8];    /* lowest address first */
   uint8_t device_mask[8];  /* a bit set where the ID must agree */
@@ -186,8 +195,8 @@ typedef struct cardseal_job {
   uint32_t units;      /* of the allotment */
   uint32_t units_left;
   uint64_t first_ordinal; /* of the allotment, with serials */
-  uint64_t ordinals;      /* so many from there on */
-  uint64_t next_ordinal;  /* of the unit that is taken next */
+  uint64_t ordinals;      /* so many; from there on with CARDSEAL_NUMBERS_NEW */
+  uint64_t next_ordinal;  /* of the unit that is taken next, with CARDSEAL_NUMBERS_NEW */
 } cardseal_job;
 
 typedef struct cardseal_range { /* of the device's memory */
@@ -264,6 +273,19 @@ cardseal_outcome cardseal_unit_bytes(const cardseal_loader* loader, uint64_t ord
  * 612: taken, and no byte may go to a board. */
 cardseal_outcome cardseal_begin_cycle(cardseal_loader* loader, uint32_t slots, uint16_t supply_mv,
                                       uint64_t* first_ordinal);
+
+/* Of a board that has a number already: its ordinal, by the bytes of a placement as they stand in
+ * its memory, or by the text on its label. 106: no serial of this scheme. 391: not a board that
+ * this card is for; take it out. 904: no such placement. */
+cardseal_outcome cardseal_ordinal_on_board(const cardseal_loader* loader, uint16_t placement,
+                                           const uint8_t* bytes, size_t size, uint64_t* ordinal);
+cardseal_outcome cardseal_ordinal_on_label(const cardseal_loader* loader, const char* text,
+                                           uint64_t* ordinal);
+
+/* As cardseal_begin_cycle, for boards that have numbers: `ordinals` has one for each slot of
+ * `slots`, the lowest slot first. 391 also: two boards with one number; nothing was taken. */
+cardseal_outcome cardseal_begin_boards(cardseal_loader* loader, uint32_t slots, uint16_t supply_mv,
+                                       const uint64_t* ordinals);
 
 /* Another try of the board in `slot` (1 to 32), with the same ordinal, after a try that failed; at
  * most CARDSEAL_TRIES in all. 106: no such try. 611: no try or no room left. */

@@ -83,27 +83,82 @@ Outcome Station::next_block(ByteView& block) {
 
 Outcome Station::unit_text(std::uint64_t ordinal, unit::UnitText& text) const {
   const format::Allotment& allotment = job().allotment;
-  const bool inside = ordinal >= allotment.first && ordinal - allotment.first < allotment.count;
-  return inside ? unit::text_of(unit::serials_of(job().manifest, &allotment), ordinal, text)
-                : refuse(Fault::allotment_capacity);
+  std::uint64_t place = 0;
+  return format::place_of(allotment, ordinal, place)
+             ? unit::text_of(unit::serials_of(job().manifest, &allotment), ordinal, text)
+             : refuse(Fault::allotment_capacity);
 }
 
 Outcome Station::unit_bytes(std::uint64_t ordinal, std::size_t placement,
                             unit::UnitBytes& bytes) const {
   const format::Allotment& allotment = job().allotment;
-  const bool inside = ordinal >= allotment.first && ordinal - allotment.first < allotment.count;
+  std::uint64_t place = 0;
   if (placement >= job().manifest.placements.count) {
     return refuse(Fault::manifest_placement);
   }
-  return inside ? unit::bytes_of(unit::serials_of(job().manifest, &allotment),
-                                 job().manifest.placements.items[placement], ordinal, bytes)
-                : refuse(Fault::allotment_capacity);
+  return format::place_of(allotment, ordinal, place)
+             ? unit::bytes_of(unit::serials_of(job().manifest, &allotment),
+                              job().manifest.placements.items[placement], ordinal, bytes)
+             : refuse(Fault::allotment_capacity);
+}
+
+bool Station::is_on_card(std::uint64_t ordinal) const {
+  std::uint64_t place = 0;
+  return format::place_of(job().allotment, ordinal, place);
+}
+
+Outcome Station::ordinal_on_board(std::size_t placement, ByteView bytes,
+                                  std::uint64_t& ordinal) const {
+  const format::Manifest& manifest = job().manifest;
+  if (placement >= manifest.placements.count) {
+    return refuse(Fault::manifest_placement);
+  }
+  const Outcome outcome =
+      unit::ordinal_of_bytes(unit::serials_of(manifest, &job().allotment),
+                             manifest.placements.items[placement], bytes, ordinal);
+  return outcome.ok() ? need(is_on_card(ordinal), Fault::allotment_capacity) : outcome;
+}
+
+Outcome Station::ordinal_on_label(std::string_view text, std::uint64_t& ordinal) const {
+  if (!job().allotment.scheme.present) {
+    return refuse(Fault::allotment_capacity);
+  }
+  const Outcome outcome =
+      unit::ordinal_of_text(unit::serials_of(job().manifest, &job().allotment), text, ordinal);
+  return outcome.ok() ? need(is_on_card(ordinal), Fault::allotment_capacity) : outcome;
 }
 
 Outcome Station::begin_cycle(std::uint32_t slot_mask, std::uint64_t& first_ordinal) {
   if (!admitted_) {
     return refuse(Fault::card_empty);
   }
+  if (job().allotment.numbers != format::Numbers::fresh) {
+    return refuse(Fault::allotment_capacity);
+  }
+  const std::uint64_t first = job().allotment.first + job().used.ordinals_used;
+  const Outcome outcome = take_units(slot_mask);
+  if (outcome.ok()) {
+    first_ordinal = first;
+  }
+  return outcome;
+}
+
+Outcome Station::begin_boards(std::uint32_t slot_mask, std::span<const std::uint64_t> ordinals) {
+  if (!admitted_) {
+    return refuse(Fault::card_empty);
+  }
+  bool known =
+      job().allotment.numbers != format::Numbers::fresh && ordinals.size() == slots_in(slot_mask);
+  for (std::size_t i = 0; i < ordinals.size() && known; ++i) {
+    known = is_on_card(ordinals[i]);
+    for (std::size_t before = 0; before < i; ++before) { // no two boards have one number
+      known = known && ordinals[before] != ordinals[i];
+    }
+  }
+  return known ? take_units(slot_mask) : refuse(Fault::allotment_capacity);
+}
+
+Outcome Station::take_units(std::uint32_t slot_mask) {
   Job& job = arena_.phase.job;
   const format::Manifest& manifest = job.manifest;
   KeptAllotments kept;
@@ -129,7 +184,6 @@ Outcome Station::begin_cycle(std::uint32_t slot_mask, std::uint64_t& first_ordin
   if (!outcome.ok()) {
     return outcome;
   }
-  const std::uint64_t first = job.allotment.first + used.ordinals_used;
   used.units_started += units;
   used.ordinals_used += ordinals;
   keep(used, kept);
@@ -138,7 +192,6 @@ Outcome Station::begin_cycle(std::uint32_t slot_mask, std::uint64_t& first_ordin
       {manifest.product, manifest.epoch, manifest.sequence, job.verdict.manifest_digest});
   if (outcome.ok()) {
     job.used = used;
-    first_ordinal = first;
   }
   return outcome;
 }

@@ -100,22 +100,48 @@ Outcome RunLog::room_for(std::uint32_t records) const {
               log.first + log.count);
 }
 
-Outcome RunLog::begin_cycle(std::uint32_t slot_mask, std::uint16_t supply_mv,
-                            std::uint64_t& first_ordinal) {
+Outcome RunLog::room_for_cycle(std::uint32_t slot_mask) const {
   if (!open_) {
     return refuse(Fault::log_write);
   }
   const std::uint32_t stopped = stopped_slots();
-  Outcome outcome = need((slot_mask & stopped) == 0, Fault::slot_stopped, stopped);
-  if (outcome.ok()) {
-    outcome = room_for(2 * bits_in(slot_mask));
-  }
+  const Outcome outcome = need((slot_mask & stopped) == 0, Fault::slot_stopped, stopped);
+  return outcome.ok() ? room_for(2 * bits_in(slot_mask)) : outcome;
+}
+
+Outcome RunLog::begin_cycle(std::uint32_t slot_mask, std::uint16_t supply_mv,
+                            std::uint64_t& first_ordinal) {
+  Outcome outcome = room_for_cycle(slot_mask);
   if (outcome.ok()) {
     outcome = station_.begin_cycle(slot_mask, first_ordinal);
   }
   if (!outcome.ok()) {
     return outcome;
   }
+  for (std::uint8_t slot = 1; slot <= 32; ++slot) {
+    ordinals_[slot - 1U] = first_ordinal + bits_in(slot_mask & (bit_of(slot) - 1));
+  }
+  return start_cycle(slot_mask, supply_mv);
+}
+
+Outcome RunLog::begin_boards(std::uint32_t slot_mask, std::uint16_t supply_mv,
+                             std::span<const std::uint64_t> ordinals) {
+  Outcome outcome = room_for_cycle(slot_mask);
+  if (outcome.ok()) {
+    outcome = station_.begin_boards(slot_mask, ordinals);
+  }
+  if (!outcome.ok()) {
+    return outcome;
+  }
+  for (std::uint8_t slot = 1; slot <= 32; ++slot) {
+    if ((slot_mask & bit_of(slot)) != 0) {
+      ordinals_[slot - 1U] = ordinals[bits_in(slot_mask & (bit_of(slot) - 1))];
+    }
+  }
+  return start_cycle(slot_mask, supply_mv);
+}
+
+Outcome RunLog::start_cycle(std::uint32_t slot_mask, std::uint16_t supply_mv) {
   ++cycle_;
   for (std::uint8_t slot = 1; slot <= 32; ++slot) {
     std::uint8_t& row = in_row_[slot - 1U];
@@ -123,7 +149,7 @@ Outcome RunLog::begin_cycle(std::uint32_t slot_mask, std::uint16_t supply_mv,
   }
   failed_ = 0;
   slots_ = trying_ = slot_mask;
-  first_ordinal_ = first_ordinal;
+  Outcome outcome = done;
   for (std::uint8_t slot = 1; slot <= 32 && outcome.ok(); ++slot) {
     tries_[slot - 1U] = 1;
     if ((slot_mask & bit_of(slot)) != 0) {
@@ -203,7 +229,7 @@ format::LogRecord RunLog::record_of(std::uint8_t slot, const format::LogWord& ou
   r.cycle = cycle_;
   r.slot = slot;
   if (station_.job().allotment.scheme.present) {
-    r.ordinal.set(first_ordinal_ + bits_in(slots_ & (bit_of(slot) - 1)));
+    r.ordinal.set(ordinals_[slot - 1U]);
   }
   r.outcome = outcome;
   r.tries = tries_[slot - 1U];

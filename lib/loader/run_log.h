@@ -59,6 +59,9 @@ public:
   // BEGUN record for each slot. Only after `done` may a byte go to a board.
   Outcome begin_cycle(std::uint32_t slot_mask, std::uint16_t supply_mv,
                       std::uint64_t& first_ordinal);
+  // Likewise as Station::begin_boards does.
+  Outcome begin_boards(std::uint32_t slot_mask, std::uint16_t supply_mv,
+                       std::span<const std::uint64_t> ordinals);
   // Another try of a board in the same cycle, with the same ordinal, after a try that failed. 106:
   // no such try, or the board is good.
   Outcome begin_again(std::uint8_t slot, std::uint16_t supply_mv);
@@ -79,6 +82,8 @@ private:
               std::uint32_t duration_ms);
   std::uint64_t chained(std::uint64_t before, format::LogSectorView sector) const;
   Outcome room_for(std::uint32_t records) const;
+  Outcome room_for_cycle(std::uint32_t slot_mask) const;
+  Outcome start_cycle(std::uint32_t slot_mask, std::uint16_t supply_mv);
 
   Station& station_;
   const SectorWriter& card_;
@@ -89,18 +94,18 @@ private:
   unsigned cell_ = 1;            // where the newest note stands
   std::uint32_t generation_ = 0; // its own
   std::uint64_t chain_ = 0;
-  std::uint64_t first_ordinal_ = 0;
   std::uint32_t session_ = 1;
   std::uint32_t cycle_ = 0;
-  std::uint32_t next_ = 0;   // record
-  std::uint32_t slots_ = 0;  // of the cycle
-  std::uint32_t trying_ = 0; // those of them that are begun and not ended
-  std::uint32_t failed_ = 0; // those whose last try failed
+  std::uint32_t next_ = 0;                   // record
+  std::uint32_t slots_ = 0;                  // of the cycle
+  std::uint32_t trying_ = 0;                 // those of them that are begun and not ended
+  std::uint32_t failed_ = 0;                 // those whose last try failed
+  std::array<std::uint64_t, 32> ordinals_{}; // of the board in each slot
   std::array<std::uint8_t, 32> tries_{};
   std::array<std::uint8_t, 32> in_row_{}; // boards that failed in the cycles before, up to 99
 };
 
 // Beside the arena; it stands at most 2.7 KiB deep on x86-64, besides what the call backs need.
-static_assert(sizeof(RunLog) <= 320);
+static_assert(sizeof(RunLog) <= 576);
 
 } // namespace cardseal::loader

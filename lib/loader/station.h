@@ -50,11 +50,20 @@ public:
   Outcome unit_text(std::uint64_t ordinal, unit::UnitText& text) const;
   Outcome unit_bytes(std::uint64_t ordinal, std::size_t placement, unit::UnitBytes& bytes) const;
 
+  // Which of the allotment's ordinals a board has: by the bytes of a placement, or by its label's
+  // text. 106: no serial of this scheme; 391: one that this card does not name, so not a board to
+  // be worked on with it.
+  Outcome ordinal_on_board(std::size_t placement, ByteView bytes, std::uint64_t& ordinal) const;
+  Outcome ordinal_on_label(std::string_view text, std::uint64_t& ordinal) const;
+
   // Takes one unit for every slot of `slot_mask` (bit 0 is slot 1), and the ordinals from
   // `first_ordinal` on when the release has serials. Memory holds this before it returns `done`;
   // what was taken is spent, whatever becomes of the boards. 394: a slot that is not enabled; 395:
-  // fewer units left.
+  // fewer units left; 391: the card's boards have numbers already, see begin_boards.
   Outcome begin_cycle(std::uint32_t slot_mask, std::uint64_t& first_ordinal);
+  // Likewise for boards that have numbers: an ordinal for each slot of `slot_mask`, the lowest slot
+  // first. 391: one that is not the card's, or one twice; or the card gives new numbers.
+  Outcome begin_boards(std::uint32_t slot_mask, std::span<const std::uint64_t> ordinals);
 
 private:
   struct Chosen { // copied out of the card index before the job takes its place
@@ -86,6 +95,8 @@ private:
   Outcome judge_past();
   Outcome judge_work(const trust::RootView& root, const Chosen& chosen);
   Outcome judge_units() const;
+  bool is_on_card(std::uint64_t ordinal) const;
+  Outcome take_units(std::uint32_t slot_mask);
   Outcome read_whole(std::string_view path, ByteSpan buffer, ByteSpan& text);
 
   Arena& arena_;

@@ -6,6 +6,7 @@
 
 #include "crypto/sha256.h"
 #include "job/release_xml.h"
+#include "lot/boards.h"
 
 namespace cardseal::lot {
 namespace {
@@ -175,6 +176,9 @@ private:
       wrong("order-slots", card.where, "these slots can't be enabled", card.slots,
             "some of those that the release permits, like 1-3,5",
             "cardseal show lists the permitted slots");
+    }
+    for (Error& error : boards_of(order_, card, manifest_).errors) {
+      errors_.push_back(std::move(error));
     }
   }
 

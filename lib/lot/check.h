@@ -13,9 +13,8 @@ namespace cardseal::lot {
 
 // What is wrong, each with its line; empty: its cards can be made. Codes: order-release,
 // order-board, order-model, order-slots, order-boards, order-engineering, order-lock, order-rework,
-// order-date-code; with `account`, of the same work order, also order-closed, order-revision,
-// order-other, order-place, order-continues,
-// order-first-article.
+// order-date-code, and those of boards.h; with `account`, of the same work order, also
+// order-closed, order-revision, order-other, order-place, order-continues, order-first-article.
 std::vector<Error> check_order(const Order& order, const package::Package& package,
                                const Account* account);
 

@@ -9,6 +9,7 @@ namespace cardseal::lot {
 namespace {
 
 constexpr std::size_t name_size = 24;
+constexpr std::size_t most_boards = 1000; // named one by one on a card
 
 std::string maybe_name(const xml::Element& element, std::string_view attribute) {
   return element.has(attribute) ? element.display(attribute, 1, name_size) : std::string();
@@ -27,6 +28,12 @@ OrderCard read_card(const xml::Element& element) {
   card.spare = element.has("spare") && element.yes_no("spare");
   card.line = maybe_name(element, "line");
   card.continues = maybe_name(element, "continues");
+  if (element.has("numbers")) {
+    card.numbers = element.choice<format::Numbers>("numbers", format::numbers_words);
+  }
+  for (const xml::Element& board : element.many("board", 0, most_boards)) {
+    card.boards.emplace_back(board.display("serial", 1, 128), board.place());
+  }
   return card;
 }
 

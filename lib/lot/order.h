@@ -21,6 +21,8 @@ struct OrderCard {
   bool spare = false;
   std::string line;      // where the station stands; may be empty
   std::string continues; // a place; empty: none
+  format::Numbers numbers = format::Numbers::fresh;
+  std::vector<std::pair<std::string, Place>> boards; // labels; exactly where numbers are not new
   Place where;
 };
 

@@ -20,7 +20,8 @@ Try<void> put_units(Fields& page, const CardInput& in) {
     return {};
   }
   Try<std::string> first = card::unit_words(in.package.manifest, a.first, &a);
-  Try<std::string> last = card::unit_words(in.package.manifest, a.first + a.count - 1, &a);
+  Try<std::string> last =
+      card::unit_words(in.package.manifest, format::ordinal_at(a, a.count - 1), &a);
   if (!first || !last) {
     return Unexpected(!first ? std::move(first).error() : std::move(last).error());
   }

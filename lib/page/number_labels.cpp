@@ -130,8 +130,8 @@ Try<void> put_sizes(Fields& page, const NumberLabels& labels, std::size_t letter
 Try<std::vector<std::string>> texts_of(const CardInput& in, const NumberLabels& labels) {
   std::vector<std::string> texts;
   for (std::uint64_t unit = labels.first; unit <= labels.last; ++unit) {
-    Try<std::string> text =
-        card::unit_words(in.package.manifest, in.allotment.first + unit - 1, &in.allotment);
+    Try<std::string> text = card::unit_words(
+        in.package.manifest, format::ordinal_at(in.allotment, unit - 1), &in.allotment);
     if (!text) {
       return Unexpected(std::move(text).error());
     }

@@ -96,8 +96,10 @@ private:
     answer_.units[static_cast<std::size_t>(list)] += count;
     if (!answer_.spans.empty()) {
       Span& last = answer_.spans.back();
-      if (last.given == index && last.list == list && last.reason == reason &&
-          last.first + last.count == first) {
+      const registry::AllotmentRow& row = question_.given[index].row;
+      const bool follows = last.given == index && last.first + last.count == first &&
+                           (!row.scheme || row.ordinal_of(first - 1) + 1 == row.ordinal_of(first));
+      if (follows && last.list == list && last.reason == reason) {
         last.count += count;
         return;
       }

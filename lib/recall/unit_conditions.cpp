@@ -78,11 +78,10 @@ UnitLog::UnitLog(const registry::AllotmentRow& row, const std::vector<runlog::Co
       continue;
     }
     if (record.station.view() != station || record.enrolment != row.enrolment ||
-        (tells_units_ && (!record.ordinal.present || record.ordinal.value < row.range.first ||
-                          record.ordinal.value >= row.range.past()))) {
+        (tells_units_ && (!record.ordinal.present || !row.unit_of(record.ordinal.value)))) {
       stray_ = true;
     } else if (record.ordinal.present) {
-      add(record.ordinal.value - row.range.first, record);
+      add(*row.unit_of(record.ordinal.value), record);
     }
   }
 }

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include <fmt/format.h>
+
 #include "base/number.h"
 #include "io/clock.h"
 
@@ -87,8 +89,8 @@ Body lot_body(std::uint64_t number, const AllotmentRow& row, std::uint64_t quant
 }
 
 Body allotment_body(std::uint64_t number, const AllotmentRow& row) {
-  return Body(number, "allotment")
-      .put("allotment", row.id)
+  Body body(number, "allotment");
+  body.put("allotment", row.id)
       .put("lot", row.lot)
       .put("scheme", row.scheme.value_or("-"))
       .put("first", row.range.first)
@@ -99,7 +101,12 @@ Body allotment_body(std::uint64_t number, const AllotmentRow& row) {
       .put("units", row.units)
       .put("enabled-slots", row.enabled_slots)
       .put("date-code", row.date_code.value_or("-"))
-      .put("spare", row.spare ? "yes" : "no");
+      .put("spare", row.spare ? "yes" : "no")
+      .put("numbers", format::numbers_words[static_cast<std::size_t>(row.numbers)]);
+  for (const Range& span : row.again) {
+    body.put("span", fmt::format("{} {}", span.first, span.past() - 1));
+  }
+  return body;
 }
 
 Body sealed_body(std::uint64_t number, std::uint64_t allotment, ByteView text) {

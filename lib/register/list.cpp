@@ -1,12 +1,15 @@
 #include "register/register.h"
 
+#include "register/again.h"
 #include "register/rows.h"
 
 namespace cardseal::registry {
 
 // A card's fates stand with its first allotment (f), and are those of all that are on it.
 const char* const allotment_select =
-    "SELECT a.id, a.lot, a.card, a.station, a.enrolment, a.serial, w.scheme, r.first, "
+    "SELECT a.id, a.lot, a.card, a.station, a.enrolment, a.serial, coalesce(w.scheme, (SELECT "
+    "scheme "
+    "FROM again WHERE allotment = a.id LIMIT 1)), r.first, "
     "r.past - r.first, a.units, a.slots, a.date_code, a.spare, l.manifest, l.product, l.class, "
     "l.work_order, s.text, d.allotment, o.begun_count, o.good_count, e.number, e.digest, e.time, "
     "(SELECT what FROM fate WHERE allotment = f.id ORDER BY id DESC LIMIT 1), "
@@ -20,7 +23,10 @@ const char* const allotment_select =
     "(SELECT count(*) FROM allotment WHERE card = a.card), "
     "o.entry > (SELECT entry FROM fate WHERE allotment = f.id AND what = 'returned' AND id > "
     "coalesce((SELECT max(id) FROM fate WHERE allotment = f.id AND what = 'on-card'), 0) "
-    "ORDER BY id DESC LIMIT 1) "
+    "ORDER BY id DESC LIMIT 1), a.numbers, "
+    "(SELECT group_concat(first || ' ' || (past - first)) FROM (SELECT first, past FROM again "
+    "WHERE "
+    "allotment = a.id ORDER BY first)) "
     "FROM allotment a JOIN lot l ON l.id = a.lot JOIN entry e ON e.number = a.entry "
     "JOIN allotment f ON f.id = (SELECT min(id) FROM allotment WHERE card = a.card) "
     "LEFT JOIN range r ON r.id = a.range LEFT JOIN window w ON w.id = r.window "
@@ -40,6 +46,11 @@ AllotmentRow read_allotment(const Query& query) {
     row.range = {query.number(7), query.number(8)};
   }
   row.units = query.number(9);
+  row.numbers = value_of<format::Numbers>(query.text(30), format::numbers_words);
+  if (!query.is_null(31)) {
+    row.again = read_spans(query.text(31));
+    row.range = {row.again.front().first, row.units};
+  }
   row.enabled_slots = query.number(10);
   if (!query.is_null(11)) {
     row.date_code = query.text(11);
@@ -101,12 +112,15 @@ Try<std::vector<AllotmentRow>> Register::allotments_of(std::string_view work_ord
 
 Try<std::vector<AllotmentRow>> Register::allotments_with(std::string_view scheme,
                                                          std::uint64_t ordinal) {
-  // The one range of each window that could hold it, by the index over windows and first numbers.
+  // The one range of each window that could hold it, by the index over windows and first numbers;
+  // and the cards of boards that came back.
   static const std::string sql =
       std::string(allotment_select) +
-      "WHERE a.range IN (SELECT (SELECT id FROM range WHERE window = v.id AND first <= ?2 ORDER "
-      "BY first DESC LIMIT 1) FROM window v WHERE v.scheme = ?1 AND v.first <= ?2 AND v.last >= "
-      "?2) AND r.past > ?2 ORDER BY a.id";
+      "WHERE a.id IN (SELECT c.id FROM range q JOIN allotment c ON c.range = q.id WHERE q.past > "
+      "?2 AND q.id IN (SELECT (SELECT id FROM range WHERE window = v.id AND first <= ?2 ORDER BY "
+      "first DESC LIMIT 1) FROM window v WHERE v.scheme = ?1 AND v.first <= ?2 AND v.last >= ?2) "
+      "UNION ALL SELECT allotment FROM again WHERE scheme = ?1 AND first <= ?2 AND past > ?2) "
+      "ORDER BY a.id";
   REG_TRY(query, database_.query(sql.c_str()));
   query.bind(scheme).bind(ordinal);
   return allotments_from(query);

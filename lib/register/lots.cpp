@@ -10,12 +10,6 @@
 namespace cardseal::registry {
 namespace {
 
-template <class E, std::size_t N>
-E value_of(std::string_view word, const std::array<std::string_view, N>& words) {
-  const auto at = std::find(words.begin(), words.end(), word); // the table allows no other
-  return static_cast<E>(at - words.begin());
-}
-
 // Rows of a query whose statement was bound, each read by `read`.
 template <class Row>
 Try<std::vector<Row>> rows_of(Query& query, Row (*read)(const Query&, std::uint64_t&)) {

@@ -54,8 +54,8 @@ Try<bool> met_before(Database& database, const Evidence& evidence) {
 Try<std::vector<std::string>> given_twice(Database& database, const Evidence& evidence) {
   const format::Allotment& met = evidence.allotment;
   std::vector<std::string> problems;
-  if (!met.scheme.present) {
-    return problems;
+  if (!met.scheme.present || met.numbers != format::Numbers::fresh) {
+    return problems; // nothing was given
   }
   REG_TRY(query,
           database.query("SELECT r.first, r.past, r.use FROM window w JOIN range r ON r.window = "
@@ -127,7 +127,7 @@ Try<std::uint64_t> abandon_for(Database& database, Head& head, const Evidence& e
     return abandon_up_to(database, head, "", all_numbers, Use::lost,
                          fmt::format("history lacks card {}", crypto::hex(met.card)));
   }
-  return met.scheme.present
+  return met.scheme.present && met.numbers == format::Numbers::fresh
              ? abandon_up_to(database, head, met.scheme.value.view(), met.first + met.count,
                              Use::abandon,
                              fmt::format("given by hand on card {}", crypto::hex(met.card)))

@@ -2,7 +2,7 @@
 
 #include <fmt/format.h>
 
-#include "register/ledger.h"
+#include "register/again.h"
 
 namespace cardseal::registry {
 namespace {
@@ -116,14 +116,16 @@ Try<void> insert_allotment(Database& database, const Head& head, const Allotment
                            const std::optional<std::uint64_t>& range) {
   REG_TRY(insert,
           database.query("INSERT INTO allotment(id, lot, range, card, station, enrolment, serial, "
-                         "units, slots, date_code, spare, entry) "
-                         "VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"));
+                         "units, slots, date_code, spare, numbers, entry) "
+                         "VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"));
   insert.bind(row.id).bind(row.lot);
   range ? insert.bind(*range) : insert.bind_null();
   insert.bind(row.card).bind(row.station).bind(row.enrolment).bind(row.serial).bind(row.units);
   insert.bind(row.enabled_slots);
   row.date_code ? insert.bind(*row.date_code) : insert.bind_null();
-  return insert.bind(std::uint64_t{row.spare}).bind(head.entries).run();
+  insert.bind(std::uint64_t{row.spare});
+  insert.bind(format::numbers_words[static_cast<std::size_t>(row.numbers)]);
+  return insert.bind(head.entries).run();
 }
 
 AllotmentRow start_row(const SetRequest& set) {
@@ -150,6 +152,8 @@ void fill_row(AllotmentRow& row, const CardRequest& card, const Enrolled& statio
   row.units = card.units;
   row.enabled_slots = card.enabled_slots;
   row.spare = card.spare;
+  row.numbers = card.numbers;
+  row.again = card.again;
 }
 
 Try<Reserved> reserve_card(Database& database, Head& head, const SetRequest& set,
@@ -161,7 +165,10 @@ Try<Reserved> reserve_card(Database& database, Head& head, const SetRequest& set
   REG_TRY(last, database.number("SELECT coalesce(max(id), 0) FROM allotment"));
   fill_row(row, card, station, last + 1);
   std::optional<Place> place;
-  if (set.scheme.present) {
+  if (card.numbers != format::Numbers::fresh) {
+    REG_DO(check_again(database, row.scheme.value_or(""), card));
+    row.range = {card.again.front().first, card.units};
+  } else if (set.scheme.present) {
     REG_TRY(found, find_place(database, {*row.scheme, card.units, set.capacity, set.permitted,
                                          set.limits.numbers}));
     place = found;
@@ -176,6 +183,7 @@ Try<Reserved> reserve_card(Database& database, Head& head, const SetRequest& set
     range = id;
   }
   REG_DO(insert_allotment(database, head, row, range));
+  REG_DO(insert_again(database, row));
   REG_DO(count_units(database, set, card));
   return Reserved{row.id,     row.card,  static_cast<std::uint32_t>(row.enrolment),
                   row.serial, row.range, head.digest};

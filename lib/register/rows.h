@@ -1,6 +1,8 @@
 // Rows as the database gives them; inside `register` only.
 #pragma once
 
+#include <algorithm>
+
 #include "register/ledger.h"
 
 namespace cardseal::registry {
@@ -18,5 +20,11 @@ extern const char* const statement_columns;
 Statement read_statement(const Query& query, std::uint64_t& entry);
 
 Fate fate_of(std::string_view word); // as the table has it
+
+template <class E, std::size_t N>
+E value_of(std::string_view word, const std::array<std::string_view, N>& words) {
+  const auto at = std::find(words.begin(), words.end(), word); // the table allows no other
+  return static_cast<E>(at - words.begin());
+}
 
 } // namespace cardseal::registry

@@ -11,7 +11,7 @@
 namespace cardseal::registry {
 
 inline constexpr unsigned application_id = 0x43536752; // "CSgR"
-inline constexpr unsigned schema_version = 4;
+inline constexpr unsigned schema_version = 5;
 
 extern const char* const schema_sql;
 

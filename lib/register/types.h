@@ -33,7 +33,11 @@ struct CardRequest {
   std::uint32_t units = 1;
   std::uint32_t enabled_slots = 0;
   bool spare = false;
-  std::optional<format::CardId> card; // none: one is made from the entry
+  std::optional<format::CardId> card = {}; // none: one is made from the entry
+  // Not new: boards that have numbers, all of them given and begun before; `again` names them,
+  // rising and apart, `units` in all.
+  format::Numbers numbers = format::Numbers::fresh;
+  std::vector<Range> again = {};
 };
 
 // One package's share of the cards of one step, all given their numbers or none. `permitted`: the
@@ -123,7 +127,9 @@ struct AllotmentRow {
   std::uint64_t enrolment = 0;
   std::uint64_t serial = 0;
   std::optional<std::string> scheme;
-  Range range;
+  Range range; // of new numbers; else only its first and how many
+  format::Numbers numbers = format::Numbers::fresh;
+  std::vector<Range> again; // not of new numbers: the ordinals that the boards have
   std::uint64_t units = 0;
   std::uint64_t units_before = 0; // on its card, of allotments that its index lists earlier
   std::uint64_t jobs_on_card = 1; // allotments on its card, this one too
@@ -149,6 +155,11 @@ struct AllotmentRow {
   // Results were kept after the card came back, whatever became of it since; of the card that its
   // image went on last.
   bool counted_once_back = false;
+
+  // Units count from 0; there must be a scheme.
+  std::uint64_t ordinal_of(std::uint64_t unit) const;
+  std::optional<std::uint64_t> unit_of(std::uint64_t ordinal) const; // none: not of this card
+  std::uint64_t last_ordinal() const { return ordinal_of(range.count - 1); }
 };
 
 // A lot order as the register keeps it; a later revision says more cards, boards or spares.

@@ -43,7 +43,7 @@ void Lane::problem(std::vector<Problem>& list, const char* code, std::string wha
 }
 
 std::string Lane::name(std::uint64_t unit) const {
-  return row_.scheme ? fmt::format("ordinal {}", row_.range.first + unit)
+  return row_.scheme ? fmt::format("ordinal {}", row_.ordinal_of(unit))
                      : fmt::format("unit {} of {}", unit + 1, row_.station);
 }
 
@@ -73,15 +73,17 @@ bool Lane::place_of(const format::LogRecord& r, std::uint64_t& unit) {
   if (r.ordinal.present) {
     serials_[board].insert(r.ordinal.value);
   }
-  unit = r.ordinal.value - row_.range.first;
-  if (r.ordinal.present && r.ordinal.value >= row_.range.first && unit < row_.range.count) {
+  const std::optional<std::uint64_t> found =
+      r.ordinal.present ? row_.unit_of(r.ordinal.value) : std::nullopt;
+  if (found) {
+    unit = *found;
     return true;
   }
   problem(of_records_, "unit-outside",
           fmt::format("{}, session {}, cycle {}, slot {}: ordinal {} is outside {} to {}",
                       row_.station, r.session, r.cycle, r.slot,
                       r.ordinal.present ? std::to_string(r.ordinal.value) : "none",
-                      row_.range.first, row_.range.past() - 1));
+                      row_.range.first, row_.last_ordinal()));
   return false;
 }
 
@@ -119,7 +121,7 @@ void Lane::look_for_places_with_two_serials() {
                         row_.station, session, cycle, slot, ordinals.size(), *ordinals.begin(),
                         *ordinals.rbegin()));
     for (const std::uint64_t ordinal : ordinals) { // one outside the allotment has no work
-      const auto at = works_.find(ordinal - row_.range.first);
+      const auto at = works_.find(row_.unit_of(ordinal).value_or(~std::uint64_t{0}));
       if (at != works_.end()) {
         at->second.contradicts = true;
       }
@@ -151,7 +153,7 @@ void Lane::look_at(std::uint64_t unit, Work& work) {
   const auto wrong = [&](const char* code, std::string what) {
     of_single_units_.push_back({unit, {code, file_, std::move(what)}});
   };
-  if (work.boards.size() > 1) {
+  if (work.boards.size() > 1 && row_.numbers == format::Numbers::fresh) {
     wrong("serial-twice", fmt::format("{} went to {} boards", name(unit), work.boards.size()));
     work.contradicts = true;
   }
@@ -176,12 +178,13 @@ void Lane::look_at(std::uint64_t unit, Work& work) {
 
 Unit Lane::unit_of(const Work& work) {
   Unit unit;
-  const auto& [session, cycle, slot] = *work.boards.begin();
+  const auto& [session, cycle, slot] = *work.boards.rbegin();
   unit.slot = slot;
   unit.session = session;
   bool good = false;
+  const Board& last = *work.boards.rbegin(); // a board that has a number may come again
   for (const auto& [where, one] : work.tries) {
-    const bool this_good = one.outcome == format::log_good;
+    const bool this_good = one.outcome == format::log_good && where.first == last;
     good = good || this_good;
     unit.first_pass = unit.first_pass || (this_good && where.second == 1);
     unit.outcome = one.outcome.empty() ? unit.outcome : one.outcome;

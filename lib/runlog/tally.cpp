@@ -60,12 +60,12 @@ Try<void> check_scrapped(const Tally& tally, const registry::AllotmentRow& row,
                          std::uint64_t begun) {
   std::set<std::uint64_t> seen;
   for (const std::uint64_t ordinal : tally.scrapped) {
-    const bool inside = ordinal >= row.range.first && ordinal - row.range.first < begun;
+    const bool inside = row.unit_of(ordinal).value_or(begun) < begun;
     if (!inside || !seen.insert(ordinal).second || seen.size() > tally.scrap) {
       return Unexpected(tally_error(
           "tally-scrapped", "the scrapped ordinals don't fit the tally", std::to_string(ordinal),
           fmt::format("at most {} of {} to {}, each once", tally.scrap, row.range.first,
-                      begun == 0 ? row.range.first : row.range.first + begun - 1)));
+                      row.ordinal_of(begun == 0 ? 0 : begun - 1))));
     }
   }
   return {};
@@ -94,7 +94,7 @@ void fill_bits(TallyAccount& out) {
     const auto bit = static_cast<std::uint8_t>(1U << (i % 8));
     const auto& scrapped = out.tally.scrapped;
     const bool bad =
-        std::find(scrapped.begin(), scrapped.end(), out.row.range.first + i) != scrapped.end();
+        std::find(scrapped.begin(), scrapped.end(), out.row.ordinal_of(i)) != scrapped.end();
     out.bits.begun[i / 8] |= bit;
     out.bits.good[i / 8] |= out.good_known && !bad ? bit : std::uint8_t{0};
   }
@@ -137,7 +137,6 @@ Try<TallyAccount> judge_tally(const Tally& tally, const registry::AllotmentRow& 
 }
 
 Try<void> judge_against(const TallyAccount& account, const Bits& kept) {
-  const std::uint64_t first = account.row.range.first;
   std::uint64_t good = 0;
   std::uint64_t begun = 0;
   std::uint64_t past_begun = 0;
@@ -148,7 +147,7 @@ Try<void> judge_against(const TallyAccount& account, const Bits& kept) {
     good += bit_at(kept.good, unit) || bit_at(account.bits.good, unit) ? 1 : 0;
   }
   for (const std::uint64_t ordinal : account.tally.scrapped) {
-    if (bit_at(kept.good, ordinal - first)) {
+    if (bit_at(kept.good, account.row.unit_of(ordinal).value_or(0))) { // inside, as judged
       return Unexpected(kept_error("a board that is scrap here is good in the register",
                                    fmt::format("ordinal {}", ordinal), "one that is not good"));
     }

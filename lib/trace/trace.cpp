@@ -64,19 +64,18 @@ Unit unit_of(const package::Package& package, std::uint64_t ordinal,
 }
 
 bool covers(const registry::Range& range, std::uint64_t ordinal) {
-  return range.count != 0 && ordinal >= range.first && ordinal < range.past();
+  return ordinal >= range.first && ordinal < range.past();
 }
 
 bool gave(const registry::AllotmentRow& row, const Candidate& candidate) {
   const format::Manifest& manifest = candidate.package->manifest;
   return row.scheme && *row.scheme == manifest.scheme.value.id.view() &&
-         row.product == manifest.product.view() && covers(row.range, candidate.ordinal);
+         row.product == manifest.product.view() && row.unit_of(candidate.ordinal).has_value();
 }
 
 Try<Result> result_of(registry::Register& numbers, const registry::AllotmentRow& row,
-                      std::uint64_t ordinal) {
-  Try<std::optional<registry::UnitResult>> known =
-      numbers.result_of(row.id, ordinal - row.range.first);
+                      std::uint64_t unit) {
+  Try<std::optional<registry::UnitResult>> known = numbers.result_of(row.id, unit);
   if (!known) {
     return Unexpected(std::move(known).error());
   }
@@ -148,7 +147,8 @@ private:
     if (best->package->manifest_digest == row.manifest) {
       found.package = best->package;
     }
-    Try<Result> result = result_of(numbers_, row, best->ordinal);
+    const std::uint64_t place = *row.unit_of(best->ordinal); // as gave() found
+    Try<Result> result = result_of(numbers_, row, place);
     if (!result) {
       return Unexpected(std::move(result).error());
     }
@@ -160,7 +160,7 @@ private:
     found.fates = std::move(*fates);
     found.allotment = row;
     found.work = work_of(row, best->ordinal);
-    if (Try<void> told = tell_lot(found, best->ordinal - row.range.first); !told) {
+    if (Try<void> told = tell_lot(found, place); !told) {
       return told;
     }
     const bool same_label =
@@ -247,7 +247,7 @@ std::string label_of(const std::vector<const package::Package*>& packages,
   if (row.range.count == 0) {
     return fmt::format("board {}", unit + 1);
   }
-  const std::uint64_t ordinal = row.range.first + unit;
+  const std::uint64_t ordinal = row.ordinal_of(unit);
   for (const package::Package* package : packages) {
     if (package->manifest_digest == row.manifest) {
       const Unit found = unit_of(*package, row, ordinal);

@@ -6,9 +6,13 @@
 namespace cardseal::trust {
 namespace {
 
+std::uint64_t last_of(const format::Allotment& allotment) {
+  return format::ordinal_at(allotment, allotment.count - 1);
+}
+
 bool in_window(const format::TrustList& list, const format::Key& key,
                const format::Allotment& allotment) {
-  const std::uint64_t last = allotment.first + allotment.count - 1;
+  const std::uint64_t last = last_of(allotment);
   const format::WindowUse use = allotment.work_class == format::WorkClass::engineering
                                     ? format::WindowUse::engineering
                                     : format::WindowUse::shipment;
@@ -29,13 +33,15 @@ bool within_limits(const PackageVerdict& verdict, const format::Allotment& allot
     return true;
   }
   const format::OrdinalRange& range = verdict.numbers.value;
-  return allotment.first >= range.first && allotment.first + allotment.count - 1 <= range.last;
+  return allotment.first >= range.first && last_of(allotment) <= range.last;
 }
 
 bool class_fits(const PackageVerdict& verdict, const format::Allotment& allotment) {
   const bool engineering = allotment.work_class == format::WorkClass::engineering;
+  const bool again = allotment.numbers != format::Numbers::fresh;
   return engineering == verdict.engineering &&
-         (!engineering || allotment.units <= engineering_units);
+         (!engineering || allotment.units <= engineering_units) &&
+         (!again || allotment.work_class == format::WorkClass::rework);
 }
 
 bool scheme_fits(const format::Manifest& manifest, const format::Allotment& allotment) {
@@ -44,8 +50,7 @@ bool scheme_fits(const format::Manifest& manifest, const format::Allotment& allo
 }
 
 bool capacity_fits(const format::Manifest& manifest, const format::Allotment& allotment) {
-  return !manifest.scheme.present ||
-         allotment.first + allotment.count <= manifest.scheme.value.capacity;
+  return !manifest.scheme.present || last_of(allotment) < manifest.scheme.value.capacity;
 }
 
 bool slots_fit(const format::Manifest& manifest, const format::Allotment& allotment) {

@@ -33,11 +33,26 @@ Outcome judge_signer(const format::Signoff& signoff, const format::TrustedKey& s
       .outcome();
 }
 
+struct CountedSignoff { // what stays of a sign-off after it was judged, until the package is
+  Role role = Role::release;
+  std::uint8_t person = 0; // by the list's first key that is theirs
+  format::Digest text_digest{};
+};
+using Counted = format::List<CountedSignoff, format::max_signoffs>;
+
+std::uint8_t number_of(const format::TrustList& list, const format::Id& person) {
+  static_assert(decltype(format::TrustList::keys)::capacity() < 256);
+  std::uint8_t at = 0;
+  while (at < list.keys.count && list.keys.items[at].person != person) {
+    ++at;
+  }
+  return at;
+}
+
 // A sign-off follows the one before it: its digest, and a role not earlier in the order.
-Outcome judge_place(const format::Signoff& signoff, const PackageVerdict& verdict,
-                    std::uint16_t item) {
-  const std::uint16_t before = verdict.signoffs.count;
-  const CountedSignoff* last = before == 0 ? nullptr : &verdict.signoffs.items[before - 1U];
+Outcome judge_place(const format::Signoff& signoff, const Counted& counted, std::uint16_t item) {
+  const std::uint16_t before = counted.count;
+  const CountedSignoff* last = before == 0 ? nullptr : &counted.items[before - 1U];
   const bool chained =
       last == nullptr ? !signoff.previous.present
                       : signoff.previous.present && signoff.previous.value == last->text_digest;
@@ -75,7 +90,8 @@ void narrow(const format::Signoff& signoff, PackageVerdict& verdict) {
 // Read, verify, and only then parse and judge one sign-off.
 Outcome judge_signoff(const CryptoTable& crypto, const RootView& root,
                       const format::TrustList& list, const format::Source& source,
-                      std::uint16_t item, ByteSpan buffer, PackageVerdict& verdict) {
+                      std::uint16_t item, ByteSpan buffer, PackageVerdict& verdict,
+                      Counted& counted) {
   const format::SignoffExtents& extents = verdict.layout.signoffs.items[item];
   ByteSpan text;
   std::array<std::uint8_t, signature_size> signature{};
@@ -104,34 +120,34 @@ Outcome judge_signoff(const CryptoTable& crypto, const RootView& root,
     outcome = judge_signer(signoff, *signer, item);
   }
   if (outcome.ok()) {
-    outcome = judge_place(signoff, verdict, item);
+    outcome = judge_place(signoff, counted, item);
   }
   if (outcome.ok()) {
-    verdict.signoffs.add({signoff.role, signoff.person, digest_of(crypto, text)});
+    counted.add({signoff.role, number_of(list, signoff.person), digest_of(crypto, text)});
     narrow(signoff, verdict);
   }
   outcome.item = item;
   return outcome;
 }
 
-std::uint16_t distinct_persons(const PackageVerdict& verdict, Role role) {
+std::uint16_t distinct_persons(const Counted& counted, Role role) {
   std::uint16_t count = 0;
-  for (std::uint16_t i = 0; i < verdict.signoffs.count; ++i) {
+  for (std::uint16_t i = 0; i < counted.count; ++i) {
     bool again = false;
     for (std::uint16_t j = 0; j < i; ++j) {
-      again = again || (verdict.signoffs.items[j].role == role &&
-                        verdict.signoffs.items[j].person == verdict.signoffs.items[i].person);
+      again = again ||
+              (counted.items[j].role == role && counted.items[j].person == counted.items[i].person);
     }
-    if (verdict.signoffs.items[i].role == role && !again) {
+    if (counted.items[i].role == role && !again) {
       ++count;
     }
   }
   return count;
 }
 
-bool one_person_in_two_roles(const PackageVerdict& verdict) {
-  for (const CountedSignoff& a : verdict.signoffs.view()) {
-    for (const CountedSignoff& b : verdict.signoffs.view()) {
+bool one_person_in_two_roles(const Counted& counted) {
+  for (const CountedSignoff& a : counted.view()) {
+    for (const CountedSignoff& b : counted.view()) {
       if (a.role != b.role && a.person == b.person) {
         return true;
       }
@@ -150,37 +166,53 @@ std::uint16_t needed(const format::TrustList& list, Role role) {
   return 1;
 }
 
-bool enough(const format::TrustList& list, const PackageVerdict& verdict, Role role) {
-  return distinct_persons(verdict, role) >= needed(list, role);
+bool enough(const format::TrustList& list, const Counted& counted, Role role) {
+  return distinct_persons(counted, role) >= needed(list, role);
 }
 
-Outcome judge_thresholds(const format::TrustList& list, PackageVerdict& verdict) {
-  verdict.engineering =
-      verdict.signoffs.count > 0 && verdict.signoffs.items[0].role == Role::engineering;
+Outcome judge_thresholds(const format::TrustList& list, const Counted& counted,
+                         PackageVerdict& verdict) {
+  verdict.engineering = counted.count > 0 && counted.items[0].role == Role::engineering;
   if (verdict.engineering) {
     return Checks()
-        .need(enough(list, verdict, Role::engineering), Fault::signoff_engineering)
+        .need(enough(list, counted, Role::engineering), Fault::signoff_engineering)
         .outcome();
   }
   return Checks()
-      .need(enough(list, verdict, Role::release), Fault::signoff_release)
-      .need(!one_person_in_two_roles(verdict), Fault::signoff_one_person)
-      .need(enough(list, verdict, Role::quality), Fault::signoff_quality)
+      .need(enough(list, counted, Role::release), Fault::signoff_release)
+      .need(!one_person_in_two_roles(counted), Fault::signoff_one_person)
+      .need(enough(list, counted, Role::quality), Fault::signoff_quality)
       .outcome();
+}
+
+// Is the package whole and signed off?
+Outcome judge_signoffs(const CryptoTable& crypto, const RootView& root,
+                       const format::TrustList& list, const format::Source& source, ByteSpan text,
+                       PackageVerdict& verdict, Counted& counted) {
+  verdict = {};
+  Outcome outcome = format::read_layout(source, verdict.layout);
+  if (outcome.ok()) {
+    outcome =
+        digest_of_extent(crypto, source, verdict.layout.manifest, text, verdict.manifest_digest);
+  }
+  for (std::uint16_t i = 0; outcome.ok() && i < verdict.layout.signoffs.count; ++i) {
+    outcome = judge_signoff(crypto, root, list, source, i, text, verdict, counted);
+  }
+  return outcome.ok() ? judge_thresholds(list, counted, verdict) : outcome;
 }
 
 // What the sign-offs say about the manifest, once that may be read.
 Outcome judge_signoff_claims(const CryptoTable& crypto, const format::Source& source,
                              const format::Manifest& manifest, const PackageVerdict& verdict,
-                             ByteSpan buffer) {
-  for (std::uint16_t i = 0; i < verdict.signoffs.count; ++i) {
+                             const Counted& counted, ByteSpan buffer) {
+  for (std::uint16_t i = 0; i < counted.count; ++i) {
     ByteSpan text;
     Outcome outcome = read_extent(source, verdict.layout.signoffs.items[i].text, buffer, text);
     if (!outcome.ok()) {
       return outcome;
     }
     // Read again, so hashed again: it must be the text that was verified.
-    const bool same = digest_of(crypto, text) == verdict.signoffs.items[i].text_digest;
+    const bool same = digest_of(crypto, text) == counted.items[i].text_digest;
     format::Signoff signoff;
     outcome = same ? format::decode(text, signoff) : refuse(Fault::signature_bad);
     if (outcome.ok()) {
@@ -289,30 +321,16 @@ Outcome digest_of_extent(const CryptoTable& crypto, const format::Source& source
   return done;
 }
 
-Outcome judge_signoffs(const CryptoTable& crypto, const RootView& root,
-                       const format::TrustList& list, const format::Source& source, ByteSpan text,
-                       PackageVerdict& verdict) {
-  verdict = {};
-  Outcome outcome = format::read_layout(source, verdict.layout);
-  if (outcome.ok()) {
-    outcome =
-        digest_of_extent(crypto, source, verdict.layout.manifest, text, verdict.manifest_digest);
-  }
-  for (std::uint16_t i = 0; outcome.ok() && i < verdict.layout.signoffs.count; ++i) {
-    outcome = judge_signoff(crypto, root, list, source, i, text, verdict);
-  }
-  return outcome.ok() ? judge_thresholds(list, verdict) : outcome;
-}
-
 Outcome judge_package(const CryptoTable& crypto, const RootView& root,
                       const format::TrustList& list, const format::Source& source, ByteSpan text,
                       format::Manifest& manifest, PackageVerdict& verdict) {
-  Outcome outcome = judge_signoffs(crypto, root, list, source, text, verdict);
+  Counted counted;
+  Outcome outcome = judge_signoffs(crypto, root, list, source, text, verdict, counted);
   if (outcome.ok()) {
     outcome = read_manifest(crypto, source, verdict, text, manifest);
   }
   if (outcome.ok()) {
-    outcome = judge_signoff_claims(crypto, source, manifest, verdict, text);
+    outcome = judge_signoff_claims(crypto, source, manifest, verdict, counted, text);
   }
   if (outcome.ok()) {
     outcome = judge_manifest(manifest, verdict.manifest_digest, verdict.engineering, root, list);

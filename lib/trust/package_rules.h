@@ -9,16 +9,9 @@
 
 namespace cardseal::trust {
 
-struct CountedSignoff { // what stays of a sign-off after it was judged
-  format::Role role = format::Role::release;
-  format::Id person;
-  format::Digest text_digest{};
-};
-
 struct PackageVerdict {
   format::PackageLayout layout;
   format::Digest manifest_digest{};
-  format::List<CountedSignoff, format::max_signoffs> signoffs;
   bool engineering = false; // signed off for engineering only
   // The narrowest of what the quality sign-offs (engineering's own, in that class) allow.
   format::Maybe<std::uint32_t> units_a_station;
@@ -33,11 +26,6 @@ struct PackageVerdict {
 Outcome judge_package(const CryptoTable& crypto, const RootView& root,
                       const format::TrustList& list, const format::Source& source, ByteSpan text,
                       format::Manifest& manifest, PackageVerdict& verdict);
-
-// The first half of judge_package: is the package whole and signed off?
-Outcome judge_signoffs(const CryptoTable& crypto, const RootView& root,
-                       const format::TrustList& list, const format::Source& source, ByteSpan text,
-                       PackageVerdict& verdict);
 
 // Hands out the image's blocks in order, each proved by the signed chain head before anyone sees
 // it. Constant memory; every byte comes from the buffer that was hashed.

@@ -54,7 +54,7 @@ Json allotment_json(const runlog::AllotmentAccount& one) {
   for (const runlog::OpenUnit& each : one.open) {
     const runlog::Unit& unit = each.unit;
     Json row = {{"unit", each.place + 1}};
-    row["ordinal"] = one.row.scheme ? Json(one.row.range.first + each.place) : Json(nullptr);
+    row["ordinal"] = one.row.scheme ? Json(one.row.ordinal_of(each.place)) : Json(nullptr);
     row["state"] = std::string(runlog::unit_state_words[static_cast<std::size_t>(unit.state)]);
     row["outcome"] = unit.outcome.empty() ? Json(nullptr) : Json(unit.outcome);
     row["session"] = unit.session;

@@ -496,11 +496,17 @@ Json verdict_json(const Outcome& verdict) {
 }
 
 Json allotment_json(const format::Allotment& a) {
+  Json spans = Json::array();
+  for (const format::OrdinalRange& span : a.spans.view()) {
+    spans.push_back({span.first, span.last});
+  }
   return {{"station", std::string(a.station.view())},
           {"enrolment", a.enrolment},
           {"serial", a.serial},
           {"first", a.first},
           {"count", a.count},
+          {"numbers", word(a.numbers, format::numbers_words)},
+          {"spans", spans},
           {"units", a.units},
           {"class", word(a.work_class, format::work_class_words)},
           {"work_order", std::string(a.work_order.view())},

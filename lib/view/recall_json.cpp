@@ -19,8 +19,7 @@ std::string json_of(const recall::Question& question, const recall::Answer& answ
     out["spans"].push_back(
         {{"list", std::string(recall::list_words[static_cast<std::size_t>(span.list)])},
          {"first_unit", span.first},
-         {"first_ordinal",
-          row.range.count == 0 ? Json(nullptr) : Json(row.range.first + span.first)},
+         {"first_ordinal", row.range.count == 0 ? Json(nullptr) : Json(row.ordinal_of(span.first))},
          {"count", span.count},
          {"card", crypto::hex(row.card)},
          {"station", row.station},

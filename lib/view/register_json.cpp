@@ -45,6 +45,11 @@ Json json(const registry::AllotmentRow& row) {
               {"count", row.range.count},
               {"units", row.units},
               {"spare", row.spare}};
+  out["numbers"] = std::string(format::numbers_words[static_cast<std::size_t>(row.numbers)]);
+  out["spans"] = Json::array();
+  for (const registry::Range& span : row.again) {
+    out["spans"].push_back({span.first, span.past() - 1});
+  }
   out["manifest"] = crypto::spell_digest(row.manifest);
   out["product"] = row.product;
   out["class"] = row.work_class;

@@ -379,6 +379,96 @@ class Lots(WorldCase):
                      "--confirm", "concession CN-2", code=REFUSED)
         self.assertFalse(self.world.path(f"{self.name}.good").exists())
 
+    # Boards that come back with the number they have
+
+    def boards_again(self, numbers, serials, scenario="", more=""):
+        """WO-7 makes six boards; an order of class rework names some of them."""
+        self.cards(self.order(card("1", 6), quantity=6))
+        self.work(f"{self.name}.img")
+        self.bring_back(f"{self.name}.img")
+        boards = "".join(f'<board serial="{serial}"/>' for serial in serials)
+        again = (f'  <card place="1" station="orchard-1" model="row-six" units="{len(serials)}" '
+                 f'numbers="{numbers}"{more}>{boards}</card>\n')
+        return self.order(again, work_order="WO-8", work_class="rework", quantity=len(serials),
+                          terms='  <parent work-order="WO-7"/>\n'
+                                '  <data-memory may-be-lost="yes"/>\n')
+
+    def cards_again(self, order, *more, code=0):
+        return self.run_lot("cards", order, "--package", "frost-node.crp", "--root", "owner.root",
+                            "--trust", "owner.trust", *self.world.key("desk"), "--register",
+                            self.register, "-o", f"{self.name}-again.img", *more, code=code)
+
+    def test_boards_keep_their_numbers_and_no_other_board_is_worked_on(self):
+        order = self.boards_again("kept", ["FN000002", "FN000005", "FN000003"])
+        sheet = f"{self.name}.txt"
+        self.cards_again(order, "--sheet", sheet)
+        text = self.world.path(sheet).read_text(encoding="ascii")
+        self.assertIn("each board keeps its own", text)
+        self.assertIn("FN000002 to FN000003", text)
+        self.assertIn("FN000005", text)
+        image = f"{self.name}-again.img"
+        self.world.path("day.txt").write_text("cycle 1 slot 2 other-number\n", encoding="ascii")
+        dumped = f"{self.name}-5.hex"
+        done = run(STATION_SIM, image, "--state", f"{self.name}-orchard-1.state", "--scenario",
+                   "day.txt", "--device", DEVICE, "--dump", f"4:{dumped}", cwd=self.world.folder)
+        self.assertEqual(0, done.returncode, done.stdout + done.stderr)
+        self.assertIn("turned away    1 boards", done.stdout)
+        self.assertIn("0 units left", done.stdout)
+        # The board has the bytes of its own number: FN000005 is ordinal 4.
+        self.assertIn(b"FN000005".hex().upper().encode(), self.world.bytes(dumped))
+        self.bring_back(image)
+        account = self.show("WO-8")
+        self.assertEqual(3, account["counts"]["good"], account)
+        # Both runs are the unit's history, and its number is one.
+        told = json.loads(self.world.must(
+            "trace", "FN000005", "--register", self.register, "--package", "frost-node.crp",
+            "--json"))
+        self.assertEqual(["WO-7", "WO-8"], [each["work_order"] for each in told["found"]])
+        self.assertEqual(["good", "good"], [each["result"] for each in told["found"]])
+        other = json.loads(self.world.must(
+            "trace", "FN000004", "--register", self.register, "--package", "frost-node.crp",
+            "--json"))
+        self.assertEqual(["WO-7"], [each["work_order"] for each in other["found"]])
+        sound = self.world.must("serial", "check", self.register)
+        self.assertTrue(sound.startswith("good"), sound)
+        # The next number is the one after the six.
+        self.cards(self.order(card("1", 1), work_order="WO-9", quantity=1), "--force")
+        listed = json.loads(self.world.must("serial", "list", self.register, "--json"))
+        self.assertEqual([[0, 6], [1, 3], [6, 1]],
+                         [[a["first"], a["count"]] for a in listed["allotments"]])
+        self.assertEqual([[1, 2], [4, 4]], listed["allotments"][1]["spans"])
+
+    def test_a_stated_number_is_the_one_on_the_label(self):
+        order = self.boards_again("stated", ["FN000006"])
+        self.cards_again(order)
+        self.work(f"{self.name}-again.img")
+        self.bring_back(f"{self.name}-again.img")
+        self.assertEqual(1, self.show("WO-8")["counts"]["good"])
+
+    def test_an_order_of_boards_that_come_back_names_boards_that_are_there(self):
+        order = self.boards_again("kept", ["FN000001", "FN000001"])
+        self.assertEqual(["order-board-serial"], self.codes(order))
+        for serials, numbers, code in ((["XX000001"], "kept", "order-board-serial"),
+                                       (["FN000001"], "new", "order-numbers")):
+            boards = "".join(f'<board serial="{serial}"/>' for serial in serials)
+            wrong = (f'  <card place="1" station="orchard-1" model="row-six" units="1" '
+                     f'numbers="{numbers}">{boards}</card>\n')
+            order = self.order(wrong, work_order="WO-8", work_class="rework", quantity=1,
+                               terms='  <parent work-order="WO-7"/>\n'
+                                     '  <data-memory may-be-lost="yes"/>\n')
+            self.assertEqual([code], self.codes(order))
+        scrap = "FN000002"
+        self.settle("--serial", scrap, "--package", "frost-node.crp")
+        for serial, code, found in ((scrap, "again-gone", "scrapped"),
+                                    ("FN000099", "again-unknown", "given to no card")):
+            gone = (f'  <card place="1" station="orchard-1" model="row-six" units="1" '
+                    f'numbers="kept"><board serial="{serial}"/></card>\n')
+            order = self.order(gone, work_order="WO-8", work_class="rework", quantity=1,
+                               terms='  <parent work-order="WO-7"/>\n'
+                                     '  <data-memory may-be-lost="yes"/>\n')
+            refused = self.cards_again(order, code=REFUSED)
+            self.assertIn(found, refused.stderr)
+
 
 if __name__ == "__main__":
     main()

@@ -363,7 +363,17 @@ def judge_mark(station, judged):
 
 
 def numbers_of(allotment):
+    if allotment["span"]:
+        return allotment["first"], allotment["span"][-1][1]
     return allotment["first"], allotment["first"] + allotment["count"] - 1
+
+
+def ordinal_at(allotment, at):
+    for first, last in allotment["span"]:
+        if at <= last - first:
+            return first + at
+        at -= last - first + 1
+    return allotment["first"] + at
 
 
 def judge_numbers(trust, signer, judged, allotment):
@@ -398,6 +408,7 @@ def judge_allotment(root, trust, station, judged, card_id, text, signature):
     need(a["card"] == card_id, 386)
     need((a["class"] == "engineering") == judged.verdict.engineering, 393)
     need(a["class"] != "engineering" or a["units"] <= ENGINEERING_UNITS, 393)
+    need(a["numbers"] == "new" or a["class"] == "rework", 393)
     judge_numbers(trust, signer, judged, a)
     need(scheme is None or a["units"] <= a["count"], 396)
     need(units.date_code_fits(manifest, a["date-code"]), 397)

@@ -65,7 +65,7 @@ def a_value_of_the_allotment(chance, mutant):
     values = {"owner": w.owner(), "manifest": hostile.OTHER, "product": w.manifest["product"],
               "scheme": scheme[0] if scheme else None, "card": hostile_cards.CARD_ID,
               "station": "orchard-1", "enrolment": 1, "serial": 1, "first": 0, "count": 60,
-              "units": 60, "class": "production", "work-order": "WO-1001",
+              "numbers": "new", "span": [], "units": 60, "class": "production", "work-order": "WO-1001",
               "enabled-slots": w.manifest["slots"], "date-code": None, "register-entry": None}
     new = grammar.changed_values(chance, "allotment", values)
     mutant.card.allot.update({k: v for k, v in new.items() if v != values[k]})
@@ -253,6 +253,22 @@ def windows_of_numbers(chance, mutant):
                       chance.choice(["shipment"] * 4 + ["engineering"])))
     w.trust["window"] = sorted(set(lines))
     mutant.card.allot["first"] = chance.choice([0, 0, 1, 30, 40, 99941, 99999])
+
+
+@production
+def boards_that_have_numbers(chance, mutant):
+    """Spans that fit, or nearly so."""
+    spans, at = [], chance.choice([0, 0, 1, 30, 99990])
+    for _ in range(chance.choice([0, 1, 2, 3, 16])):
+        last = at + chance.choice([0, 0, 1, 19])
+        spans.append((at, last))
+        at = last + chance.choice([1, 2, 2, 3, 20])
+    count = sum(last - first + 1 for first, last in spans)
+    mutant.card.allot.update({
+        "numbers": chance.choice(["kept", "kept", "stated", "new"]), "span": spans,
+        "first": (spans[0][0] if spans else 0) + chance.choice([0] * 9 + [1]),
+        "count": count + chance.choice([0] * 9 + [1]), "units": max(1, count),
+        "class": chance.choice(["rework", "rework", "rework", "production"])})
 
 
 @production

@@ -180,6 +180,10 @@ cases(0, {
     "class pilot": allots(**{"class": "pilot"}),
     "fewer slots": allots(enabled_slots="00000001"),
     "fewer units than numbers": allots(units=59),
+    "boards that keep their numbers": allots(numbers="kept", span=[(0, 9), (11, 60)],
+                                             **{"class": "rework"}),
+    "boards whose numbers are stated": allots(numbers="stated", span=[(7, 7)], first=7, count=1,
+                                              units=1, **{"class": "rework"}),
     "quality's limit met": on_world(plan("release", ("quality", {"units-a-station": 60}))),
     "quality's numbers met": on_world(plan("release", ("quality", {"numbers": (0, 59)}))),
     "release's limits do not count": on_world(plan(("release", {
@@ -281,6 +285,7 @@ cases(393, {
     "engineering with production's sign-offs": allots(**{"class": "engineering"}, units=20),
     "production with engineering's sign-off": both(engineering, allots(**{"class": "production"})),
     "21 units for engineering": both(engineering, allots(units=21)),
+    "production of boards that have numbers": allots(numbers="kept", span=[(0, 59)]),
 })
 cases(394, {
     "a slot that the release lacks": allots(enabled_slots="00000040"),

@@ -35,7 +35,8 @@ COUNT = int(os.environ.get("ORACLE_MUTANTS", "2000"))
 FULL, HUNDRED, FEW = 10000, 100, 1
 DESK = 0.25  # of the cards, whose package is judged at the desk as well
 PLACED = range(101, 208)  # reasons whose place, a line or a byte, both have to name
-NOT_MADE = (sealed.Refusal, ValueError, TypeError, KeyError, IndexError, OverflowError)
+NOT_MADE = (sealed.Refusal, ValueError, TypeError, KeyError, IndexError, OverflowError,
+            StopIteration)
 # Checks without which nothing changes, and why.
 NOT_NOTICED = {
     206: "no check but an operation: bytes that are not there can't be read past",

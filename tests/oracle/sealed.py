@@ -340,6 +340,15 @@ def verify_good(v):
     return source == "station" and limits[0] < limits[1] and limits[0] <= supply <= limits[1]
 
 
+def spans_good(v):
+    spans = v["span"]
+    if v["numbers"] == "new":
+        return not spans
+    return (bool(spans) and spans[0][0] == v["first"] and
+            all(b[0] > a[1] + 1 for a, b in zip(spans, spans[1:])) and
+            sum(last - first + 1 for first, last in spans) == v["count"])
+
+
 def rule_holds(kind, key, v):
     """The rules between lines that stand under each table."""
     if (kind, key) == ("root", "previous"):
@@ -352,6 +361,8 @@ def rule_holds(kind, key, v):
         return SERIAL_RULES[key](v)
     if (kind, key) == ("withdrawal", "allotment"):
         return sum(v[k] is not None for k in ("manifest", "key", "allotment")) == 1
+    if (kind, key) == ("allotment", "span"):
+        return spans_good(v)
     if (kind, key) == ("allotment", "register-entry"):
         return (v["count"] == 0) == (v["scheme"] is None)
     return True

@@ -77,6 +77,32 @@ int c_station_cycle(const cardseal_host* host, uint16_t index, int stop_early,
   return 0;
 }
 
+int c_station_boards(const cardseal_host* host, const uint8_t* bytes, size_t size,
+                     const char* label) {
+  cardseal_loader* loader = NULL;
+  uint16_t jobs = 0;
+  cardseal_job job;
+  uint64_t ordinals[2];
+  uint64_t first = 0;
+  NEED(is_done(cardseal_open(memory, sizeof memory, host, &loader)));
+  NEED(is_done(cardseal_admit(loader, &jobs)));
+  NEED(is_done(cardseal_get_job(loader, 0, &job)));
+  NEED(job.numbers == CARDSEAL_NUMBERS_KEPT);
+  NEED(is_done(cardseal_select(loader, 0, NULL)));
+  NEED(cardseal_begin_cycle(loader, 1, 3300, &first).reason == 391);
+  NEED(is_done(cardseal_ordinal_on_label(loader, label, &ordinals[0])));
+  NEED(is_done(cardseal_ordinal_on_board(loader, 0, bytes, size, &ordinals[1])));
+  NEED(cardseal_ordinal_on_board(loader, 99, bytes, size, &first).reason == CARDSEAL_NO_SUCH_ITEM);
+  NEED(cardseal_ordinal_on_label(loader, NULL, &first).reason == CARDSEAL_NULL_POINTER);
+  NEED(cardseal_ordinal_on_label(loader, "?", &first).reason == CARDSEAL_BAD_WORD);
+  NEED(cardseal_begin_boards(loader, 5, 3300, NULL).reason == CARDSEAL_NULL_POINTER);
+  NEED(is_done(cardseal_begin_boards(loader, 5, 3300, ordinals)));
+  NEED(is_done(cardseal_record(loader, 1, "GOOD", 3300, 1)));
+  NEED(is_done(cardseal_record(loader, 3, "GOOD", 3300, 1)));
+  NEED(is_done(cardseal_close(loader)));
+  return 0;
+}
+
 int c_station_reason(const cardseal_host* host, uint16_t* reason) {
   cardseal_loader* loader = NULL;
   uint16_t jobs = 0;

@@ -29,6 +29,11 @@ struct c_station_work {
 int c_station_cycle(const cardseal_host* host, uint16_t index, int stop_early,
                     struct c_station_work* work);
 
+/* Slot 3 of job 0 gets the board whose first placement's bytes are `bytes`, slot 1 the one whose
+ * label is `label`; both are good. */
+int c_station_boards(const cardseal_host* host, const uint8_t* bytes, size_t size,
+                     const char* label);
+
 /* The reason of an admission; the station goes on to nothing else. */
 int c_station_reason(const cardseal_host* host, uint16_t* reason);
 

@@ -50,7 +50,7 @@ Try<image::ReadBackReport> compare(const LotFirstArticleOptions& options,
   rules_of.device = options.device;
   if (row.scheme) {
     rules_of.release = options.package;
-    rules_of.unit = row.range.first + unit.place;
+    rules_of.unit = row.ordinal_of(unit.place);
     rules_of.date_code = row.date_code.value_or("");
     rules_of.work_class = row.work_class;
   }
@@ -74,7 +74,7 @@ Try<format::FirstArticle> text_of(const LotFirstArticleOptions& options, const S
   first.product = package.manifest.product;
   first.work_order = work_order;
   first.card = row.card;
-  first.ordinal = row.range.first + unit.place;
+  first.ordinal = row.ordinal_of(unit.place);
   if (row.scheme) {
     const trace::Unit label = trace::unit_of(package, row, first.ordinal);
     format::Text<128> serial;

@@ -10,6 +10,7 @@
 #include "crypto/sha256.h"
 #include "io/clock.h"
 #include "job/release_xml.h"
+#include "lot/boards.h"
 #include "lot/check.h"
 #include "lot_words.h"
 #include "release.h"
@@ -80,9 +81,12 @@ struct Wanted {
   std::uint32_t units = 1;
   std::uint32_t slots = 0;
   format::Maybe<format::Text<16>> date_code;
+  format::Numbers numbers = format::Numbers::fresh;
+  lot::Boards boards;
 };
 
-Try<Wanted> wanted_of(const lot::Order& order, const lot::OrderCard& card) {
+Try<Wanted> wanted_of(const Job& job, const lot::OrderCard& card) {
+  const lot::Order& order = job.order;
   Wanted out;
   TRY(station, to_id(card.station, "the station"));
   TRY(model, to_id(card.model, "the model"));
@@ -104,6 +108,8 @@ Try<Wanted> wanted_of(const lot::Order& order, const lot::OrderCard& card) {
   if (!card.slots.empty()) {
     (void)job::parse_slots(card.slots, out.slots); // checked before
   }
+  out.numbers = card.numbers;
+  out.boards = lot::boards_of(order, card, job.package.manifest); // checked before
   return out;
 }
 
@@ -151,8 +157,11 @@ void say_card(const card::SetCard& card, const lot::OrderCard& place, const std:
   say(fmt::format("  place {}  station {}, enrolment {}, allotment {}", place.place,
                   order.station.view(), given.enrolment, given.serial));
   say(fmt::format("  units {}{}", order.units,
-                  range.count == 0
-                      ? std::string("  without numbers")
+                  range.count == 0 ? std::string("  without numbers")
+                  : order.numbers != format::Numbers::fresh
+                      ? fmt::format("  boards that have numbers, {} from ordinal {} on",
+                                    format::numbers_words[static_cast<std::size_t>(order.numbers)],
+                                    range.first)
                       : fmt::format("  ordinals {} to {}{}", range.first, range.past() - 1,
                                     texts_of(manifest, stated, range))));
 }
@@ -175,7 +184,8 @@ Ran make_cards(registry::Register& numbers, const LotCardsOptions& options, cons
                const std::vector<lot::OrderCard>& cards) {
   TRY(key, open_key(options.key));
   const auto input = [&](const Wanted& wanted) {
-    return card::SetInput{{{job.package, wanted.units, wanted.slots, wanted.date_code}},
+    return card::SetInput{{{job.package, wanted.units, wanted.slots, wanted.date_code,
+                            wanted.numbers, wanted.boards.spans}},
                           job.owner.root,
                           job.owner.trust,
                           key,
@@ -183,7 +193,7 @@ Ran make_cards(registry::Register& numbers, const LotCardsOptions& options, cons
                           io::now()};
   };
   for (const lot::OrderCard& card : cards) {
-    TRY(wanted, wanted_of(job.order, card));
+    TRY(wanted, wanted_of(job, card));
     TRY(rehearsed, card::rehearse_set(numbers, input(wanted)));
     if (options.dry_run) {
       say(fmt::format("would make  {}: place {}, {} units for {}",
@@ -199,7 +209,7 @@ Ran make_cards(registry::Register& numbers, const LotCardsOptions& options, cons
   TRY_VOID(numbers.enter_order(lot::row_of(job.order, job.package)));
   const io::Path newest = card::newest_path(options.registered);
   for (const lot::OrderCard& card : cards) {
-    TRY(wanted, wanted_of(job.order, card));
+    TRY(wanted, wanted_of(job, card));
     const std::string file = file_of(options.output, job.order, card);
     const auto write = [&](std::size_t, const card::SetCard& each,
                            const card::Card& made) -> Try<void> {

@@ -15,7 +15,7 @@ std::string label_of(const registry::AllotmentRow& row, std::uint64_t place,
                      const std::vector<package::Package>& packages) {
   for (const package::Package& package : packages) {
     if (row.scheme && package.manifest_digest == row.manifest) {
-      const trace::Unit unit = trace::unit_of(package, row, row.range.first + place);
+      const trace::Unit unit = trace::unit_of(package, row, row.ordinal_of(place));
       return unit.text.empty() ? std::to_string(unit.number) : unit.text;
     }
   }
@@ -86,10 +86,9 @@ Try<UnitAt> unit_of_label(const lot::Account& account, const package::Package& p
                           const std::string& serial) {
   TRY(ordinal, ordinal_of(package, serial));
   for (const lot::CardAccount& card : account.cards) {
-    const bool holds = card.row.manifest == package.manifest_digest && card.row.range.count != 0 &&
-                       ordinal >= card.row.range.first && ordinal < card.row.range.past();
-    if (holds) {
-      return UnitAt{&card, ordinal - card.row.range.first};
+    const std::optional<std::uint64_t> unit = card.row.unit_of(ordinal);
+    if (card.row.manifest == package.manifest_digest && unit) {
+      return UnitAt{&card, *unit};
     }
   }
   return Unexpected(not_in_lot("unit-other", "no card of this lot has that unit", serial));

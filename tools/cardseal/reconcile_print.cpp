@@ -49,7 +49,7 @@ void print_open_units(const runlog::AllotmentAccount& one) {
       break;
     }
     const std::string name = one.row.scheme
-                                 ? fmt::format("ordinal {}", one.row.range.first + each.place)
+                                 ? fmt::format("ordinal {}", one.row.ordinal_of(each.place))
                                  : fmt::format("unit {}", each.place + 1);
     say(fmt::format("    {:<16} {:<9} session {}, slot {}{}{}", name,
                     unit.state == UnitState::failed ? "failed" : "in doubt", unit.session,

@@ -49,11 +49,24 @@ Try<std::vector<format::Window>> windows_of(const format::TrustList& list, const
   return seal::windows_of(list, key, use);
 }
 
+// Of boards that come back, each group.
+std::string numbers_of(const registry::AllotmentRow& row) {
+  if (row.again.empty()) {
+    return span(row.range);
+  }
+  std::string out(format::numbers_words[static_cast<std::size_t>(row.numbers)]);
+  for (const registry::Range& range : row.again) {
+    out += range.count == 1 ? fmt::format(" {}", range.first)
+                            : fmt::format(" {}-{}", range.first, range.past() - 1);
+  }
+  return out;
+}
+
 void print_allotment(const registry::AllotmentRow& row) {
   say(fmt::format(
       "  {:>6}  {:<8} {:<16} {:>4}/{:<6} {:<20} {:>7} units  {}{}  card {}{}{}", row.id,
       registry::state_words[static_cast<std::size_t>(row.state)], row.station, row.enrolment,
-      row.serial, span(row.range), row.units, row.work_order, row.spare ? " (spare)" : "",
+      row.serial, numbers_of(row), row.units, row.work_order, row.spare ? " (spare)" : "",
       crypto::hex(row.card),
       row.jobs_on_card > 1 ? fmt::format(", one of {} jobs: {}", row.jobs_on_card, row.product)
                            : "",

@@ -186,8 +186,9 @@ void describe_job(const loader::Station& station, Verdict& verdict) {
   verdict.allotment = job.allotment;
   verdict.units_left = station.units_left();
   if (job.allotment.scheme.present) {
-    verdict.first = unit_at(station, job.allotment.first + job.used.ordinals_used);
-    verdict.last = unit_at(station, job.allotment.first + job.allotment.count - 1);
+    const format::Allotment& a = job.allotment;
+    verdict.first = unit_at(station, format::ordinal_at(a, job.used.ordinals_used));
+    verdict.last = unit_at(station, format::ordinal_at(a, a.count - 1));
   }
 }
 

@@ -29,6 +29,12 @@ void Board::spoil(std::uint64_t address) {
   write(address, ByteView(&bad, 1));
 }
 
+void Board::read(std::uint64_t address, ByteSpan out) const {
+  for (std::uint8_t& byte : out) {
+    byte = at(address++);
+  }
+}
+
 bool Board::holds(std::uint64_t address, ByteView bytes) const {
   for (const std::uint8_t byte : bytes) {
     const bool there =

@@ -18,6 +18,7 @@ public:
   void erase() { memory_.clear(); }
   void write(std::uint64_t address, ByteView bytes);
   bool holds(std::uint64_t address, ByteView bytes) const;
+  void read(std::uint64_t address, ByteSpan out) const;
   void spoil(std::uint64_t address);                   // one bit
   std::size_t bytes() const { return memory_.size(); } // that were written
   friend bool operator==(const Board& one, const Board& other) {

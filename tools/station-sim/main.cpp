@@ -23,7 +23,8 @@ constexpr const char* description =
     "remembers of the last record. A scenario is a text of events, one a line:\n"
     "tries 2; seed 7; log-records 24; log-damaged 14; slot 4 loose-contact 40; slot 2 off; "
     "cycle 2 slot 1 no-board; cycle 2 slot 3 verify-error 0x0120; cycle 2 slot 3 wrong-device (or "
-    "wrong-revision, over-current, locked); cycle 3 power-cut 5; cycle 4 card-pulled 2.\n\n"
+    "wrong-revision, over-current, locked, other-number); cycle 3 power-cut 5; cycle 4 card-pulled "
+    "2.\n\n"
     "With --plain it is a station that reads a plain file and checks nothing. The settings of the "
     "set-up sheet are keyed in by options, and it says what two people would write down:\n"
     "station-sim plain.img --plain BENCH/FIRMWARE.HEX --slots 1-6 --boards 20 --counter 400 "
@@ -262,6 +263,10 @@ int say(const RunReport& report, const Options& o, const RunOptions& options) {
               report.cycles, report.interrupted, report.units_left);
   for (const auto& [word, count] : report.outcomes) {
     std::printf("  %-14s %u tries\n", word.c_str(), count);
+  }
+  if (report.turned_away != 0) {
+    std::printf("  turned away    %u boards whose number this card does not name\n",
+                report.turned_away);
   }
   for (const Dump& dump : options.dumps) {
     if (report.dumps.count(dump.ordinal) == 0) {

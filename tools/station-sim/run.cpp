@@ -59,7 +59,61 @@ Run::Slots Run::boards_in() const {
 }
 
 std::uint64_t Run::ordinal_of(std::uint8_t slot) const {
-  return first_ordinal_ + static_cast<unsigned>(std::popcount(slots_ & (bit_of(slot) - 1)));
+  return ordinals_[slot - 1U];
+}
+
+// Boards come back in the order of the card's numbers, unless the scenario sends another one.
+std::uint64_t Run::next_board(std::uint8_t slot) {
+  const format::Allotment& a = station_->job().allotment;
+  const BoardEvent* event = scenario_.board(report_.cycles, slot);
+  if (event != nullptr && event->fault == BoardFault::other_number) {
+    return format::ordinal_at(a, a.count - 1) + 1;
+  }
+  return format::ordinal_at(a, came_back_++);
+}
+
+// What the station finds out about the number of the board in a slot, from its memory or its label.
+Outcome Run::number_of(std::uint8_t slot, std::uint64_t carried, std::uint64_t& found) {
+  const loader::Job& job = station_->job();
+  const unit::Serials serials = unit::serials_of(job.manifest, &job.allotment);
+  if (job.allotment.numbers == format::Numbers::stated || job.manifest.placements.count == 0) {
+    unit::UnitText text;
+    const Outcome outcome = unit::text_of(serials, carried, text);
+    return outcome.ok() ? station_->ordinal_on_label(text.view(), found) : outcome;
+  }
+  const format::Placement& placement = job.manifest.placements.items[0];
+  unit::UnitBytes bytes;
+  const Outcome outcome = unit::bytes_of(serials, placement, carried, bytes);
+  if (!outcome.ok()) {
+    return outcome;
+  }
+  Board& board = boards_[slot - 1U];
+  board.erase();
+  board.write(placement.address, bytes.view()); // from its first programming
+  io::Bytes read(bytes.view().size());
+  board.read(placement.address, read);
+  return station_->ordinal_on_board(0, read, found);
+}
+
+Outcome Run::begin(Slots& slots) {
+  if (station_->job().allotment.numbers == format::Numbers::fresh) {
+    std::uint64_t first = 0;
+    const Outcome outcome = log_->begin_cycle(slots, supply_mv(), first);
+    each_slot(slots, [&](std::uint8_t slot) { ordinals_[slot - 1U] = first++; });
+    return outcome;
+  }
+  std::vector<std::uint64_t> ordinals;
+  Slots ours = 0;
+  each_slot(slots, [&](std::uint8_t slot) {
+    if (number_of(slot, next_board(slot), ordinals_[slot - 1U]).ok()) {
+      ours |= bit_of(slot);
+      ordinals.push_back(ordinals_[slot - 1U]);
+    } else {
+      ++report_.turned_away;
+    }
+  });
+  slots = slots_ = ours;
+  return ours == 0 ? Outcome(done) : log_->begin_boards(ours, supply_mv(), ordinals);
 }
 
 // What a station finds before the first byte goes to a board.
@@ -178,7 +232,7 @@ Outcome Run::cycle(Slots slots) {
       hardware_.power.cut_at(cut->write);
     }
   }
-  Outcome outcome = log_->begin_cycle(slots, supply_mv(), first_ordinal_);
+  Outcome outcome = begin(slots);
   Slots trying = slots;
   for (std::uint8_t number = 1; outcome.ok() && trying != 0 && number <= scenario_.tries;
        ++number) {
@@ -216,17 +270,18 @@ Try<RunReport> Run::work() {
   report_ = {};
   report_.admitted = power_on();
   Outcome outcome = report_.admitted;
+  came_back_ = outcome.ok() ? station_->job().used.units_started : 0;
   while (outcome.ok() && station_->units_left() > 0 &&
          (options_.cycles == 0 || report_.cycles < options_.cycles)) {
     ++report_.cycles;
-    const Slots slots = boards_in();
+    const Slots slots = slots_ = boards_in();
     if (slots == 0 && log_->stopped_slots() != 0) { // somebody looks at the slots, and goes on
       outcome = power_on();
       continue;
     }
     outcome = slots == 0 ? Outcome(done) : cycle(slots);
     if (outcome.ok()) {
-      if (auto kept = keep_dumps(slots); !kept) {
+      if (auto kept = keep_dumps(slots_); !kept) {
         return Unexpected(kept.error());
       }
     } else if (scenario_.cut(report_.cycles) != nullptr) {

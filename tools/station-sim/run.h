@@ -31,6 +31,7 @@ struct RunReport {
   Outcome admitted;
   std::uint32_t cycles = 0;
   std::uint32_t interrupted = 0;                 // cycles, by a cut
+  std::uint32_t turned_away = 0;                 // boards whose number the card does not name
   std::map<std::string, std::uint32_t> outcomes; // of tries
   std::uint32_t units_left = 0;
   Outcome stopped;                          // why the run could not go on
@@ -53,6 +54,9 @@ private:
   Outcome power_on();
   Slots boards_in() const;
   Outcome cycle(Slots slots);
+  Outcome begin(Slots& slots);
+  std::uint64_t next_board(std::uint8_t slot);
+  Outcome number_of(std::uint8_t slot, std::uint64_t carried, std::uint64_t& found);
   Outcome attempt(Slots slots, std::uint8_t number, Slots& failed);
   void look(std::uint8_t slot, std::uint8_t number);
   template <class Work>
@@ -80,9 +84,10 @@ private:
   std::unique_ptr<loader::Station> station_;
   std::unique_ptr<loader::RunLog> log_;
   std::array<Board, 32> boards_;
-  std::array<std::string, 32> outcome_; // of the try at hand; empty: nothing is wrong so far
-  std::uint64_t first_ordinal_ = 0;
-  Slots slots_ = 0; // of the cycle
+  std::array<std::string, 32> outcome_;      // of the try at hand; empty: nothing is wrong so far
+  std::array<std::uint64_t, 32> ordinals_{}; // of the board in each slot of the cycle
+  std::uint64_t came_back_ = 0;              // boards with numbers that were put in so far
+  Slots slots_ = 0;                          // of the cycle
 };
 
 } // namespace cardseal::station_sim

@@ -45,6 +45,7 @@ bool board_event(const Words& w, Scenario& out) {
       {"no-board", BoardFault::no_board},
       {"wrong-device", BoardFault::wrong_device},
       {"wrong-revision", BoardFault::wrong_revision},
+      {"other-number", BoardFault::other_number},
       {"over-current", BoardFault::over_current},
       {"locked", BoardFault::locked}};
   for (const auto& [word, fault] : plain) {

@@ -9,6 +9,7 @@
 //   cycle 2 slot 1 no-board         nobody put one in
 //   cycle 2 slot 3 verify-error 0x0120
 //   cycle 2 slot 3 wrong-device | wrong-revision | over-current | locked
+//   cycle 2 slot 3 other-number     a board that comes back, and is not one that the card names
 //   cycle 3 power-cut 5             in the middle of the fifth write of memory, note or card
 //   cycle 4 card-pulled 2           the card is gone from its second write on
 //
@@ -32,6 +33,7 @@ enum class BoardFault : std::uint8_t {
   wrong_revision, // of the silicon
   over_current,
   locked,
+  other_number,
 };
 
 struct BoardEvent {

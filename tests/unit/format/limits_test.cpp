@@ -210,6 +210,15 @@ void fit(format::Manifest& manifest) {
     placement.parts.present = !format::is_binary(placement.encoding);
   }
 }
+void fit(format::Allotment& allotment) { // an ordinal between each two
+  allotment.numbers = format::Numbers::kept;
+  for (std::uint16_t i = 0; i < allotment.spans.count; ++i) {
+    const std::uint64_t first = format::max_ordinal - 100 + 2 * i;
+    allotment.spans.items[i] = {first, first};
+  }
+  allotment.first = allotment.spans.items[0].first;
+  allotment.count = allotment.spans.count;
+}
 void fit(format::Withdrawal& withdrawal) {
   withdrawal.key.present = withdrawal.allotment.present = false;
 }

@@ -140,9 +140,9 @@ TEST_CASE("a field in any other spelling is refused", "[check-106]") {
                                          {"tool \"cardseal", "tool \"c\xC3\xA5rdseal", 19}});
   check_each<Allotment>(Fault::text_form, {{"card 4b1d", "card 4B1d", 6},
                                            {"card 4b1d", "card 1d", 6},
-                                           {"slots 0000007f", "slots 7f", 15},
-                                           {"slots 0000007f", "slots 0000007F", 15},
-                                           {"class production", "class Production", 13}});
+                                           {"slots 0000007f", "slots 7f", 17},
+                                           {"slots 0000007f", "slots 0000007F", 17},
+                                           {"class production", "class Production", 15}});
 }
 
 TEST_CASE("a NUL is refused wherever it stands", "[check-106]") {
@@ -255,8 +255,15 @@ TEST_CASE("lines that do not fit each other are refused", "[check-111]") {
                         {"binary-le -", "binary-le 1 5", 36},
                         {"part 4 number - 10 6 -", "part 4 date-code - - 6 -", 36},
                         {"scheme frost-serial 100000 1 890000", "scheme -", 36}});
-  check_each<Allotment>(Fault::text_reference,
-                        {{"scheme frost-serial", "scheme -", 17}, {"count 200", "count 0", 17}});
+  check_each<Allotment>(
+      Fault::text_reference,
+      {{"scheme frost-serial", "scheme -", 19},
+       {"count 200", "count 0", 19},
+       {"numbers new", "numbers kept", 13},
+       {"numbers new\nspans 0", "numbers new\nspans 1\nspan 400 599", 14},
+       {"numbers new\nspans 0", "numbers kept\nspans 1\nspan 401 600", 14},
+       {"numbers new\nspans 0", "numbers stated\nspans 1\nspan 400 598", 14},
+       {"numbers new\nspans 0", "numbers kept\nspans 2\nspan 400 499\nspan 500 599", 15}});
   check_each<format::Withdrawal>(Fault::text_reference, {{"allotment -",
                                                           "allotment sha256:"
                                                           "00000000000000000000000000000000"

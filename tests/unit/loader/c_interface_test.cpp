@@ -158,6 +158,33 @@ TEST_CASE("a station in C works a card as the core does, and leaves the same beh
   CHECK(whole_log(by_c) == whole_log(by_core));
 }
 
+TEST_CASE("a station in C works on boards that have numbers") {
+  CardKit kit;
+  kit.allotment.work_class = format::WorkClass::rework;
+  kit.allotment.numbers = format::Numbers::kept;
+  kit.allotment.spans.add({1234, 1234});
+  kit.allotment.spans.add({1250, 1251});
+  kit.allotment.count = kit.allotment.units = 3;
+  LogBench bench(kit);
+  REQUIRE(bench.power_on().ok());
+  unit::UnitBytes bytes;
+  unit::UnitText label;
+  REQUIRE(bench.bench.station->unit_bytes(1251, 0, bytes).ok());
+  REQUIRE(bench.bench.station->unit_text(1234, label).ok());
+  const cardseal_host host = host_of(bench);
+  CHECK(c_station_boards(&host, bytes.bytes.data(), bytes.size,
+                         std::string(label.view()).c_str()) == 0);
+  format::LogRecord r;
+  const Bytes first = bench.log_sector(0);
+  const Bytes second = bench.log_sector(1);
+  REQUIRE(format::parse_log_record(format::LogSectorView(first.data(), 512), r).ok());
+  CHECK(r.slot == 1);
+  CHECK(r.ordinal.value == 1234);
+  REQUIRE(format::parse_log_record(format::LogSectorView(second.data(), 512), r).ok());
+  CHECK(r.slot == 3);
+  CHECK(r.ordinal.value == 1251);
+}
+
 TEST_CASE("a station in C gets the reason that the core gives") {
   CardKit kit;
   kit.on_card = [](std::map<std::string, Bytes>& files) { files.erase("CARDSEAL/P01.CRP"); };

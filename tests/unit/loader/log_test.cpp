@@ -115,6 +115,73 @@ TEST_CASE("each board has a record before its first byte and one of what became 
   CHECK(all.records[5].enrolment == 2);
 }
 
+TEST_CASE("boards that come back keep their numbers, in any order, and no other board is begun") {
+  CardKit kit;
+  kit.allotment.work_class = format::WorkClass::rework;
+  kit.allotment.numbers = format::Numbers::kept;
+  kit.allotment.spans.add({1234, 1236});
+  kit.allotment.spans.add({1250, 1250});
+  kit.allotment.count = kit.allotment.units = 4;
+  LogBench bench(kit);
+  REQUIRE(bench.power_on().ok());
+  const loader::Station& station = *bench.bench.station;
+  unit::UnitBytes bytes;
+  REQUIRE(station.unit_bytes(1250, 0, bytes).ok());
+  std::uint64_t ordinal = 0;
+  CHECK(station.ordinal_on_board(0, bytes.view(), ordinal).ok());
+  CHECK(ordinal == 1250);
+  CHECK(number(station.unit_bytes(1240, 0, bytes)) == 391);
+  const unit::Serials serials = unit::serials_of(station.job().manifest, &station.job().allotment);
+  for (const std::uint64_t other : {1233U, 1237U, 1249U, 1251U}) { // beside each span
+    CAPTURE(other);
+    REQUIRE(unit::bytes_of(serials, station.job().manifest.placements.items[0], other, bytes).ok());
+    CHECK(number(station.ordinal_on_board(0, bytes.view(), ordinal)) == 391);
+    unit::UnitText text;
+    REQUIRE(unit::text_of(serials, other, text).ok());
+    CHECK(number(station.ordinal_on_label(text.view(), ordinal)) == 391);
+    const std::array<std::uint64_t, 1> one{other};
+    CHECK(number(bench.log->begin_boards(1, 3300, one)) == 391);
+  }
+  unit::UnitText text;
+  REQUIRE(unit::text_of(serials, 1235, text).ok());
+  CHECK(station.ordinal_on_label(text.view(), ordinal).ok());
+  CHECK(ordinal == 1235);
+  CHECK(number(station.ordinal_on_label("not a serial", ordinal)) == 106);
+
+  CHECK(number(bench.log->begin_cycle(1, 3300, ordinal)) == 391); // that would be a new number
+  const std::array<std::uint64_t, 2> twice{1250, 1250};
+  CHECK(number(bench.log->begin_boards(0x3, 3300, twice)) == 391);
+  const std::array<std::uint64_t, 2> boards{1250, 1235};
+  CHECK(number(bench.log->begin_boards(0x7, 3300, boards)) == 391); // a number for each slot
+  CHECK(read_log(bench).records.empty());
+  CHECK(bench.bench.station->units_left() == 4);
+  REQUIRE(bench.log->begin_boards(0x22, 3300, boards).ok());
+  REQUIRE(bench.end(2, "GOOD").ok());
+  REQUIRE(bench.end(6, "VERIFY").ok());
+  REQUIRE(bench.log->begin_again(6, 3300).ok());
+  REQUIRE(bench.end(6, "GOOD").ok());
+  const Read all = read_log(bench);
+  REQUIRE(all.records.size() == 6);
+  CHECK(all.records[0].ordinal.value == 1250);
+  CHECK(all.records[1].ordinal.value == 1235);
+  CHECK(all.records[2].ordinal.value == 1250);
+  CHECK(all.records[5].ordinal.value == 1235);
+  // A board may run once more, while there are units.
+  REQUIRE(bench.restart().ok());
+  CHECK(bench.bench.station->units_left() == 2);
+  const std::array<std::uint64_t, 2> more{1250, 1234};
+  REQUIRE(bench.log->begin_boards(0x3, 3300, more).ok());
+  CHECK(number(bench.log->begin_boards(0x1, 3300, std::array<std::uint64_t, 1>{1236})) == 395);
+}
+
+TEST_CASE("a card of new numbers takes no board that has one") {
+  CardKit kit;
+  LogBench bench(kit);
+  REQUIRE(bench.power_on().ok());
+  CHECK(number(bench.log->begin_boards(1, 3300, std::array<std::uint64_t, 1>{1234})) == 391);
+  CHECK(bench.bench.station->units_left() == 20);
+}
+
 TEST_CASE("what was not begun can't end, and what has ended can't end again") {
   CardKit kit;
   LogBench bench(kit);

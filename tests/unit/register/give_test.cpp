@@ -422,7 +422,7 @@ TEST_CASE("no SQL puts a further allotment on a card of another station or on on
   const auto refused = [&](const std::string& lot, const std::string& station) {
     const Try<void> done =
         desk.raw(("BEGIN; " + insert + lot + ", NULL, card, '" + station +
-                  "', 1, 900, 1, 1, NULL, 0, (SELECT max(number) FROM entry) FROM allotment; "
+                  "', 1, 900, 1, 1, NULL, 0, 'new', (SELECT max(number) FROM entry) FROM allotment; "
                   "ROLLBACK;")
                      .c_str());
     return done ? std::string() : done.error().found;

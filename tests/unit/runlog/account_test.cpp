@@ -155,6 +155,25 @@ TEST_CASE("a serial that went to two boards is good on neither, whatever their e
   CHECK(account.allotments[0].bits.good == io::Bytes{0});
 }
 
+TEST_CASE("a board that keeps its number may come twice, and its last run tells what it is") {
+  registry::AllotmentRow row = row_of(3);
+  row.numbers = format::Numbers::kept;
+  row.again = {{100, 1}, {110, 2}};
+  const std::vector<Entry> twice{{1, 1, 1, 111, "BEGUN"}, {1, 1, 1, 111, "VERIFY"},
+                                 {1, 1, 2, 100, "BEGUN"}, {1, 1, 2, 100, "GOOD"},
+                                 {1, 2, 1, 111, "BEGUN"}, {1, 2, 1, 111, "GOOD"},
+                                 {1, 3, 1, 100, "BEGUN"}, {1, 3, 1, 100, "VERIFY"}};
+  const Account account = reconcile({log_of(twice, "log.csv")}, {row});
+  CHECK(codes(account).empty());
+  const AllotmentAccount& one = account.allotments[0];
+  CHECK(one.state(0) == UnitState::failed); // 100
+  CHECK(one.state(1) == UnitState::unused); // 110
+  CHECK(one.state(2) == UnitState::good);   // 111
+  CHECK(one.bits.good == io::Bytes{0x04});
+  const std::vector<Entry> other{{1, 1, 1, 101, "BEGUN"}}; // between the card's numbers
+  CHECK(codes(reconcile({log_of(other, "log.csv")}, {row})) == Codes{"unit-outside"});
+}
+
 TEST_CASE("one board with two serials is named, and neither is good") {
   const Account account = of({{{1, 1, 1, 100, "BEGUN"},
                                {1, 1, 1, 100, "GOOD"},
