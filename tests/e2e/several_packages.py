@@ -32,13 +32,13 @@ class SeveralPackages(unittest.TestCase):
             cls.world.must("serial", "enrol", "desk.register", "--station", station)
 
     @classmethod
-    def make_other(cls, package, product, title, file):
+    def make_other(cls, package, product, title, file, scheme="rn-serial"):
         world = cls.world
         release = world.copy_release(
             package + ".d",
             ("release.xml", 'product="frost-node"', f'product="{product}"'),
             ("release.xml", 'title="FROST NODE 2.4.1"', f'title="{title}"'),
-            ("release.xml", 'scheme="fn-serial"', 'scheme="rn-serial"'),
+            ("release.xml", 'scheme="fn-serial"', f'scheme="{scheme}"'),
             ("release.xml", '<literal text="FN"/>', '<literal text="RN"/>'),
             ("profiles/frost-node-board.xml", 'product="frost-node"', f'product="{product}"'),
             ("profiles/bench-one.xml", 'name="FIRMWARE.HEX"', f'name="{file}"'))
@@ -169,6 +169,33 @@ class SeveralPackages(unittest.TestCase):
             self.refused(said, 78, code)
             self.assertFalse(self.world.path("bad.img").exists())
         self.assertEqual(before, self.world.must("serial", "list", "desk.register"))
+
+    def test_two_packages_of_one_scheme_get_no_range_together(self):
+        """A register never gives one range twice; by hand somebody could."""
+        self.make_other("shared.crp", "rime-node", "SHARED", "SHARED.HEX", scheme="fn-serial")
+        packages = ("frost.crp", "shared.crp")
+        for first, good in ((100, False), (104, False), (96, False), (105, True), (95, True)):
+            said = self.by_hand("hand.img", "--first", "100", "--first", first, packages=packages)
+            if good:
+                self.assertEqual(0, said.returncode, said.stderr)
+            else:
+                self.refused(said, 78, "the same numbers", f"from 100 and from {first}")
+
+    def test_a_card_holds_no_more_packages_than_a_station_remembers_or_an_index_lists(self):
+        five = []
+        for at in range(5):
+            five.append(f"five-{at}.crp")
+            self.make_other(five[-1], "rime-node", f"FIVE {at}", f"FIVE{at}.HEX")
+        said = self.world.run(*self.arguments("bad.img", "--register", "desk.register", "--units",
+                                              "1", packages=five))
+        self.refused(said, 78, "5 packages", "at most 4")
+        nine = five + [f"nine-{at}.crp" for at in range(4)]
+        for at, name in enumerate(nine[5:]):
+            self.make_other(name, "rime-node", f"NINE {at}", f"NINE{at}.HEX")
+        said = self.world.run(*self.arguments(
+            "bad.img", "--register", "desk.register", "--units", "1", packages=nine,
+            station="bench-1", model="bench-one"))
+        self.refused(said, 64, "9 packages", "at most 8")
 
     def test_options_for_each_package_are_stated_once_or_for_each(self):
         said = self.world.run(*self.arguments("bad.img", "--register", "desk.register", "--units",
