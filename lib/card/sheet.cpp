@@ -226,7 +226,8 @@ struct Place {
 void put_signed_steps(Lines& lines, const SheetInput& in, const Place& place) {
   lines.put("STEPS");
   lines.put("  1. Compare station name and card number with this sheet.");
-  lines.put("  2. Insert the card. The station checks every signature by itself.");
+  lines.put("  2. Insert the card, its write-protect tab off: the station writes its log there,");
+  lines.put("     and takes no unit before. It checks every signature by itself.");
   if (place.of > 1) {
     lines.put(fmt::format(
         "  3. The station offers {} jobs. Choose number {}. The display must show:", place.of,
@@ -260,6 +261,8 @@ void put_plain_settings(Lines& lines, const SheetInput& in) {
   lines.put("THIS STATION CHECKS NOTHING BY ITSELF");
   lines.put("  It reads the plain firmware file on this card and believes it. Every setting");
   lines.put("  below is keyed in by hand; a second person checks each one.");
+  lines.put("  The card gets no log: put its write-protect tab on, unless the station's manual");
+  lines.put("  says that the station writes.");
   lines.put("");
   lines.put("TO KEY IN                                                       set  checked");
   lines.check("this station and card", "as named above");
