@@ -1,5 +1,6 @@
 #include "card/sheet.h"
 #include "crypto/sha256.h"
+#include "page/frame.h"
 #include "page/lot_parts.h"
 #include "page/render.h"
 #include "page/spell.h"
@@ -85,6 +86,7 @@ std::string card_set_page(const SetInput& in) {
   }
   put_sources(page, in.sources);
   put_signed_by(page, in.packages);
+  put_printed_copy(page, "card-set");
   return render("card-set.html", page);
 }
 

@@ -5,6 +5,7 @@
 #include <fmt/ranges.h>
 
 #include "crypto/sha256.h"
+#include "page/frame.h"
 #include "page/lot_parts.h"
 #include "page/render.h"
 #include "page/words.h"
@@ -38,6 +39,7 @@ void put_untold(Fields& page, const LotInput& in) {
   std::uint64_t units = 0;
   for (const runlog::Untold& one : in.account.untold) {
     Fields& row = table.add("UNTOLD");
+    row.set("LIST", "untold");
     put_allotment(row, in.packages, one.row);
     row.set("AT", index++);
     row.set("BEGUN", one.row.begun);
@@ -113,6 +115,7 @@ void put_accounted(Fields& page, const LotInput& in) {
   std::size_t index = 0;
   for (const runlog::AllotmentAccount& one : in.account.allotments) {
     Fields& row = table.add("ALLOTMENT");
+    row.set("LIST", "allotments");
     put_allotment(row, in.packages, one.row);
     row.set("AT", index++);
     row.set("GOOD", one.count(UnitState::good));
@@ -183,12 +186,13 @@ void put_yield(Fields& table, const runlog::Yield& yield, std::string_view list,
   row.set("GOOD_HIGH", per_cent(yield.good_range.high));
 }
 
-void put_yields(Fields& page, std::string_view section, std::string_view list,
-                const std::vector<runlog::Yield>& yields) {
+void put_yields(Fields& page, std::string_view list, const std::vector<runlog::Yield>& yields) {
   if (yields.empty()) {
     return;
   }
-  Fields& table = page.add(section);
+  Fields& table = page.add("YIELDS");
+  table.set("NAME", words_of("yields", list));
+  table.set("GROUP", words_of("yield", list));
   std::size_t index = 0;
   for (const runlog::Yield& yield : yields) {
     put_yield(table, yield, list, index++);
@@ -216,13 +220,14 @@ std::string lot_page(const LotInput& in) {
   put_lot_chart(page, in.yields);
   put_slot_charts(page, in.yields);
   put_pareto(page, in.account.failures);
-  put_yields(page, "YIELDS_WORK_ORDERS", "work_orders", in.yields.work_orders);
-  put_yields(page, "YIELDS_STATIONS", "stations", in.yields.stations);
-  put_yields(page, "YIELDS_SLOTS", "slots", in.yields.slots);
-  put_yields(page, "YIELDS_SESSIONS", "sessions", in.yields.sessions);
+  put_yields(page, "work_orders", in.yields.work_orders);
+  put_yields(page, "stations", in.yields.stations);
+  put_yields(page, "slots", in.yields.slots);
+  put_yields(page, "sessions", in.yields.sessions);
   put_sources(page, in.sources);
   put_logs(page, in.account);
   put_signed_by(page, in.packages);
+  put_printed_copy(page, "lot");
   return render("lot.html", page);
 }
 

@@ -3,6 +3,7 @@
 #include <set>
 
 #include "crypto/sha256.h"
+#include "page/frame.h"
 #include "page/lot_parts.h"
 #include "page/render.h"
 #include "page/words.h"
@@ -111,6 +112,7 @@ std::string recall_page(const RecallInput& in) {
   put_missing(page, in.question);
   put_sources(page, in.sources);
   put_signed_by(page, in.question.packages);
+  put_printed_copy(page, "recall");
   return render("recall.html", page);
 }
 

@@ -1,3 +1,4 @@
+#include "page/frame.h"
 #include "page/render.h"
 #include "page/review_parts.h"
 
@@ -17,6 +18,7 @@ std::string review_page(const ReviewInput& input) {
   put_serials(page, package.manifest);
   put_times(page, package.facts);
   put_formulas(page, package.facts);
+  put_printed_copy(page, "review");
   return render("review.html", page);
 }
 
