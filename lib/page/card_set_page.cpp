@@ -22,17 +22,6 @@ void put_digest(Fields& row, std::string_view there, std::string_view missing,
   }
 }
 
-void put_fates(Fields& row, const CardOfSet& card) {
-  row.show_if(card.fates.empty(), "NO_FATE");
-  for (const registry::FateRow& each : card.fates) {
-    Fields& fate = row.add("FATE");
-    fate.set("WHAT", words_of("fate", each.note.fate, registry::fate_words));
-    fate.set("TIME", each.time);
-    fate.set("BY", each.note.by);
-    fate.set("NOTE", each.note.note);
-  }
-}
-
 void put_release(Fields& row, const SetInput& in, const registry::AllotmentRow& allotment) {
   row.set("PRODUCT", allotment.product);
   row.set("CLASS", words_of("class", allotment.work_class));
@@ -51,7 +40,8 @@ void put_card_row(Fields& page, const SetInput& in, const CardOfSet& card) {
   Fields& row = page.add("CARD_ROW");
   put_allotment(row, in.packages, allotment);
   put_release(row, in, allotment);
-  put_fates(row, card);
+  row.show_if(card.fates.empty(), "NO_FATE");
+  put_fates(row, card.fates);
   row.set("AT", allotment.id - 1); // in the register's list
   row.show(allotment.spare ? "SPARE" : "WORKING");
   const auto slots = static_cast<std::uint32_t>(allotment.enabled_slots);
@@ -84,7 +74,7 @@ std::string card_set_page(const SetInput& in) {
   if (open != 0) {
     page.add("NOT_ALL_WRITTEN").set("COUNT", open);
   }
-  put_sources(page, in.sources);
+  put_sources(page, in.sources, false);
   put_signed_by(page, in.packages);
   put_printed_copy(page, "card-set");
   return render("card-set.html", page);

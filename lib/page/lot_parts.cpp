@@ -32,7 +32,8 @@ std::string share(std::uint64_t part, std::uint64_t all) {
   return all == 0 ? "-" : per_cent(static_cast<double>(part) / static_cast<double>(all));
 }
 
-void put_sources(Fields& page, const std::vector<std::string>& sources) {
+void put_sources(Fields& page, const std::vector<std::string>& sources, bool from_logs) {
+  page.show_if(from_logs, "FROM_LOGS");
   for (const std::string& source : sources) {
     page.add("SOURCE").set("WORDS", source);
   }
@@ -53,6 +54,16 @@ void put_signed_by(Fields& page, const std::vector<const package::Package*>& pac
     if (!table.sections().empty()) {
       out.add("SIGNATURES") = std::move(table);
     }
+  }
+}
+
+void put_fates(Fields& row, const std::vector<registry::FateRow>& fates) {
+  for (const registry::FateRow& each : fates) {
+    Fields& fate = row.add("FATE");
+    fate.set("WHAT", words_of("fate", each.note.fate, registry::fate_words));
+    fate.set("TIME", each.time);
+    fate.set("BY", each.note.by);
+    fate.set("NOTE", each.note.note);
   }
 }
 

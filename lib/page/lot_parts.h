@@ -6,9 +6,12 @@
 
 namespace cardseal::page {
 
-void put_sources(Fields& page, const std::vector<std::string>& sources);
+// `from_logs`: what stands on the page rests on run logs too, and it is said what those are worth.
+void put_sources(Fields& page, const std::vector<std::string>& sources, bool from_logs);
 // Every sign-off of every package that was given.
 void put_signed_by(Fields& page, const std::vector<const package::Package*>& packages);
+// What a card went through, each note with who says so.
+void put_fates(Fields& row, const std::vector<registry::FateRow>& fates);
 // Card, station, work order and the labels of its first and last unit.
 void put_allotment(Fields& row, const std::vector<const package::Package*>& packages,
                    const registry::AllotmentRow& allotment);

@@ -224,7 +224,7 @@ std::string lot_page(const LotInput& in) {
   put_yields(page, "stations", in.yields.stations);
   put_yields(page, "slots", in.yields.slots);
   put_yields(page, "sessions", in.yields.sessions);
-  put_sources(page, in.sources);
+  put_sources(page, in.sources, true);
   put_logs(page, in.account);
   put_signed_by(page, in.packages);
   put_printed_copy(page, "lot");

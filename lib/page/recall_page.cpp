@@ -110,7 +110,7 @@ std::string recall_page(const RecallInput& in) {
     cut.set("ROWS", in.answer.spans.size());
   }
   put_missing(page, in.question);
-  put_sources(page, in.sources);
+  put_sources(page, in.sources, true);
   put_signed_by(page, in.question.packages);
   put_printed_copy(page, "recall");
   return render("recall.html", page);

@@ -58,21 +58,28 @@ Try<format::Id> quality_person(const OwnerTrust& trust, const format::Key& key,
   return Unexpected(wrong_role(file));
 }
 
-template <class T>
-Try<T> read_statement(ByteView text, ByteView signature, const OwnerRoot& root,
-                      const OwnerTrust& trust, const std::vector<format::Id>& products,
-                      const std::string& file) {
+Try<format::Key> signer_of(std::string_view kind, ByteView text, ByteView signature,
+                           const OwnerTrust& trust, const std::string& file) {
   crypto::BotanContext botan;
   const format::TrustedKey* signer = nullptr;
-  const Outcome found = trust::find_signer(crypto::botan_table(botan), trust.list,
-                                           {T::kind, text, signature}, signer);
+  const Outcome found =
+      trust::find_signer(crypto::botan_table(botan), trust.list, {kind, text, signature}, signer);
   if (!found.ok() || signer == nullptr) {
     return Unexpected(refused("statement-signature", "no key of the trust list signed this text",
                               file,
                               "the text or its signature was changed, or the signer's key "
                               "is on no list of this owner"));
   }
-  Try<format::Id> person = quality_person(trust, signer->key, products, file);
+  return signer->key;
+}
+
+template <class T>
+Try<T> read_statement(ByteView text, ByteView signature, const OwnerRoot& root,
+                      const OwnerTrust& trust, const std::vector<format::Id>& products,
+                      const std::string& file) {
+  Try<format::Key> signer = signer_of(T::kind, text, signature, trust, file);
+  Try<format::Id> person =
+      signer ? quality_person(trust, *signer, products, file) : Unexpected(signer.error());
   if (!person) {
     return Unexpected(std::move(person).error());
   }

@@ -11,6 +11,11 @@ namespace cardseal::seal {
 Try<format::Id> quality_person(const OwnerTrust& trust, const format::Key& key,
                                const std::vector<format::Id>& products, const std::string& file);
 
+// The key of the trust list that signed the text of this kind, whatever its role and state.
+// Refused: statement-signature.
+Try<format::Key> signer_of(std::string_view kind, ByteView text, ByteView signature,
+                           const OwnerTrust& trust, const std::string& file);
+
 // Reads one and judges it: signature, signer, owner, person, and that its counts add up. Without
 // `products` only a key that counts for every product will do. `T` is
 // format::FirstArticle, Concession or Close. `file` is for messages. Errors: statement-signature,

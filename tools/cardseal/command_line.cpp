@@ -298,16 +298,20 @@ void add_review(Commands& c) {
       c, c.app, "review",
       "Makes the page that people read, sign and file, one HTML file for screen and paper: of a "
       "package the review; of a card the set-up sheet for the floor, its label, or labels for "
-      "its boards; of a register the cards of a work order.",
+      "its boards; of a register the cards of a work order; of a lot's first article, concession "
+      "or "
+      "closure what quality signed.",
       "cardseal review frost-node.crp --previous last.crp --root owner.root --trust owner.trust "
       "-o review.html",
       [&o] { return run_review(o); });
-  app->add_option("FILE", o.file, "a release package, a card image, or a register")->required();
+  app->add_option("FILE", o.file,
+                  "a release package, a card image, a register, or a lot's signed text")
+      ->required();
   app->add_option("-o,--output", o.output, "the page; '-' is standard output")->required();
   app->add_option("--previous", o.previous,
                   "the package that this one follows: what changed since stands first");
   app->add_option("--root", o.root, "the owner's root: whether signatures count; a card needs it");
-  app->add_option("--trust", o.trust, "the trust list, with --root; for packages");
+  app->add_option("--trust", o.trust, "the trust list, with --root; for packages and signed texts");
   app->add_option("--withdrawal", o.withdrawals, "a withdrawal that counts beside the list");
   app->add_flag("--label", o.label, "of a card: the label to stick on it");
   app->add_option("--job", o.job,
@@ -330,10 +334,13 @@ void add_review(Commands& c) {
   app->add_option("--work-order", o.work_order,
                   "FILE is a register: the set of its cards for this work order, on one page");
   app->add_option("--package", o.packages,
-                  "with --work-order: the cards' packages, for label texts and sign-offs")
+                  "with --work-order, or of a lot's signed text: the packages, for label texts, "
+                  "firmware and sign-offs")
       ->allow_extra_args(false);
   app->add_option("--image", o.images, "with --work-order: card images, for their digests")
       ->allow_extra_args(false);
+  app->add_option("--register", o.registered,
+                  "of a lot's signed text: whether the register keeps it, and who noted its cards");
   app->add_option("--model", o.model,
                   "the station's model, where a card's plain file could be for several");
   app->add_flag("--force", o.force, "replace an existing output");

@@ -130,10 +130,11 @@ struct ShowOptions {
 Ran run_show(const ShowOptions& options);
 
 struct ReviewOptions {
-  std::string file; // a package, or a card
+  std::string file; // a package, a card, a statement about a lot, or a register
   std::string output;
-  std::string previous; // the package that it follows; empty: not at hand
-  std::string root;     // of a card; of a package: with the list, whether its signatures count
+  std::string registered; // of a statement: the register of its lot
+  std::string previous;   // the package that it follows; empty: not at hand
+  std::string root;       // of a card; of a package: with the list, whether its signatures count
   std::string trust;
   std::vector<std::string> withdrawals;
   bool label = false;                // of a card: its label instead of its set-up sheet
@@ -145,7 +146,7 @@ struct ReviewOptions {
   std::string units;                 // of --labels: FIRST-LAST, counted from 1; empty: all
   std::string code = "data-matrix";  // on labels
   std::string work_order;            // of a register: whose cards; else empty
-  std::vector<std::string> packages; // with work_order
+  std::vector<std::string> packages; // with work_order, or of a statement
   std::vector<std::string> images;   // with work_order: card images
   std::string model;                 // of a card whose plain file could be for several models
   bool force = false;

@@ -7,7 +7,7 @@
 #include <fmt/format.h>
 
 #include "crypto/sha256.h"
-#include "package/whole.h"
+#include "given.h"
 #include "page/lot_pages.h"
 #include "recall/recall.h"
 #include "trace/trace.h"
@@ -22,16 +22,6 @@ using recall::List;
 using recall::Question;
 using recall::Span;
 
-Try<std::vector<package::Package>> read_packages(const std::vector<std::string>& files) {
-  std::vector<package::Package> packages;
-  for (const std::string& file : files) {
-    TRY(package, package::read(io::real_system(), file));
-    TRY_VOID(package::check_whole(package)); // what it says is the sealed manifest's, or nothing is
-    packages.push_back(std::move(package));
-  }
-  return packages;
-}
-
 Error given_twice(const std::string& file, const registry::AllotmentRow& row) {
   return usage_error("two registers hold one card: a register and its copy?",
                      fmt::format("card {} in {}", crypto::hex(row.card), file),
@@ -45,8 +35,7 @@ Try<void> read_registers(const std::vector<std::string>& files, Question& questi
     TRY(numbers, registry::Register::open(io::real_system(), file, std::nullopt));
     TRY(head, numbers.head());
     TRY(given, recall::given_by(numbers));
-    sources.push_back(fmt::format("register {}, {} entries, the last {}", file, head.entries,
-                                  crypto::spell_digest(head.digest)));
+    sources.push_back(source_of(file, head));
     for (Given& each : given) {
       if (!given_so_far.insert({each.row.card, each.row.units_before}).second) {
         return Unexpected(given_twice(file, each.row));
@@ -107,8 +96,7 @@ Try<Asked> ask(const RecallOptions& options, const std::vector<package::Package>
   TRY_VOID(read_registers(options.registers, asked.question, asked.sources));
   for (const package::Package& package : packages) {
     asked.question.packages.push_back(&package);
-    asked.sources.push_back(
-        fmt::format("package {}, {}", package.file, crypto::spell_digest(package.manifest_digest)));
+    asked.sources.push_back(source_of(package));
   }
   TRY_VOID(read_logs(options.logs, asked.question, asked.sources));
   for (const recall::Condition& condition : asked.question.where) {
@@ -179,7 +167,7 @@ Ran run_recall(const RecallOptions& options) {
   if (options.json && options.output == "-") {
     return Unexpected(usage_error("standard output takes one thing", "--json and -o -", "one"));
   }
-  TRY(packages, read_packages(options.packages));
+  TRY(packages, read_whole_packages(options.packages));
   TRY(asked, ask(options, packages));
   const Question& question = asked.question;
   const Answer answer = recall::recall(question);

@@ -7,9 +7,9 @@
 #include <fmt/format.h>
 
 #include "crypto/sha256.h"
+#include "given.h"
 #include "label.h"
 #include "package/package.h"
-#include "package/whole.h"
 #include "page/lot_pages.h"
 #include "reconcile_print.h"
 #include "register/register.h"
@@ -65,14 +65,9 @@ Try<void> check_output(const ReconcileOptions& options) {
   return Unexpected(std::move(error));
 }
 
-Try<std::vector<package::Package>> packages_of(const ReconcileOptions& options) {
-  std::vector<package::Package> packages;
-  if (!options.tally.package.empty()) {
-    TRY(package, package::read(io::real_system(), options.tally.package));
-    TRY_VOID(package::check_whole(package));
-    packages.push_back(std::move(package));
-  }
-  return packages;
+std::vector<std::string> package_files(const ReconcileOptions& options) {
+  const std::string& file = options.tally.package;
+  return file.empty() ? std::vector<std::string>() : std::vector<std::string>{file};
 }
 
 Try<void> write_report(const ReconcileOptions& options, Register& numbers,
@@ -82,23 +77,18 @@ Try<void> write_report(const ReconcileOptions& options, Register& numbers,
     return {};
   }
   TRY(head, numbers.head());
-  std::vector<std::string> sources{
-      fmt::format("register {}, {} entries, the last {}{}", options.registered, head.entries,
-                  crypto::spell_digest(head.digest),
-                  options.dry_run ? "; these results are not kept in it" : "")};
-  std::vector<const package::Package*> given;
+  std::vector<std::string> sources{source_of(options.registered, head)};
+  sources[0] += options.dry_run ? "; these results are not kept in it" : "";
   for (const package::Package& package : packages) {
-    given.push_back(&package);
-    sources.push_back(
-        fmt::format("package {}, {}", package.file, crypto::spell_digest(package.manifest_digest)));
+    sources.push_back(source_of(package));
   }
-  const std::string html = page::lot_page({account, yields, given, sources});
+  const std::string html = page::lot_page({account, yields, pointers_to(packages), sources});
   return io::write_file(io::real_system(), options.output, bytes_of(html),
                         if_exists(options.force));
 }
 
 Ran reconcile_logs(const ReconcileOptions& options, Register& numbers) {
-  TRY(packages, packages_of(options));
+  TRY(packages, read_whole_packages(package_files(options)));
   TRY(rows, rows_of(numbers));
   TRY(account, runlog::reconcile_files(io::real_system(), options.logs, rows));
   const runlog::Yields yields = runlog::yields_of(account);

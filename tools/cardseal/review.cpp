@@ -8,6 +8,7 @@
 #include "file_kind.h"
 #include "package/whole.h"
 #include "page/page.h"
+#include "verify_statement.h"
 
 namespace cardseal::tool {
 namespace {
@@ -330,19 +331,24 @@ Ran run_review(const ReviewOptions& options) {
   if (!options.work_order.empty()) {
     return run_review_set(options);
   }
-  if (!options.packages.empty() || !options.images.empty()) {
-    return Unexpected(usage_error("--package and --image are about the cards of a work order",
-                                  "no --work-order", "--work-order ID, and a register"));
-  }
   TRY(kind, kind_of(options.file));
+  if (kind == FileKind::statement) {
+    return review_statement(options);
+  }
+  if (!options.packages.empty() || !options.images.empty()) {
+    return Unexpected(usage_error("--package and --image are about a work order", "no --work-order",
+                                  "--work-order ID, and a register"));
+  }
   switch (kind) {
   case FileKind::package:
     return review_package(options);
   case FileKind::card:
     return review_card(options);
   default:
-    return Unexpected(usage_error("pages are made of packages and cards", options.file,
-                                  "a release package or a card image"));
+    return Unexpected(usage_error("pages are made of packages, cards and what quality signed",
+                                  options.file,
+                                  "a release package, a card image, or a lot's first article, "
+                                  "concession or closure"));
   }
 }
 

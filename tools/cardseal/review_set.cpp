@@ -3,11 +3,9 @@
 
 #include <map>
 
-#include <fmt/format.h>
-
 #include "card/evidence.h"
 #include "crypto/sha256.h"
-#include "package/whole.h"
+#include "given.h"
 #include "page/lot_pages.h"
 
 namespace cardseal::tool {
@@ -53,65 +51,26 @@ Try<Images> digests_of(const std::vector<std::string>& files) {
   return out;
 }
 
-Try<std::vector<package::Package>> whole_packages(const std::vector<std::string>& files) {
-  std::vector<package::Package> packages;
-  for (const std::string& file : files) {
-    TRY(package, package::read(io::real_system(), file));
-    TRY_VOID(package::check_whole(package));
-    packages.push_back(std::move(package));
-  }
-  return packages;
-}
-
-Error no_cards(const ReviewOptions& options) {
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = "work-order-unknown";
-  error.what = "this register made no card for the work order";
-  error.place.file = options.file;
-  error.found = options.work_order;
-  error.hint = "look at its spelling: cardseal serial list";
-  return error;
-}
-
-Try<std::vector<page::CardOfSet>> cards_of(Register& numbers, const ReviewOptions& options,
-                                           const Images& images) {
-  std::vector<page::CardOfSet> cards;
-  TRY_VOID(numbers.each_allotment([&](const registry::AllotmentRow& row) {
-    if (row.work_order == options.work_order) {
-      const auto image = images.find(row.card);
-      cards.push_back(
-          {row, {}, image == images.end() ? std::optional<format::Digest>() : image->second});
-    }
-  }));
-  for (page::CardOfSet& card : cards) {
-    TRY(fates, numbers.fates_of(card.row.card));
-    card.fates = std::move(fates);
-  }
-  if (cards.empty()) {
-    return Unexpected(no_cards(options));
-  }
-  return cards;
-}
-
 } // namespace
 
 Ran run_review_set(const ReviewOptions& options) {
   TRY_VOID(check_set_options(options));
-  TRY(packages, whole_packages(options.packages));
+  TRY(packages, read_whole_packages(options.packages));
   TRY(images, digests_of(options.images));
   TRY(numbers, Register::open(io::real_system(), options.file, std::nullopt));
-  TRY(cards, cards_of(numbers, options, images));
-  TRY(head, numbers.head());
-  std::vector<const package::Package*> given;
-  std::vector<std::string> sources{fmt::format("register {}, {} entries, the last {}", options.file,
-                                               head.entries, crypto::spell_digest(head.digest))};
-  for (const package::Package& package : packages) {
-    given.push_back(&package);
-    sources.push_back(
-        fmt::format("package {}, {}", package.file, crypto::spell_digest(package.manifest_digest)));
+  TRY(cards, cards_of_lot(numbers, options.work_order, options.file));
+  for (page::CardOfSet& card : cards) {
+    if (const auto image = images.find(card.row.card); image != images.end()) {
+      card.image = image->second;
+    }
   }
-  const std::string html = page::card_set_page({options.work_order, cards, given, sources});
+  TRY(head, numbers.head());
+  std::vector<std::string> sources{source_of(options.file, head)};
+  for (const package::Package& package : packages) {
+    sources.push_back(source_of(package));
+  }
+  const std::string html =
+      page::card_set_page({options.work_order, cards, pointers_to(packages), sources});
   TRY_VOID(
       io::write_file(io::real_system(), options.output, bytes_of(html), if_exists(options.force)));
   return 0;

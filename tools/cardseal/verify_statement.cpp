@@ -13,20 +13,6 @@ namespace cardseal::tool {
 namespace {
 
 template <class T>
-bool is_of_kind(ByteView text) {
-  return text_of(text).starts_with(fmt::format("cardseal-{} ", T::kind));
-}
-
-// Calls `f` with a value of the text's kind.
-template <class F>
-Ran with_kind(ByteView text, F f) {
-  if (is_of_kind<format::FirstArticle>(text)) {
-    return f(format::FirstArticle());
-  }
-  return is_of_kind<format::Concession>(text) ? f(format::Concession()) : f(format::Close());
-}
-
-template <class T>
 Ran verified(const VerifyOptions& options, const seal::SignedText& file, T text) {
   TRY(owner, read_owner(options.root, options.trust, options.withdrawals));
   std::vector<format::Id> products;
@@ -58,13 +44,7 @@ Ran verify_statement(const VerifyOptions& options) {
 Ran show_statement_json(const ShowOptions& options) {
   TRY(file, seal::read_signed(io::real_system(), options.file, format::Close::limit));
   return with_kind(file.text, [&](auto value) -> Ran {
-    const Outcome outcome = format::decode(file.text, value);
-    if (!outcome.ok()) {
-      Error error = error_from(outcome, options.file);
-      error.place.line = outcome.position;
-      error.kind = ErrorKind::bad_data;
-      return Unexpected(std::move(error));
-    }
+    TRY_VOID(decode_statement(file.text, options.file, value));
     say(view::json_of(value));
     return 0;
   });
