@@ -10,6 +10,7 @@
 #include "package/package.h"
 #include "recall/recall.h"
 #include "register/register.h"
+#include "runlog/tally.h"
 #include "runlog/yields.h"
 
 namespace cardseal::page {
@@ -28,6 +29,13 @@ struct LotInput {
   const std::vector<std::string>& sources;
 };
 std::string lot_page(const LotInput& input);
+
+struct TallyInput { // of a card whose station writes no log
+  const runlog::TallyAccount& account;
+  const std::vector<const package::Package*>& packages; // for labels and sign-offs; may be none
+  const std::vector<std::string>& sources;
+};
+std::string tally_page(const TallyInput& input);
 
 struct CardOfSet {
   registry::AllotmentRow row;

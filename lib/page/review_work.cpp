@@ -6,7 +6,7 @@
 namespace cardseal::page {
 namespace {
 
-std::string per_cent(std::uint32_t ppm) { // 980000 is 98 %
+std::string of_millionths(std::uint32_t ppm) { // 980000 is 98 %
   return card::thousandths(ppm / 10) + " %";
 }
 
@@ -53,9 +53,9 @@ void put_times(Fields& page, const format::Facts& f) {
   }
   Fields& table = page.add("TIMES");
   table.set("GOOD_BOARDS", f.lot.good_boards);
-  table.set("YIELD", per_cent(f.lot.yield_ppm));
+  table.set("YIELD", of_millionths(f.lot.yield_ppm));
   table.set("YIELD_PPM", f.lot.yield_ppm);
-  table.set("SLOWEST", per_cent(f.lot.slowest_ppm));
+  table.set("SLOWEST", of_millionths(f.lot.slowest_ppm));
   table.set("SLOWEST_PPM", f.lot.slowest_ppm);
   table.set("SET_UP", duration(std::uint64_t{f.lot.set_up_s} * 1'000'000));
   table.set("SET_UP_S", f.lot.set_up_s);

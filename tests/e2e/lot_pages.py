@@ -1,10 +1,11 @@
-"""The pages about a lot: recall, lot report, card set. Every number is the one of --json; words are approved."""
+"""The pages about a lot: recall, lot report, hand tally, card set. Every number is the one of --json; words are approved."""
 
 import json
 import os
 import re
 import sys
 from pathlib import Path
+from statistics import NormalDist
 
 from world import SOURCE, WorldCase, main, run
 
@@ -16,6 +17,9 @@ NO, USAGE, NO_CREATE = 1, 64, 73
 APPROVED = SOURCE / "tests" / "e2e" / "approved"
 RECALL = ["orchard-1.img", "--where", "slot=3", "--register", "desk.register", "--package", "frost-node.crp"]
 LOT = ["orchard-1.img", "orchard-3.img", "--register", "desk.register", "--package", "frost-node.crp"]
+TALLY = ["--tally", "00000000000000b7", "--issued", "20", "--good", "17", "--scrap", "2", "--counter", "400:419",
+         "--initials", "AB:CD", "--register", "hand.register", "--package", "frost-node.crp", "--dry-run"]
+SCRAPPED = ["--scrapped", "FN000004,FN000012"]
 SET = ["desk.register", "--work-order", "WO-1001", "--package", "frost-node.crp", "--image", "orchard-1.img"]
 
 
@@ -62,6 +66,11 @@ class LotPages(WorldCase):
                        cwd=world.folder)
             if done.returncode != 0:
                 raise RuntimeError(done.stdout + done.stderr)
+        world.must("serial", "new", "hand.register", "--root", "owner.root")
+        world.must("serial", "enrol", "hand.register", "--station", "bench-1")
+        world.must("card", "make", "frost-node.crp", "--root", "owner.root", "--trust", "owner.trust",
+                   *world.key("desk"), "--register", "hand.register", "--station", "bench-1", "--model", "bench-one",
+                   "--units", "20", "--work-order", "WO-1003", "--card-id", "00000000000000b7", "-o", "bench-1.img")
         world.must("card", "note", "orchard-1.img", "returned", "--register", "desk.register", "--by", "Ines Alder",
                    "--note", "with the boards")
 
@@ -75,7 +84,7 @@ class LotPages(WorldCase):
 
     def pages(self):
         return {"recall": self.made("recall", *RECALL), "lot": self.made("reconcile", *LOT, "--dry-run"),
-                "card-set": self.made("review", *SET)}
+                "card-set": self.made("review", *SET), "tally": self.made("reconcile", *TALLY, *SCRAPPED)}
 
     def told(self, *arguments):
         return json.loads(self.world.run(*arguments, "--json").stdout)
@@ -162,6 +171,33 @@ class LotPages(WorldCase):
             tries = sum(each["tries"] for each in told["failures"])
             self.assertIn(f'{failure["tries"]} tries, {percent(failure["tries"] / tries)}; with those above '
                           f'{percent(so_far / tries)}', html)
+
+    def test_a_hand_tally_s_numbers_are_those_of_json_and_called_claims(self):
+        html, told = self.made("reconcile", *TALLY, *SCRAPPED), self.told("reconcile", *TALLY, *SCRAPPED)
+        page, _ = self.check_values(html, told, 15)
+        shown = {path for path, _, _ in page.of}
+        for key in ("issued", "good", "scrap", "counter_before", "counter_after", "initials.0", "initials.1",
+                    "scrapped.0", "scrapped.1"):
+            self.assertIn(f"tally.{key}", shown)
+        self.assertTrue({"card", "station", "work_order", "units", "used", "begun", "returned"} <= shown)
+        self.assertIn(f'id="not-begun">{told["units"] - told["begun"]}<', html)
+        good, worked = told["tally"]["good"], told["tally"]["good"] + told["tally"]["scrap"]
+        self.assertIn(f'id="yield">{percent(good / worked)}<', html)
+        z = NormalDist().inv_cdf(0.975)  # the interval of E. B. Wilson, 1927
+        middle = (good + z * z / 2) / (worked + z * z)
+        half = z / (worked + z * z) * (good * (worked - good) / worked + z * z / 4) ** 0.5
+        self.assertIn(f'id="yield-range">{percent(middle - half)} to {percent(middle + half)}<', html)
+        words = "\n".join(page.words())
+        for said in ("Claimed by two people, read from no log.", "FN000004", "FN000012",
+                     "every scrapped board is named"):
+            self.assertIn(said, words)
+        words = "\n".join(Page(self.made("reconcile", *TALLY)).words())
+        self.assertIn("! Which units are good is not known", words)
+        self.assertIn("! Scrapped, and not named: 2.", words)
+        short = [part.replace("400:419", "400:418") for part in TALLY]
+        done = self.world.run("reconcile", *short, "-o", "short.html")
+        self.assertEqual(NO, done.returncode, done.stderr)
+        self.assertIn('data-of="problems.0.what"', self.world.path("short.html").read_text(encoding="utf-8"))
 
     def test_exceptions_stand_before_yields_and_name_boards_by_their_labels(self):
         html, told = self.made("reconcile", *LOT, "--dry-run"), self.told("reconcile", *LOT, "--dry-run")

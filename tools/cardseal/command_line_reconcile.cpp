@@ -48,8 +48,9 @@ void add_reconcile_command(const AddCommand& add) {
   app->add_option("--register", o.registered, "the desk's register, which gave the numbers")
       ->required();
   add_tally(app, o.tally);
-  app->add_option("-o,--output", o.output,
-                  "of logs: the lot report, a page for screen and paper; '-' is standard output");
+  app->add_option(
+      "-o,--output", o.output,
+      "the lot report, of a tally its own page, for screen and paper; '-' is standard output");
   app->add_flag("--force", o.force, "replace an existing page");
   app->add_flag("--dry-run", o.dry_run, "only say it; the register stays as it is");
   add_json(app, o.json);

@@ -70,19 +70,38 @@ std::vector<std::string> package_files(const ReconcileOptions& options) {
   return file.empty() ? std::vector<std::string>() : std::vector<std::string>{file};
 }
 
-Try<void> write_report(const ReconcileOptions& options, Register& numbers,
-                       const runlog::Account& account, const runlog::Yields& yields,
-                       const std::vector<package::Package>& packages) {
-  if (options.output.empty()) {
-    return {};
-  }
+// What a report rests on.
+Try<std::vector<std::string>> sources_of(const ReconcileOptions& options, Register& numbers,
+                                         const std::vector<package::Package>& packages) {
   TRY(head, numbers.head());
   std::vector<std::string> sources{source_of(options.registered, head)};
   sources[0] += options.dry_run ? "; these results are not kept in it" : "";
   for (const package::Package& package : packages) {
     sources.push_back(source_of(package));
   }
+  return sources;
+}
+
+Try<void> write_report(const ReconcileOptions& options, Register& numbers,
+                       const runlog::Account& account, const runlog::Yields& yields,
+                       const std::vector<package::Package>& packages) {
+  if (options.output.empty()) {
+    return {};
+  }
+  TRY(sources, sources_of(options, numbers, packages));
   const std::string html = page::lot_page({account, yields, pointers_to(packages), sources});
+  return io::write_file(io::real_system(), options.output, bytes_of(html),
+                        if_exists(options.force));
+}
+
+Try<void> write_tally(const ReconcileOptions& options, Register& numbers,
+                      const runlog::TallyAccount& account) {
+  if (options.output.empty()) {
+    return {};
+  }
+  TRY(packages, read_whole_packages(package_files(options)));
+  TRY(sources, sources_of(options, numbers, packages));
+  const std::string html = page::tally_page({account, pointers_to(packages), sources});
   return io::write_file(io::real_system(), options.output, bytes_of(html),
                         if_exists(options.force));
 }
@@ -231,9 +250,10 @@ Ran reconcile_tally(const ReconcileOptions& options, Register& numbers) {
     TRY_VOID(runlog::judge_against(account, {known->begun, known->good}));
   }
   TRY(kept, keep(numbers, {row.id}, {&account.bits}, options.dry_run));
+  TRY_VOID(write_tally(options, numbers, account));
   if (options.json) {
     say(view::json_of(account));
-  } else {
+  } else if (options.output != "-") {
     print_tally(account);
     print_kept(kept, options.dry_run);
   }
@@ -247,9 +267,6 @@ Ran run_reconcile(const ReconcileOptions& options) {
   if (by_hand != options.logs.empty()) {
     return Unexpected(
         usage_error("name either logs or a --tally", by_hand ? "both" : "neither", "one of them"));
-  }
-  if (by_hand && !options.output.empty()) {
-    return Unexpected(usage_error("a lot report is made of logs", "--tally", "logs, or no -o"));
   }
   TRY_VOID(check_output(options));
   TRY(numbers, Register::open(io::real_system(), options.registered, std::nullopt));

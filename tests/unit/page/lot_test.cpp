@@ -39,6 +39,7 @@ struct Made { // everything that the three pages are made of
   runlog::Account account;
   runlog::Yields yields;
   std::vector<page::CardOfSet> cards;
+  runlog::TallyAccount tally;
   std::vector<std::string> sources;
   package::Package package = example_package();
 
@@ -63,6 +64,12 @@ struct Made { // everything that the three pages are made of
     yields.findings.emplace_back().sentence = text;
     yields.groups.emplace_back().sentence = text;
     cards = {{row_with(text), {{{registry::Fate::on_card, text, text}, text}}, format::Digest{7}}};
+    tally.row = row_with(text);
+    tally.tally = {6, 4, 2, 40, 46, {text, text}, {11}};
+    tally.used = 6;
+    tally.begun = 5;
+    tally.returned = 1;
+    tally.problems = {{text, "", text}};
   }
 
   std::vector<const package::Package*> packages() const { return {&package}; }
@@ -72,6 +79,7 @@ struct Made { // everything that the three pages are made of
     return page::recall_page({asked, answer, sources});
   }
   std::string lot_page() const { return page::lot_page({account, yields, packages(), sources}); }
+  std::string tally_page() const { return page::tally_page({tally, packages(), sources}); }
   std::string set_page() const { return page::card_set_page({words, cards, packages(), sources}); }
 };
 
@@ -204,6 +212,29 @@ TEST_CASE("each value of a card set, changed alone, changes its page") {
              [](const Made& m) { return m.set_page(); });
 }
 
+TEST_CASE("each value of a hand tally, changed alone, changes its page") {
+  check_each(with_signoffs({{"card", [](Made& m) { m.tally.row.card[0] ^= 1; }},
+                            {"station", [](Made& m) { m.tally.row.station = "other"; }},
+                            {"work order", [](Made& m) { m.tally.row.work_order = "other"; }},
+                            {"first", [](Made& m) { m.tally.row.range.first += 1; }},
+                            {"units", [](Made& m) { m.tally.row.units += 1; }},
+                            {"boards", [](Made& m) { m.tally.tally.issued += 1; }},
+                            {"good", [](Made& m) { m.tally.tally.good += 1; }},
+                            {"scrap", [](Made& m) { m.tally.tally.scrap += 1; }},
+                            {"before", [](Made& m) { m.tally.tally.counter_before += 1; }},
+                            {"after", [](Made& m) { m.tally.tally.counter_after += 1; }},
+                            {"one", [](Made& m) { m.tally.tally.initials[0] = "AA"; }},
+                            {"other", [](Made& m) { m.tally.tally.initials[1] = "BB"; }},
+                            {"scrapped", [](Made& m) { m.tally.tally.scrapped[0] += 1; }},
+                            {"used", [](Made& m) { m.tally.used += 1; }},
+                            {"begun", [](Made& m) { m.tally.begun += 1; }},
+                            {"returned", [](Made& m) { m.tally.returned += 1; }},
+                            {"known", [](Made& m) { m.tally.good_known = true; }},
+                            {"problem", [](Made& m) { m.tally.problems[0].what = "other"; }},
+                            {"code", [](Made& m) { m.tally.problems[0].code = "other"; }}}),
+             [](const Made& m) { return m.tally_page(); });
+}
+
 TEST_CASE("hostile text in every field stays text on the pages about a lot") {
   for (const std::string_view text : hostile) {
     INFO(text);
@@ -212,6 +243,7 @@ TEST_CASE("hostile text in every field stays text on the pages about a lot") {
     check_same_shown(bad.recall_page(), good.recall_page(), text);
     check_same_shown(bad.lot_page(), good.lot_page(), text);
     check_same_shown(bad.set_page(), good.set_page(), text);
+    check_same_shown(bad.tally_page(), good.tally_page(), text);
   }
 }
 
