@@ -11,6 +11,7 @@ from pathlib import Path
 from world import SOURCE, WorldCase, change_byte, copy_sparse, main, tool
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
+from hard_release import FINDINGS, SEGMENTS, hard_release  # noqa: E402
 from html_page import Page, codes_of, means, picture_of  # noqa: E402
 
 DONE, NO, USAGE, BAD_DATA, NO_CREATE = 0, 1, 64, 65, 73
@@ -140,6 +141,22 @@ class Pages(WorldCase):
                     self.assertTrue(path in on_page, f"{name} {path}")
             for value, paths in formulas.items():  # one that several phases share stands once
                 self.assertTrue(on_page.intersection(paths), value)
+
+    def test_a_hard_release_shows_each_piece_and_each_finding(self):
+        self.world.pack("hard.crp", hard_release(self.world.path("hard")))
+        shown, html = self.shown("hard.crp"), self.page("hard.crp")
+        self.assertEqual((SEGMENTS, FINDINGS), (len(shown["manifest"]["segments"]), len(shown["facts"]["findings"])))
+        page = Page(html)
+        known = dict(leaves(shown))
+        for path, value, text in page.of:
+            self.assertEqual(str(known[path]), text if value is None else value, path)
+        there = {path for path, _, _ in page.of}
+        for at in range(SEGMENTS):
+            self.assertTrue({f"manifest.segments.{at}.address", f"manifest.segments.{at}.length"} <= there, at)
+        for at in range(FINDINGS):
+            self.assertTrue({f"facts.findings.{at}.rule", f"facts.findings.{at}.text"} <= there, at)
+        self.assertIn("! Not signed off.", html)
+        self.assertLess(len(html.encode()), 500 * 1024)
 
     def test_the_tightest_margin_stands_first(self):
         for name in WORKED:
