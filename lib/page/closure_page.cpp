@@ -103,9 +103,12 @@ void put_cards(Fields& page, const Close& c, const StatementInput& in) {
   const auto cards = c.cards.view();
   std::vector<std::size_t> order(cards.size());
   std::iota(order.begin(), order.end(), std::size_t{0});
-  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
-    return cards[a].end > cards[b].end && is_gone(cards[a].end);
-  });
+  const auto rank = [&](std::size_t at) { // lost ones first, then destroyed ones; then by station
+    const CardEnd end = cards[at].end;
+    return std::pair{is_gone(end) ? -static_cast<int>(end) : 0, cards[at].station.view()};
+  };
+  std::stable_sort(order.begin(), order.end(),
+                   [&](std::size_t a, std::size_t b) { return rank(a) < rank(b); });
   std::uint64_t units = 0;
   std::uint64_t good = 0;
   for (const std::size_t at : order) {

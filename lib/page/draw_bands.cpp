@@ -9,7 +9,7 @@ namespace {
 
 constexpr std::uint64_t scale_from = 12; // units of the drawing
 constexpr std::uint64_t scale_width = 336;
-constexpr std::uint64_t row_height = 26;  // a line of words, then the line that is drawn
+constexpr std::uint64_t row_height = 29;  // a line of words, then the line that is drawn
 constexpr std::uint64_t foot_height = 20; // the scale's numbers
 
 bool is_voltage(const format::MarginFacts& m) {

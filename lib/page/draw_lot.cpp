@@ -7,7 +7,7 @@
 namespace cardseal::page {
 namespace {
 
-constexpr std::uint64_t chart_row = 26; // a line of words, then the line that is drawn
+constexpr std::uint64_t chart_row = 29; // a line of words, then the line that is drawn
 constexpr std::uint64_t chart_foot = 20;
 
 // Slots: 0 to 100 % from the left.

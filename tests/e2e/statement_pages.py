@@ -133,7 +133,7 @@ class StatementPages(WorldCase):
                 levels = [level for level, _ in page.heads]
                 self.assertTrue(all(b <= a + 1 for a, b in zip([0, *levels], levels)), page.heads)
                 self.assertEqual(len(page.all("table")), len(page.all("caption")))
-                for table in re.findall(r'<table class="stack">.*?</table>', html, re.S):
+                for table in re.findall(r'<table class="(?:causes tight )?stack">.*?</table>', html, re.S):
                     heads = [re.sub("<[^>]+>", "", head)
                              for head in re.findall(r'<th scope="col"[^>]*>(.*?)</th>', table)]
                     for row in re.findall(r"<tr[^>]*>(.*?)</tr>", table.split("<tbody>")[1], re.S):

@@ -99,7 +99,6 @@ const std::vector<StatementChange> signature_changes{
     {"not judged", [](Beside& b) { b.judged = false; }},
     {"kept", [](Beside& b) { b.registered.keeps_text = true; }},
     {"no register", [](Beside& b) { b.with_register = false; }},
-    {"no package", [](Beside& b) { b.with_package = false; }},
     {"source", [](Beside& b) { b.sources[0] = "other"; }}};
 
 template <class T>
@@ -163,14 +162,17 @@ TEST_CASE("each field of what quality signed, changed alone, changes its page be
 }
 
 TEST_CASE("whose signature it is and what stands beside the text shows on each page") {
+  const StatementChange no_package{"no package", [](Beside& b) { b.with_package = false; }};
   check_changes<format::FirstArticle>({});
   check_changes<format::Concession>(
-      {{"label's station", [](Beside& b) { b.registered.cards[0].row.station = "other"; }},
+      {no_package,
+       {"label's station", [](Beside& b) { b.registered.cards[0].row.station = "other"; }},
        {"first ordinal", [](Beside& b) {
           b.registered.cards[0].row.range = {7, 55};
         }}});
   check_changes<format::Close>(
-      {{"who", [](Beside& b) { b.registered.cards[0].fates[0].note.by = "other"; }},
+      {no_package,
+       {"who", [](Beside& b) { b.registered.cards[0].fates[0].note.by = "other"; }},
        {"note", [](Beside& b) { b.registered.cards[0].fates[0].note.note = "other"; }},
        {"when", [](Beside& b) { b.registered.cards[0].fates[0].time = "other"; }},
        {"fate",
@@ -233,6 +235,11 @@ TEST_CASE("a closure shows lost and destroyed cards first, and boards for engine
   text.cards.items[1].end = format::CardEnd::lost;
   const std::string html = Beside(text).page_of(text);
   CHECK(html.find("cards.1.card") < html.find("cards.0.card"));
+  std::swap(text.cards.items[0].station, text.cards.items[1].station);
+  text.cards.items[1].end = format::CardEnd::counted;
+  const std::string by_station = Beside(text).page_of(text);
+  CHECK(by_station.find("cards.1.card") < by_station.find("cards.0.card"));
+  text.cards.items[1].end = format::CardEnd::lost;
   CHECK(has(html, "! Cards that never came back to be counted: 1."));
   CHECK(has(html, "Boards that can ship: <span id=\"can-ship\">98</span>"));
   text.work_class = format::WorkClass::engineering;
