@@ -1,4 +1,5 @@
-"""The pages about a lot: recall, lot report, hand tally, card set. Every number is the one of --json; words are approved."""
+"""The pages about a lot: recall, lot report, hand tally, card set. Every number is the one of --json; words are
+approved."""
 
 import json
 import os

@@ -178,7 +178,7 @@ class Pages(WorldCase):
     def test_a_narrow_screen_says_what_each_cell_is(self):
         compared = self.page("next.crp", "--previous", "frost-node.crp")
         for name, html in [*self.all_pages(), ("compared", compared)]:
-            for table in re.findall(r'<table class="(?:(?:differences|proof|(?:margins|findings) tight) )?stack">.*?</table>', html, re.S):
+            for table in re.findall(r'<table class="[a-z ]*stack">.*?</table>', html, re.S):
                 heads = [re.sub("<[^>]+>", "", head) for head in re.findall(r'<th scope="col"[^>]*>(.*?)</th>', table)]
                 for row in re.findall(r"<tr[^>]*>(.*?)</tr>", table.split("<tbody>")[1], re.S):
                     cells = re.findall(r'<(td data-th="([^"]*)"|th scope="row")', row)

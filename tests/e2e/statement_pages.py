@@ -247,6 +247,22 @@ class StatementPages(WorldCase):
             self.assertEqual(BAD_DATA, self.world.run("review", "bad.text", "-o", "bad.html").returncode)
             self.assertFalse(self.world.path("bad.html").exists())
 
+    def test_a_key_for_one_product_counts_only_where_the_product_is_known(self):
+        world = self.world
+        world.must("trust", "new", "--root", "owner.root", "--time", SIGNED["release"], "-o", "limited.trust")
+        world.must("trust", "add", "limited.trust", "--root", "owner.root", "--time", SIGNED["release"], "--person",
+                   "ines:Ines Alder", "--person", "omar:Omar Birk", "--key", "ines:release:keys/ines.pub", "--key",
+                   "omar:quality:keys/omar.pub:frost-node", "--product", "frost-node:0:1")
+        world.sign_text("limited.trust")
+        limited = ["--root", "owner.root", "--trust", "limited.trust"]
+        package, register = LOT[2:], LOT[:2]
+        for name, more, code in (("first-article", [], 0), ("concession", [], CONFIG), ("concession", package, CONFIG),
+                                 ("concession", register, 0), ("closure", [], CONFIG), ("closure", package, 0),
+                                 ("closure", register, 0)):
+            done = world.run("review", f"{name}.text", *limited, *more, "-o", "-")
+            self.assertEqual(code, done.returncode, (name, more, done.stderr))
+            self.assertEqual(code == 0, "checked, and it counts" in done.stdout)
+
     # ---- refusals
 
     def test_what_does_not_go_together_is_refused(self):

@@ -39,7 +39,8 @@ def hard_release(folder):
     names = ["two", "three", "four", "five", "six", "seven"]
     text = text.replace(one, one + "".join(one.replace("one", name) for name in names))
     for old, new in (('erase="chip" blank-check="yes" verify="nominal"', 'erase="none" blank-check="no" verify="none"'),
-                     ('previous="-"', f'previous="sha256:{"5a" * 32}"'), ('<literal text="FN"/>', '<literal text="FO"/>')):
+                     ('previous="-"', f'previous="sha256:{"5a" * 32}"'),
+                     ('<literal text="FN"/>', '<literal text="FO"/>')):
         text = text.replace(old, new)
     release.write_text(text, encoding="utf-8")
     profiles = folder / "profiles"

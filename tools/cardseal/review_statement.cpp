@@ -1,6 +1,8 @@
 #include "verify_statement.h"
 
 #include <algorithm>
+#include <optional>
+#include <span>
 
 #include "crypto/sha256.h"
 #include "given.h"
@@ -18,6 +20,10 @@ Try<void> check_statement_options(const ReviewOptions& o) {
     return Unexpected(usage_error("a page of what quality signed is made of its text",
                                   "options for packages or cards",
                                   "--root with --trust, --package and --register"));
+  }
+  if (!o.withdrawals.empty() && o.trust.empty()) {
+    return Unexpected(usage_error("a withdrawal counts beside a trust list", "no --trust",
+                                  "--root FILE and --trust FILE"));
   }
   if (o.root.empty() != o.trust.empty()) {
     return Unexpected(usage_error("a signature is checked against a root and a trust list",
@@ -53,33 +59,71 @@ Try<void> check_named(const T& text, const std::vector<package::Package>& packag
   return {};
 }
 
-void add_product(std::vector<format::Id>& products, std::string_view name) {
-  format::Id id;
-  if (id.set(name) && std::find(products.begin(), products.end(), id) == products.end()) {
-    products.push_back(id);
+using Products = std::vector<format::Id>;
+
+// The products that a statement is about; empty when any of them is not known, so that only a key
+// for every product counts.
+class About {
+public:
+  void add(std::optional<std::string_view> product) {
+    format::Id id;
+    all_known_ = all_known_ && product && id.set(*product);
+    products_.push_back(id);
   }
+  Products products() const { return all_known_ ? products_ : Products(); }
+
+private:
+  Products products_;
+  bool all_known_ = true;
+};
+
+Products products_of(const format::FirstArticle& text, const std::vector<package::Package>&,
+                     const page::StatementRegister*) {
+  return {text.product};
 }
 
-// What a key has to count for: as far as the text, its packages or the register tell.
-template <class T>
-std::vector<format::Id> products_of(const T& text, const std::vector<package::Package>& packages,
-                                    const page::StatementRegister* registered) {
-  std::vector<format::Id> products;
-  if constexpr (std::is_same_v<T, format::FirstArticle>) {
-    products.push_back(text.product);
-  } else if (registered != nullptr) {
-    for (const page::CardOfSet& card : registered->cards) {
-      add_product(products, card.row.product);
+std::span<const page::CardOfSet> cards_in(const page::StatementRegister* registered) {
+  return registered == nullptr ? std::span<const page::CardOfSet>() : registered->cards;
+}
+
+// A concession names cards: the register knows their products.
+Products products_of(const format::Concession& text, const std::vector<package::Package>&,
+                     const page::StatementRegister* registered) {
+  About about;
+  for (const format::UnitRange& range : text.units.view()) {
+    bool known = false;
+    for (const page::CardOfSet& card : cards_in(registered)) {
+      if (card.row.card == range.card) {
+        about.add(card.row.product);
+        known = true;
+      }
     }
-  } else if constexpr (std::is_same_v<T, format::Close>) {
-    for (const package::Package& package : packages) {
-      add_product(products, package.manifest.product.view());
-    }
-    if (packages.size() < text.manifests.count) {
-      products.clear(); // of the others nothing is known
+    if (!known) {
+      about.add({});
     }
   }
-  return products;
+  return about.products();
+}
+
+// A closure names packages: they are given, or the register knows their products.
+Products products_of(const format::Close& text, const std::vector<package::Package>& packages,
+                     const page::StatementRegister* registered) {
+  About about;
+  for (const format::Digest& manifest : text.manifests.view()) {
+    std::optional<std::string_view> product;
+    for (const package::Package& package : packages) {
+      if (package.manifest_digest == manifest) {
+        product = package.manifest.product.view();
+      }
+    }
+    for (const page::CardOfSet& card : cards_in(registered)) {
+      if (card.row.manifest == manifest) {
+        product = card.row.product;
+      }
+    }
+    about.add(product);
+  }
+  return about.products();
 }
 
 template <class T>
@@ -109,7 +153,7 @@ Ran write_page(const ReviewOptions& options, const T& text, const page::Statemen
 // One whose signature does not count gets no page, since it would be believed.
 template <class T>
 Ran write_judged(const ReviewOptions& options, const seal::SignedText& file,
-                 const std::vector<format::Id>& products, page::StatementInput input) {
+                 const Products& products, page::StatementInput input) {
   TRY(owner, read_owner(options.root, options.trust, options.withdrawals));
   const ByteView signature =
       file.signatures.size() == 1 ? ByteView(file.signatures[0]) : ByteView();
