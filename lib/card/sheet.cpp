@@ -261,11 +261,10 @@ void put_plain_settings(Lines& lines, const SheetInput& in) {
   lines.put("THIS STATION CHECKS NOTHING BY ITSELF");
   lines.put("  It reads the plain firmware file on this card and believes it. Every setting");
   lines.put("  below is keyed in by hand; a second person checks each one.");
-  lines.put("  The card gets no log: put its write-protect tab on, unless the station's manual");
-  lines.put("  says that the station writes.");
   lines.put("");
   lines.put("TO KEY IN                                                       set  checked");
   lines.check("this station and card", "as named above");
+  lines.check("write-protect tab", "on; off where the station writes");
   if (is_for_each_unit(plain)) {
     lines.check("file", "another one for each board: see below");
   } else {

@@ -12,6 +12,26 @@
 namespace cardseal::page {
 namespace {
 
+// Boards that have numbers, by what stands on their labels.
+Try<void> put_boards(Fields& page, const CardInput& in) {
+  const format::Allotment& a = in.allotment;
+  Fields& boards = page.add("BOARDS_BACK");
+  boards.show(a.numbers == format::Numbers::kept ? "READ_FIRST" : "STATED");
+  for (const format::OrdinalRange& span : a.spans.view()) {
+    Try<std::string> first = card::unit_words(in.package.manifest, span.first, &a);
+    Try<std::string> last = card::unit_words(in.package.manifest, span.last, &a);
+    if (!first || !last) {
+      return Unexpected(!first ? std::move(first).error() : std::move(last).error());
+    }
+    Fields& group = boards.add("GROUP");
+    group.set("FIRST", *first);
+    if (span.first != span.last) {
+      group.add("MORE").set("LAST", *last);
+    }
+  }
+  return {};
+}
+
 Try<void> put_units(Fields& page, const CardInput& in) {
   const format::Allotment& a = in.allotment;
   page.set("UNITS", a.units);
@@ -19,9 +39,11 @@ Try<void> put_units(Fields& page, const CardInput& in) {
     page.show("NO_SERIALS");
     return {};
   }
+  if (a.numbers != format::Numbers::fresh) {
+    return put_boards(page, in);
+  }
   Try<std::string> first = card::unit_words(in.package.manifest, a.first, &a);
-  Try<std::string> last =
-      card::unit_words(in.package.manifest, format::ordinal_at(a, a.count - 1), &a);
+  Try<std::string> last = card::unit_words(in.package.manifest, a.first + a.count - 1, &a);
   if (!first || !last) {
     return Unexpected(!first ? std::move(first).error() : std::move(last).error());
   }
