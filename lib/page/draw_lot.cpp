@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <cmath>
 #include <map>
 #include <set>
 
@@ -23,7 +24,8 @@ constexpr std::uint64_t lots_left = 40;
 constexpr std::uint64_t lots_width = 310;
 
 std::uint64_t across(double part) {
-  return chart_left + static_cast<std::uint64_t>(part * static_cast<double>(chart_width) + 0.5);
+  return chart_left +
+         static_cast<std::uint64_t>(std::lround(part * static_cast<double>(chart_width)));
 }
 
 void put_scale(Fields& chart, std::uint64_t height) {
@@ -63,7 +65,7 @@ public:
   }
   std::uint64_t y(double part) const {
     const double down = (1 - std::min(part / (step_ * 5), 1.0)) * static_cast<double>(lots_height);
-    return lots_top + static_cast<std::uint64_t>(down + 0.5);
+    return lots_top + static_cast<std::uint64_t>(std::lround(down));
   }
   double step() const { return step_; }
 
@@ -159,7 +161,7 @@ void put_lot_chart(Fields& page, const runlog::Yields& yields) {
   for (unsigned line = 0; line <= 5; ++line) {
     Fields& tick = chart.add("TICK");
     tick.set("Y", scale.y(line * scale.step()));
-    tick.set("SAID", static_cast<std::uint64_t>(line * scale.step() * 100 + 0.5));
+    tick.set("SAID", static_cast<std::uint64_t>(std::lround(line * scale.step() * 100)));
   }
   for (std::size_t at = 0; at < lots.size(); ++at) {
     put_lot(chart, lots[at], at, lots.size(), scale);

@@ -197,7 +197,7 @@ Try<std::string> number_labels_page(const CardInput& in, const NumberLabels& lab
   }
   page.show_if(labels.stock.has_value(), "ON_STOCK");
   if (Try<void> put = put_sheets(page, labels, *texts); !put) {
-    return Unexpected(std::move(put).error());
+    return Unexpected(put.error());
   }
   return render("labels.html", page);
 }
