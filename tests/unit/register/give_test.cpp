@@ -420,11 +420,11 @@ TEST_CASE("no SQL puts a further allotment on a card of another station or on on
       "lot SELECT 9, 'x', 'x', zeroblob(32), 'x', 1, max(number) FROM entry; INSERT INTO entry "
       "SELECT max(number)+1, 'x', zeroblob(32), '' FROM entry; INSERT INTO allotment SELECT 9, ";
   const auto refused = [&](const std::string& lot, const std::string& station) {
-    const Try<void> done =
-        desk.raw(("BEGIN; " + insert + lot + ", NULL, card, '" + station +
-                  "', 1, 900, 1, 1, NULL, 0, 'new', (SELECT max(number) FROM entry) FROM allotment; "
-                  "ROLLBACK;")
-                     .c_str());
+    const Try<void> done = desk.raw(
+        ("BEGIN; " + insert + lot + ", NULL, card, '" + station +
+         "', 1, 900, 1, 1, NULL, 0, 'new', (SELECT max(number) FROM entry) FROM allotment; "
+         "ROLLBACK;")
+            .c_str());
     return done ? std::string() : done.error().found;
   };
   CHECK(refused("9", "orchard-1").empty()); // before it is sealed, another lot's
