@@ -149,13 +149,9 @@ public:
 
 private:
   Error unknown() const {
-    Error error;
-    error.kind = ErrorKind::config;
-    error.code = "work-order-unknown";
-    error.what = "this register has no card and no order of that name";
-    error.found = account_.work_order;
-    error.hint = "cardseal lot list shows those it has";
-    return error;
+    return error_of(ErrorKind::config, "work-order-unknown",
+                    "this register has no card and no order of that name", account_.work_order, "",
+                    "cardseal lot list shows those it has");
   }
 
   Try<void> read_order() {

@@ -34,15 +34,9 @@ public:
 private:
   void wrong(const char* code, const Place& place, std::string what, std::string found,
              std::string expected, std::string hint) {
-    Error error;
-    error.kind = ErrorKind::refused;
-    error.code = code;
-    error.what = std::move(what);
-    error.place = place;
-    error.found = std::move(found);
-    error.expected = std::move(expected);
-    error.hint = std::move(hint);
-    errors_.push_back(std::move(error));
+    errors_.push_back(
+        refused(code, std::move(what), std::move(found), std::move(expected), std::move(hint)));
+    errors_.back().place = place;
   }
 
   void check_release() {

@@ -11,18 +11,6 @@
 namespace cardseal::lot {
 namespace {
 
-Error refused(const char* code, std::string what, std::string found, std::string expected,
-              std::string hint) {
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = code;
-  error.what = std::move(what);
-  error.found = std::move(found);
-  error.expected = std::move(expected);
-  error.hint = std::move(hint);
-  return error;
-}
-
 Try<void> check_closable(const Account& account) {
   if (account.closed()) {
     return Unexpected(refused("lot-closed", "this lot is closed already", account.work_order,

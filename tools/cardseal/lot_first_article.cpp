@@ -34,11 +34,9 @@ Try<UnitAt> unit_of(const LotFirstArticleOptions& options, const lot::Account& a
 }
 
 Error other_package(const LotFirstArticleOptions& options, const registry::AllotmentRow& row) {
-  Error error = usage_error("the unit's card was made from another package", options.package,
-                            crypto::spell_digest(row.manifest), "name that one");
-  error.kind = ErrorKind::config;
-  error.code = "package-other";
-  return error;
+  return error_of(ErrorKind::config, "package-other",
+                  "the unit's card was made from another package", options.package,
+                  crypto::spell_digest(row.manifest), "name that one");
 }
 
 Try<image::ReadBackReport> compare(const LotFirstArticleOptions& options,

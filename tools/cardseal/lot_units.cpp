@@ -23,10 +23,8 @@ std::string label_of(const registry::AllotmentRow& row, std::uint64_t place,
 }
 
 Error not_in_lot(const char* code, std::string what, const std::string& found) {
-  Error error = usage_error(std::move(what), found, "one of this lot", "cardseal lot show");
-  error.kind = ErrorKind::config;
-  error.code = code;
-  return error;
+  return error_of(ErrorKind::config, code, std::move(what), found, "one of this lot",
+                  "cardseal lot show");
 }
 
 } // namespace
