@@ -36,6 +36,7 @@ public:
     REG_DO(writings());
     REG_DO(outcomes());
     REG_DO(fates());
+    REG_DO(stops());
     REG_DO(orders());
     REG_DO(places());
     REG_DO(settlements());
@@ -103,6 +104,7 @@ private:
         "SELECT name, coalesce(sql, '') FROM sqlite_schema WHERE name NOT LIKE 'sqlite_stat%'";
     REG_TRY(fresh, Database::open(":memory:", Access::create, 0));
     REG_DO(fresh.execute(schema_sql));
+    REG_DO(fresh.execute(layout_5_sql));
     std::map<std::string, std::string> expected;
     {
       REG_TRY(query, fresh.query(rules));
@@ -294,6 +296,14 @@ private:
       claim(row.number(0),
             fate_body(row.number(0), row.number(1), row.text(2), row.text(3), row.text(4)),
             "what became of a card");
+    });
+  }
+
+  Try<void> stops() {
+    return each(stop_columns, [&](Query& query) {
+      std::uint64_t entry = 0;
+      const Stop stop = read_stop(query, entry);
+      claim(entry, stop_body(entry, stop), "stop of an allotment");
     });
   }
 

@@ -119,6 +119,13 @@ Body fate_body(std::uint64_t number, std::uint64_t allotment, std::string_view f
       .put("note", note);
 }
 
+Body stop_body(std::uint64_t number, const Stop& stop) {
+  return Body(number, "stop")
+      .put("allotment", stop.allotment)
+      .digest("text", crypto::sha256(stop.text))
+      .digest("signature", crypto::sha256(stop.signature));
+}
+
 Body outcome_body(std::uint64_t number, std::uint64_t allotment, ByteView begun, ByteView good,
                   std::uint64_t begun_count, std::uint64_t good_count) {
   return Body(number, "outcome")

@@ -34,6 +34,7 @@ Body lot_body(std::uint64_t number, const AllotmentRow& row, std::uint64_t quant
 Body allotment_body(std::uint64_t number, const AllotmentRow& row);
 Body sealed_body(std::uint64_t number, std::uint64_t allotment, ByteView text);
 Body written_body(std::uint64_t number, std::uint64_t allotment);
+Body stop_body(std::uint64_t number, const Stop& stop);
 Body outcome_body(std::uint64_t number, std::uint64_t allotment, ByteView begun, ByteView good,
                   std::uint64_t begun_count, std::uint64_t good_count);
 Body fate_body(std::uint64_t number, std::uint64_t allotment, std::string_view fate,

@@ -20,7 +20,8 @@ const char* const allotment_select =
     "(SELECT count(*) FROM allotment WHERE card = a.card), "
     "o.entry > (SELECT entry FROM fate WHERE allotment = f.id AND what = 'returned' AND id > "
     "coalesce((SELECT max(id) FROM fate WHERE allotment = f.id AND what = 'on-card'), 0) "
-    "ORDER BY id DESC LIMIT 1) "
+    "ORDER BY id DESC LIMIT 1), "
+    "EXISTS(SELECT 1 FROM stop WHERE allotment = a.id) "
     "FROM allotment a JOIN lot l ON l.id = a.lot JOIN entry e ON e.number = a.entry "
     "JOIN allotment f ON f.id = (SELECT min(id) FROM allotment WHERE card = a.card) "
     "LEFT JOIN range r ON r.id = a.range LEFT JOIN window w ON w.id = r.window "
@@ -67,6 +68,7 @@ AllotmentRow read_allotment(const Query& query) {
   row.units_before = query.number(27);
   row.jobs_on_card = query.number(28);
   row.counted_once_back = query.number(29) != 0;
+  row.stopped = query.number(30) != 0;
   return row;
 }
 
@@ -96,6 +98,13 @@ Try<std::vector<AllotmentRow>> Register::allotments_of(std::string_view work_ord
       "WHERE a.lot IN (SELECT id FROM lot WHERE work_order = ?) ORDER BY a.id";
   REG_TRY(query, database_.query(sql.c_str()));
   query.bind(work_order);
+  return allotments_from(query);
+}
+
+Try<std::vector<AllotmentRow>> Register::allotments_on(const format::CardId& card) {
+  static const std::string sql = std::string(allotment_select) + "WHERE a.card = ? ORDER BY a.id";
+  REG_TRY(query, database_.query(sql.c_str()));
+  query.bind(card);
   return allotments_from(query);
 }
 

@@ -16,20 +16,6 @@ E value_of(std::string_view word, const std::array<std::string_view, N>& words) 
   return static_cast<E>(at - words.begin());
 }
 
-// Rows of a query whose statement was bound, each read by `read`.
-template <class Row>
-Try<std::vector<Row>> rows_of(Query& query, Row (*read)(const Query&, std::uint64_t&)) {
-  std::vector<Row> rows;
-  for (;;) {
-    REG_TRY(row, query.next());
-    if (!row) {
-      return rows;
-    }
-    std::uint64_t entry = 0;
-    rows.push_back(read(query, entry));
-  }
-}
-
 Try<std::optional<OrderRow>> newest_order(Database& database, std::string_view work_order) {
   static const std::string sql =
       std::string(order_columns) + " WHERE name = ? ORDER BY revision DESC LIMIT 1";

@@ -102,6 +102,14 @@ public:
   Try<void> note_fate(const format::CardId& card, const FateNote& note, bool rehearse = false);
   Try<std::vector<FateRow>> fates_of(const format::CardId& card); // the first one first
 
+  // A card is lost, and what of it was sealed is stopped, in one step; a card that was noted as
+  // lost before is only stopped. `stops` has one for each sealed allotment of the card. Refused
+  // besides what note_fate refuses: stop-none (nothing was signed for the card), stop-kept (one of
+  // these is here), stop-form (another allotment, or one of them missing).
+  Try<void> note_lost(const format::CardId& card, const FateNote& note,
+                      const std::vector<Stop>& stops, bool rehearse = false);
+  Try<std::vector<Stop>> stops_of(const format::CardId& card); // by allotment
+
   // A work order's next revision, the first one too. Refused: order-revision (one like it or a
   // later one is here), order-other (what it is changed), lot-closed, note-form. One that is here
   // already, word for word, is no step.
@@ -124,6 +132,7 @@ public:
   Try<std::vector<Statement>> statements_of(std::string_view work_order);
 
   Try<std::vector<AllotmentRow>> allotments_of(std::string_view work_order);
+  Try<std::vector<AllotmentRow>> allotments_on(const format::CardId& card);
   // Those whose range holds it: one a window at most. Looked up by index: as quick in a large
   // register as in a small one.
   Try<std::vector<AllotmentRow>> allotments_with(std::string_view scheme, std::uint64_t ordinal);
@@ -152,6 +161,7 @@ private:
     Head head;
   };
   Try<Step> begin();
+  Try<void> note_fate_in(Step& step, const format::CardId& card, const FateNote& note);
   Try<void> settle_in(Step& step, const Settlement& settled);
   Try<void> finish(Step& step);
   // Why this history is not the newest one; empty: as far as is known, it is.

@@ -14,8 +14,24 @@ extern const char* const order_columns;
 OrderRow read_order(const Query& query, std::uint64_t& entry);
 extern const char* const settled_columns;
 Settlement read_settled(const Query& query, std::uint64_t& entry);
+extern const char* const stop_columns;
+Stop read_stop(const Query& query, std::uint64_t& entry);
 extern const char* const statement_columns;
 Statement read_statement(const Query& query, std::uint64_t& entry);
+
+// Rows of a query whose statement was bound, each read by `read`.
+template <class Row>
+Try<std::vector<Row>> rows_of(Query& query, Row (*read)(const Query&, std::uint64_t&)) {
+  std::vector<Row> rows;
+  for (;;) {
+    REG_TRY(row, query.next());
+    if (!row) {
+      return rows;
+    }
+    std::uint64_t entry = 0;
+    rows.push_back(read(query, entry));
+  }
+}
 
 Fate fate_of(std::string_view word); // as the table has it
 

@@ -110,6 +110,14 @@ struct FateNote {
   std::string note; // likewise
 };
 
+// A withdrawal that stops an allotment: the sealed text of that kind, and its one signature.
+struct Stop {
+  std::uint64_t allotment = 0;
+  std::vector<std::uint8_t> text;
+  std::array<std::uint8_t, 64> signature{};
+  std::string time; // claimed
+};
+
 struct FateRow {
   FateNote note;
   std::string time; // claimed
@@ -146,6 +154,7 @@ struct AllotmentRow {
   // after the return was noted: nothing can have happened that they lack.
   bool counted_after_return = false;
   bool rewritten = false; // an earlier log of the card may be gone
+  bool stopped = false;   // a withdrawal of it was signed when its card was lost
   // Results were kept after the card came back, whatever became of it since; of the card that its
   // image went on last.
   bool counted_once_back = false;

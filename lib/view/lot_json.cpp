@@ -29,6 +29,7 @@ Json card_json(const lot::CardAccount& card) {
       {"units", row.units},
       {"first_ordinal", row.range.count == 0 ? Json() : Json(row.range.first)},
       {"standing", std::string(lot::standing_words[static_cast<std::size_t>(card.standing)])},
+      {"stopped", row.stopped},
       {"counts", counts_json(card.counts)},
       {"open", Json::array()},
       {"settled", Json::array()}};

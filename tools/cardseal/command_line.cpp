@@ -5,6 +5,7 @@
 
 #include "../cli/cli.h"
 
+#include "card_lost.h"
 #include "command_line_archive.h"
 #include "command_line_company.h"
 #include "command_line_lot.h"
@@ -59,6 +60,7 @@ struct Commands {
   CardVerifyOptions card_verify;
   CardWriteOptions card_write;
   CardNoteOptions card_note;
+  CardLostOptions card_lost;
 };
 
 CLI::App* command(Commands& c, CLI::App& above, const char* name, const char* does,
@@ -512,9 +514,35 @@ void add_card_note(Commands& c, CLI::App& card) {
   app->add_option("--note", o.note, "how it is known")->required();
 }
 
+void add_card_lost(Commands& c, CLI::App& card) {
+  CardLostOptions& o = c.card_lost;
+  CLI::App* app = command(
+      c, card, "lost",
+      "Notes that a card is lost and stops what was sealed for it, in one step: a withdrawal for "
+      "each package on it, signed by role quality or withdraw.",
+      "cardseal card lost 57d10c2f8a7be194 --register desk.register --by \"Ines Alder\" --note "
+      "\"not in the parcel\" --reason \"card lost in the post\" --root owner.root --trust "
+      "owner.trust --key omar.pem -o lost.stop",
+      [&o] { return run_card_lost(o); });
+  app->add_option("CARD", o.card, "the card's id, 16 hex digits, or its image")->required();
+  app->add_option("--register", o.registered, "the desk's register, which made the card")
+      ->required();
+  app->add_option("--by", o.by, "who says so")->required();
+  app->add_option("--note", o.note, "how it is known")->required();
+  app->add_option("--reason", o.reason, "as stations' owners read it, up to 96 bytes")->required();
+  add_owner(app, o.root, o.trust);
+  app->add_option("--time", o.time, "claimed time; else the clock");
+  app->add_option("--confirm", o.confirm, "what is stopped, instead of typing it");
+  add_key_or_elsewhere(app, o.key, o.elsewhere, "the key to sign with, role quality or withdraw");
+  app->add_option("-o,--output", o.output,
+                  "the withdrawal; of several packages lost.stop names lost-01.stop and so on")
+      ->required();
+}
+
 void add_card(Commands& c) {
   CLI::App* card = c.app.add_subcommand(
-      "card", "Example: cardseal card list card.img\n\nCards: make, list, verify, write, note.");
+      "card", "Example: cardseal card list card.img\n\nCards: make, list, verify, write, note, "
+              "stop a lost one.");
   card->require_subcommand(1);
   add_card_make(c, *card);
   CardListOptions& list = c.card_list;
@@ -535,6 +563,7 @@ void add_card(Commands& c) {
   add_json(app, verify.json);
   add_card_write(c, *card);
   add_card_note(c, *card);
+  add_card_lost(c, *card);
 }
 
 void add_reconcile(Commands& c) {

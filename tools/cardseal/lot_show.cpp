@@ -29,11 +29,12 @@ std::string counts_words(const format::UnitCounts& c) {
 
 void say_cards(const lot::Account& account, const std::vector<package::Package>& packages) {
   for (const lot::CardAccount& card : account.cards) {
-    say(fmt::format("card        {}  {}{}, {} units{}: {}", crypto::hex(card.row.card),
+    say(fmt::format("card        {}  {}{}, {} units{}: {}{}", crypto::hex(card.row.card),
                     card.row.station,
                     card.place.empty() ? "" : fmt::format(", place {}", card.place), card.row.units,
                     card.row.spare ? ", a spare" : "",
-                    lot::standing_words[static_cast<std::size_t>(card.standing)]));
+                    lot::standing_words[static_cast<std::size_t>(card.standing)],
+                    card.row.stopped ? ", stopped" : ""));
     say(fmt::format("            {}", counts_words(card.counts)));
     for (const registry::Range& open : card.open) {
       say(fmt::format("  open      {}", units_words(card.row, open, packages)));

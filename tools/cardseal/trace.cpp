@@ -124,6 +124,9 @@ void print_found(const trace::Found& found, const Judged& judged, const Owner* o
                                  registry::fate_words[static_cast<std::size_t>(fate.note.fate)],
                                  fate.note.by, fate.time, fate.note.note));
   }
+  if (row.stopped) {
+    pair("stopped", "a withdrawal of what was sealed for it was signed (cardseal card lost)");
+  }
   pair("station",
        fmt::format("{}, enrolment {}, allotment {}", row.station, row.enrolment, row.serial));
   pair("work order", fmt::format("{}, class {}{}", row.work_order, row.work_class,

@@ -46,6 +46,9 @@ struct Full : Desk { // one row at least in every table
     must(numbers.add_outcome(given[0].allotment, io::Bytes(2, 1), io::Bytes(2, 0)));
     must(numbers.add_outcome(given[0].allotment, io::Bytes(2, 3), io::Bytes(2, 1)));
     must(numbers.note_fate(given[0].card, {Fate::returned, "Ines Alder", "with the boards"}));
+    must(numbers.seal(given[1], format::Digest{6}));
+    must(numbers.note_lost(given[1].card, {Fate::lost, "Ines Alder", "not in the box"},
+                           {{given[1].allotment, {1, 2}, {}, ""}}));
     must(numbers.settle({given[0].allotment, {1, 1}, Settled::scrapped, "floor", "cut up", ""}));
     Statement statement;
     statement.kind = StatementKind::closure;
@@ -97,6 +100,8 @@ TEST_CASE("check finds every kind of damage that SQL can do") {
       {"UPDATE fate SET said_by = 'x'", "what became of a card: the row differs"},
       {"UPDATE fate SET what = 'lost'", "what became of a card: the row differs"},
       {"DELETE FROM fate", "what it made is not there"},
+      {"UPDATE stop SET text = x'00'", "stop of an allotment: the row differs"},
+      {"DELETE FROM stop", "what it made is not there"},
       {"UPDATE work_order SET quantity = 49", "work order: the row differs"},
       {"UPDATE work_order SET first_article = 1", "work order: the row differs"},
       {"DELETE FROM work_order", "what it made is not there"},
