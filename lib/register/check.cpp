@@ -40,6 +40,7 @@ public:
     REG_DO(orders());
     REG_DO(places());
     REG_DO(settlements());
+    REG_DO(reworks());
     REG_DO(statements());
     REG_DO(met());
     REG_DO(tallies());
@@ -327,6 +328,14 @@ private:
       std::uint64_t entry = 0;
       const Settlement settled = read_settled(query, entry);
       claim(entry, settled_body(entry, settled), "settled units");
+    });
+  }
+
+  Try<void> reworks() {
+    return each(rework_columns, [&](Query& query) {
+      std::uint64_t entry = 0;
+      const Rework rework = read_rework(query, entry);
+      claim(entry, rework_body(entry, rework), "new number of a board");
     });
   }
 

@@ -165,6 +165,14 @@ Body settled_body(std::uint64_t number, const Settlement& settled) {
       .put("note", settled.note);
 }
 
+Body rework_body(std::uint64_t number, const Rework& rework) {
+  return Body(number, "rework")
+      .put("allotment", rework.before.allotment)
+      .put("unit", rework.before.unit)
+      .put("now-allotment", rework.now.allotment)
+      .put("now-unit", rework.now.unit);
+}
+
 Body statement_body(std::uint64_t number, const Statement& statement) {
   return Body(number, "statement")
       .put("work-order", statement.work_order)

@@ -43,6 +43,7 @@ Body order_body(std::uint64_t number, const OrderRow& order);
 Body place_body(std::uint64_t number, std::uint64_t lot, std::string_view work_order,
                 std::string_view place);
 Body settled_body(std::uint64_t number, const Settlement& settled);
+Body rework_body(std::uint64_t number, const Rework& rework);
 Body statement_body(std::uint64_t number, const Statement& statement);
 Body met_body(std::uint64_t number, const Evidence& evidence, std::string_view standing);
 

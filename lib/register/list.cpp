@@ -108,6 +108,13 @@ Try<std::vector<AllotmentRow>> Register::allotments_on(const format::CardId& car
   return allotments_from(query);
 }
 
+Try<std::optional<AllotmentRow>> Register::allotment_by_id(std::uint64_t id) {
+  static const std::string sql = std::string(allotment_select) + "WHERE a.id = ?";
+  REG_TRY(query, database_.query(sql.c_str()));
+  REG_TRY(row, query.bind(id).next());
+  return row ? std::optional(read_allotment(query)) : std::nullopt;
+}
+
 Try<std::vector<AllotmentRow>> Register::allotments_with(std::string_view scheme,
                                                          std::uint64_t ordinal) {
   // The one range of each window that could hold it, by the index over windows and first numbers.

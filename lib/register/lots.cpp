@@ -269,22 +269,26 @@ Try<void> Register::settle_in(Step& step, const Settlement& settled) {
   REG_DO(check_unsettled(database_, settled));
   REG_TRY(known, results_of(settled.allotment));
   REG_DO(check_begun(known, settled));
-  return insert_settled(database_, step.head, settled);
+  REG_DO(insert_settled(database_, step.head, settled));
+  return link_in(step, settled, facts.work_order);
 }
 
 Try<void> Register::settle(const Settlement& settled, bool rehearse) {
-  if (settled.what == Settled::conceded) {
-    return Unexpected(refused("settled-signed", "units are conceded by quality's signature only",
-                              "", "a concession", "cardseal lot concede"));
-  }
-  REG_DO(check_note(settled.by, "who says so"));
-  REG_DO(check_note(settled.note, "the note"));
+  return settle(std::vector<Settlement>{settled}, rehearse);
+}
+
+Try<void> Register::settle(const std::vector<Settlement>& settled, bool rehearse) {
   REG_TRY(step, begin());
-  REG_DO(settle_in(step, settled));
-  if (rehearse) {
-    return {};
+  for (const Settlement& each : settled) {
+    if (each.what == Settled::conceded) {
+      return Unexpected(refused("settled-signed", "units are conceded by quality's signature only",
+                                "", "a concession", "cardseal lot concede"));
+    }
+    REG_DO(check_note(each.by, "who says so"));
+    REG_DO(check_note(each.note, "the note"));
+    REG_DO(settle_in(step, each));
   }
-  return finish(step);
+  return rehearse ? Try<void>() : finish(step);
 }
 
 Try<std::vector<Settlement>> Register::settlements_of(std::uint64_t allotment) {

@@ -121,7 +121,15 @@ public:
   // Units of one allotment. Refused: settled-before, settled-outside, settled-open (nothing was
   // reported begun of one of them), settled-good (a good one has a board, and needs no concession),
   // settled-signed (`conceded` comes with a statement), lot-closed.
+  // Of new numbers besides: rework-form, rework-lot (not of a rework lot whose parent is the lot of
+  // the old one), rework-open (not good there), rework-used, rework-settled.
   Try<void> settle(const Settlement& settled, bool rehearse = false);
+  // All of them in one step.
+  Try<void> settle(const std::vector<Settlement>& settled, bool rehearse = false);
+  // The number that a reworked board got, and the one that it had before.
+  Try<std::optional<UnitAt>> number_after(const UnitAt& unit);
+  Try<std::optional<UnitAt>> number_before(const UnitAt& unit);
+  Try<void> each_rework(const std::function<void(const Rework&)>& take);
   Try<std::vector<Settlement>> settlements_of(std::uint64_t allotment); // ascending
 
   // A signed statement about a lot, with the units that it settles, in one step. `at`: refused
@@ -133,6 +141,7 @@ public:
 
   Try<std::vector<AllotmentRow>> allotments_of(std::string_view work_order);
   Try<std::vector<AllotmentRow>> allotments_on(const format::CardId& card);
+  Try<std::optional<AllotmentRow>> allotment_by_id(std::uint64_t id);
   // Those whose range holds it: one a window at most. Looked up by index: as quick in a large
   // register as in a small one.
   Try<std::vector<AllotmentRow>> allotments_with(std::string_view scheme, std::uint64_t ordinal);
@@ -163,6 +172,7 @@ private:
   Try<Step> begin();
   Try<void> note_fate_in(Step& step, const format::CardId& card, const FateNote& note);
   Try<void> settle_in(Step& step, const Settlement& settled);
+  Try<void> link_in(Step& step, const Settlement& settled, const std::string& work_order);
   Try<void> finish(Step& step);
   // Why this history is not the newest one; empty: as far as is known, it is.
   Try<std::string> why_older(const Head& head);

@@ -14,6 +14,8 @@ extern const char* const order_columns;
 OrderRow read_order(const Query& query, std::uint64_t& entry);
 extern const char* const settled_columns;
 Settlement read_settled(const Query& query, std::uint64_t& entry);
+extern const char* const rework_columns;
+Rework read_rework(const Query& query, std::uint64_t& entry);
 extern const char* const stop_columns;
 Stop read_stop(const Query& query, std::uint64_t& entry);
 extern const char* const statement_columns;

@@ -185,13 +185,28 @@ enum class Settled : std::uint8_t {
 inline constexpr std::array<std::string_view, 4> settled_words{"scrapped", "no-board", "reworked",
                                                                "conceded"};
 
+struct UnitAt {
+  std::uint64_t allotment = 0;
+  std::uint64_t unit = 0; // 0 the allotment's first
+  friend bool operator==(const UnitAt&, const UnitAt&) = default;
+};
+
+// One board under two numbers.
+struct Rework {
+  UnitAt before;
+  UnitAt now;
+};
+
 struct Settlement {
   std::uint64_t allotment = 0;
   Range units; // 0 the allotment's first
   Settled what = Settled::scrapped;
   std::string by;   // printable ASCII, 1 to 96 characters
-  std::string note; // likewise; of a reworked one, the number it has now
+  std::string note; // likewise
   std::string time; // claimed
+  // Of units that were reworked: the numbers that their boards have now, one each in their order.
+  // Empty: not said. What is read back of a register has none: `number_after` tells them.
+  std::vector<UnitAt> now = {};
 };
 
 // What quality signed about a lot: a sealed text of that kind with its one signature.

@@ -100,6 +100,7 @@ public:
 
   void read(const std::vector<package::Package>& packages) {
     for (const package::Package& package : packages) {
+      packages_.push_back(&package);
       std::uint64_t ordinal = 0;
       if (ordinal_in(package, question_, ordinal)) {
         candidates_.push_back({&package, ordinal});
@@ -207,7 +208,28 @@ private:
       }
     }
     found.statements = std::move(*statements);
-    return {};
+    const registry::UnitAt unit{found.allotment.id, place};
+    Try<void> told = follow(unit, &registry::Register::number_before, found.before);
+    return told ? follow(unit, &registry::Register::number_after, found.after) : told;
+  }
+
+  // No number comes twice on this way: each leads to one that was settled later, or earlier.
+  using Next =
+      Try<std::optional<registry::UnitAt>> (registry::Register::*)(const registry::UnitAt&);
+  Try<void> follow(registry::UnitAt unit, Next next, std::vector<OtherNumber>& out) {
+    for (;;) {
+      Try<std::optional<registry::UnitAt>> other = (numbers_.*next)(unit);
+      if (!other || !*other) {
+        return other ? Try<void>() : Unexpected(std::move(other).error());
+      }
+      unit = **other;
+      Try<std::optional<registry::AllotmentRow>> row = numbers_.allotment_by_id(unit.allotment);
+      if (!row || !*row) {
+        return row ? Try<void>() : Unexpected(std::move(row).error());
+      }
+      std::string label = label_of(packages_, **row, unit.unit);
+      out.push_back({std::move(**row), unit.unit, std::move(label)});
+    }
   }
 
   Try<void> look_apart() {
@@ -230,6 +252,7 @@ private:
 
   registry::Register& numbers_;
   const Question& question_;
+  std::vector<const package::Package*> packages_;
   std::vector<Candidate> candidates_;
   Answer answer_;
 };

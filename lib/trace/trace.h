@@ -35,6 +35,13 @@ struct Unit {
   std::string text; // empty: the scheme has none
 };
 
+// A number that the same board had before, or got later.
+struct OtherNumber {
+  registry::AllotmentRow allotment;
+  std::uint64_t place = 0; // in the allotment, from 0
+  std::string label;
+};
+
 struct Found {
   const package::Package* package = nullptr; // null: the register names one that was not given
   Unit unit;
@@ -42,6 +49,8 @@ struct Found {
   Result result = Result::not_reported;
   std::vector<registry::FateRow> fates; // of its card
   std::optional<registry::Settlement> settled;
+  std::vector<OtherNumber> before;             // of the same board, the one just before first
+  std::vector<OtherNumber> after;              // the next one first
   std::vector<registry::Statement> statements; // about its lot
   std::vector<format::LogRecord> work;         // of the logs given, in the order of the log
 };

@@ -346,6 +346,50 @@ class Lots(WorldCase):
         taken = card("2", 4, more=' continues="1"'), card("3", 4, more=' continues="1"')
         self.assertIn("order-continues", self.codes(self.order(card("1", 12), *taken, **more)))
 
+    def test_a_reworked_board_is_found_under_both_numbers(self):
+        self.cards(self.order(card("1", 6), quantity=6))
+        self.work(f"{self.name}.img", scenario="tries 1\ncycle 1 slot 2 verify-error 0x0120\n"
+                                               "cycle 1 slot 5 verify-error 0x0120\n")
+        self.bring_back(f"{self.name}.img")
+        rework = self.order(card("1", 4), quantity=4, work_order="WO-8", work_class="rework",
+                            terms='  <parent work-order="WO-7"/>\n'
+                                  '  <data-memory may-be-lost="yes"/>\n')
+        self.cards(rework, "--force")
+        self.work(f"{self.name}.img", scenario="tries 1\ncycle 1 slot 4 verify-error 0x0120\n")
+        self.bring_back(f"{self.name}.img")
+        package = ("--package", "frost-node.crp")
+
+        def reworked(*more, code=0):
+            return self.settle(*more, *package, what="reworked", code=code)
+
+        labels = ("FN000002", "FN000005")
+        one = self.show()["cards"][0]
+        self.assertEqual([(2, 2), (5, 5)], [(span["first"], span["last"]) for span in one["open"]])
+        said = reworked("--serial", labels[0], "--now", "FN000003", code=REFUSED)
+        self.assertIn("not of a rework lot that comes from this one", said.stderr)
+        said = reworked("--serial", labels[0], "--now", "FN000010", code=REFUSED)
+        self.assertIn("no log says that it is good", said.stderr)
+        said = reworked("--serial", labels[0], "--serial", labels[1], "--now", "FN000007", "--now",
+                        "FN000007", code=REFUSED)
+        self.assertIn("another board has that new number", said.stderr)
+        self.assertIn("one new number", reworked("--serial", labels[0], "--serial", labels[1],
+                                                 "--now", "FN000007", code=64).stderr)
+        self.assertEqual([], self.show()["cards"][0]["settled"])  # all or none
+        reworked("--card", one["card"], "--now", "FN000007", "--now", "FN000009")
+        told = json.loads(self.world.must("trace", labels[1], "--register", self.register, *package,
+                                          "--json"))["found"][0]
+        self.assertEqual(["FN000009"], [number["label"] for number in told["after"]])
+        told = self.world.must("trace", "FN000009", "--register", self.register, *package)
+        self.assertRegex(told, rf"was before +{labels[1]} \(card {one['card']}, place 5, work order "
+                               r"WO-7\)")
+        lists = json.loads(self.world.must(
+            "recall", "--where", f"card={one['card']}", "--register", self.register, *package,
+            "--json"))
+        affected = {(span["first_ordinal"], span["count"]) for span in lists["spans"]
+                    if span["list"] == "affected"}
+        self.assertEqual({(0, 6), (6, 1), (8, 1)}, affected)
+        self.world.must("serial", "check", self.register)
+
     def test_what_another_owner_s_quality_signs_counts_for_nothing(self):
         self.cards(self.order(card("1", 6), quantity=6))
         self.work(f"{self.name}.img", scenario="tries 1\ncycle 1 slot 2 verify-error 0x0120\n")

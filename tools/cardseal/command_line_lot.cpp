@@ -97,11 +97,14 @@ void add_settling(const AddCommand& add, LotOptions& all) {
   app->add_option("--units", o.units, "those at these places on it, like 3,7-9")->needs(card);
   app->add_option("--serial", o.serials,
                   "a unit, as its label reads; more than once: all of these");
-  app->add_option("--package", o.package, "the release package, which reads labels");
+  app->add_option("--package", o.packages, "release packages, which read labels");
   app->add_option("--as", o.what,
                   "scrapped, no-board (the number was spent, and no board carries it) or reworked "
-                  "(the board has another number; the note says which)")
+                  "(the board has another number)")
       ->required();
+  app->add_option("--now", o.now,
+                  "with --as reworked: that number, as its label reads, of a good unit in a rework "
+                  "lot that comes from this one; once for each unit, in their order");
   app->add_option("--by", o.by, "who says so")->required();
   app->add_option("--note", o.note, "how it is known")->required();
   app->add_flag("--dry-run", o.dry_run, "only say what would be noted");

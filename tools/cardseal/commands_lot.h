@@ -56,8 +56,9 @@ struct LotSettleOptions {
   std::string registered;
   std::string card;                 // all open units of it, or `units`; empty: by serials
   std::string units;                // like 3,7-9
-  std::vector<std::string> serials; // as labels read; with `package`
-  std::string package;
+  std::vector<std::string> serials; // as labels read; with `packages`
+  std::vector<std::string> packages;
+  std::vector<std::string> now; // of reworked units: as their new labels read, in the same order
   std::string what;
   std::string by;
   std::string note;

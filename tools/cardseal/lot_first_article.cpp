@@ -23,7 +23,7 @@ Try<UnitAt> unit_of(const LotFirstArticleOptions& options, const lot::Account& a
                                   "--serial, or --card with --unit"));
   }
   if (!options.serial.empty()) {
-    return unit_of_label(account, package, options.serial);
+    return unit_of_label(account, {package}, options.serial);
   }
   TRY(card, card_of(account, options.card));
   if (options.unit > card->row.units) {

@@ -7,7 +7,6 @@
 #include "crypto/sha256.h"
 #include "lot_units.h"
 #include "lot_words.h"
-#include "package/package.h"
 #include "view/lot_json.h"
 
 namespace cardseal::tool {
@@ -100,11 +99,7 @@ Ran run_lot_list(const LotListOptions& options) {
 }
 
 Ran run_lot_show(const LotShowOptions& options) {
-  std::vector<package::Package> packages;
-  for (const std::string& file : options.packages) {
-    TRY(package, package::read(io::real_system(), file));
-    packages.push_back(std::move(package));
-  }
+  TRY(packages, read_packages(options.packages));
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, std::nullopt));
   TRY(account, lot::account_of(numbers, options.work_order));
   if (options.json) {

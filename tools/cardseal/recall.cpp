@@ -7,7 +7,7 @@
 #include <fmt/format.h>
 
 #include "crypto/sha256.h"
-#include "package/whole.h"
+#include "lot_units.h"
 #include "page/lot_pages.h"
 #include "recall/recall.h"
 #include "trace/trace.h"
@@ -21,16 +21,6 @@ using recall::Given;
 using recall::List;
 using recall::Question;
 using recall::Span;
-
-Try<std::vector<package::Package>> read_packages(const std::vector<std::string>& files) {
-  std::vector<package::Package> packages;
-  for (const std::string& file : files) {
-    TRY(package, package::read(io::real_system(), file));
-    TRY_VOID(package::check_whole(package)); // what it says is the sealed manifest's, or nothing is
-    packages.push_back(std::move(package));
-  }
-  return packages;
-}
 
 Error given_twice(const std::string& file, const registry::AllotmentRow& row) {
   return usage_error("two registers hold one card: a register and its copy?",
@@ -47,12 +37,12 @@ Try<void> read_registers(const std::vector<std::string>& files, Question& questi
     TRY(given, recall::given_by(numbers));
     sources.push_back(fmt::format("register {}, {} entries, the last {}", file, head.entries,
                                   crypto::spell_digest(head.digest)));
-    for (Given& each : given) {
+    for (const Given& each : given) {
       if (!given_so_far.insert({each.row.card, each.row.units_before}).second) {
         return Unexpected(given_twice(file, each.row));
       }
-      question.given.push_back(std::move(each));
     }
+    recall::add_given(question.given, std::move(given));
   }
   return {};
 }

@@ -8,8 +8,8 @@
 
 #include "card/sheet.h"
 #include "crypto/sha256.h"
+#include "lot_units.h"
 #include "lot_words.h"
-#include "package/whole.h"
 #include "trace/trace.h"
 #include "view/trace_json.h"
 #include "words.h"
@@ -68,6 +68,17 @@ void print_lot(const trace::Found& found, const Owner* owner) {
     const registry::Settlement& settled = *found.settled;
     pair(registry::settled_words[static_cast<std::size_t>(settled.what)],
          fmt::format("{}, says {}, {} (claimed)", settled.note, settled.by, settled.time));
+  }
+  const auto other = [](const char* what, const trace::OtherNumber& number) {
+    pair(what, fmt::format("{} (card {}, place {}, work order {})", number.label,
+                           crypto::hex(number.allotment.card), number.place + 1,
+                           number.allotment.work_order));
+  };
+  for (const trace::OtherNumber& number : found.before) {
+    other("was before", number);
+  }
+  for (const trace::OtherNumber& number : found.after) {
+    other("is now", number);
   }
   for (const registry::Statement& statement : found.statements) {
     pair("its lot", words_of(statement, owner, found.allotment.product).line);
@@ -194,12 +205,7 @@ Ran run_trace(const TraceOptions& options) {
     return Unexpected(usage_error("root and trust list belong together", "one of them",
                                   "--root and --trust, or neither"));
   }
-  std::vector<package::Package> packages;
-  for (const std::string& file : options.packages) {
-    TRY(package, package::read(io::real_system(), file));
-    TRY_VOID(package::check_whole(package));
-    packages.push_back(std::move(package));
-  }
+  TRY(packages, read_packages(options.packages));
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, std::nullopt));
   trace::Question question{options.serial, options.ordinal};
   for (const std::string& file : options.logs) {
