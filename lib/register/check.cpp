@@ -41,6 +41,7 @@ public:
     REG_DO(places());
     REG_DO(settlements());
     REG_DO(reworks());
+    REG_DO(labels());
     REG_DO(statements());
     REG_DO(met());
     REG_DO(tallies());
@@ -336,6 +337,14 @@ private:
       std::uint64_t entry = 0;
       const Rework rework = read_rework(query, entry);
       claim(entry, rework_body(entry, rework), "new number of a board");
+    });
+  }
+
+  Try<void> labels() {
+    return each(label_columns, [&](Query& query) {
+      std::uint64_t entry = 0;
+      const LabelNote note = read_label(query, entry);
+      claim(entry, label_body(entry, note), "labels");
     });
   }
 

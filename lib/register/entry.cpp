@@ -173,6 +173,16 @@ Body rework_body(std::uint64_t number, const Rework& rework) {
       .put("now-unit", rework.now.unit);
 }
 
+Body label_body(std::uint64_t number, const LabelNote& note) {
+  return Body(number, "label")
+      .put("allotment", note.allotment)
+      .put("first", note.units.first)
+      .put("count", note.units.count)
+      .put("as", label_words[static_cast<std::size_t>(note.what)])
+      .put("by", note.by)
+      .put("note", note.note);
+}
+
 Body statement_body(std::uint64_t number, const Statement& statement) {
   return Body(number, "statement")
       .put("work-order", statement.work_order)

@@ -44,6 +44,7 @@ Body place_body(std::uint64_t number, std::uint64_t lot, std::string_view work_o
                 std::string_view place);
 Body settled_body(std::uint64_t number, const Settlement& settled);
 Body rework_body(std::uint64_t number, const Rework& rework);
+Body label_body(std::uint64_t number, const LabelNote& note);
 Body statement_body(std::uint64_t number, const Statement& statement);
 Body met_body(std::uint64_t number, const Evidence& evidence, std::string_view standing);
 

@@ -34,6 +34,28 @@ CREATE TRIGGER rework_stays BEFORE UPDATE ON rework
   BEGIN SELECT RAISE(ABORT, 'a new number is not changed'); END;
 CREATE TRIGGER rework_kept BEFORE DELETE ON rework
   BEGIN SELECT RAISE(ABORT, 'a new number is not removed'); END;
+
+CREATE TABLE label(
+  id INTEGER PRIMARY KEY,
+  allotment INTEGER NOT NULL REFERENCES allotment,
+  first INTEGER NOT NULL CHECK(first >= 0),
+  past INTEGER NOT NULL CHECK(past > first),
+  what TEXT NOT NULL CHECK(what IN ('printed', 'applied', 'scrapped')),
+  said_by TEXT NOT NULL,
+  note TEXT NOT NULL,
+  entry INTEGER NOT NULL UNIQUE REFERENCES entry) STRICT;
+CREATE INDEX label_allotment ON label(allotment, id);
+CREATE TRIGGER label_inside BEFORE INSERT ON label
+  WHEN NEW.past > (SELECT units FROM allotment WHERE id = NEW.allotment)
+  BEGIN SELECT RAISE(ABORT, 'a label past the allotment is noted'); END;
+CREATE TRIGGER label_printed BEFORE INSERT ON label
+  WHEN NEW.what <> 'printed' AND NOT EXISTS(SELECT 1 FROM label WHERE allotment = NEW.allotment
+       AND what = 'printed' AND first < NEW.past AND past > NEW.first)
+  BEGIN SELECT RAISE(ABORT, 'a label is printed before anything becomes of it'); END;
+CREATE TRIGGER label_stays BEFORE UPDATE ON label
+  BEGIN SELECT RAISE(ABORT, 'what became of a label is not changed'); END;
+CREATE TRIGGER label_kept BEFORE DELETE ON label
+  BEGIN SELECT RAISE(ABORT, 'what became of a label is not removed'); END;
 )sql";
 // clang-format on
 

@@ -10,12 +10,6 @@
 namespace cardseal::registry {
 namespace {
 
-template <class E, std::size_t N>
-E value_of(std::string_view word, const std::array<std::string_view, N>& words) {
-  const auto at = std::find(words.begin(), words.end(), word); // the table allows no other
-  return static_cast<E>(at - words.begin());
-}
-
 Try<std::optional<OrderRow>> newest_order(Database& database, std::string_view work_order) {
   static const std::string sql =
       std::string(order_columns) + " WHERE name = ? ORDER BY revision DESC LIMIT 1";

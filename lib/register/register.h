@@ -132,6 +132,12 @@ public:
   Try<void> each_rework(const std::function<void(const Rework&)>& take);
   Try<std::vector<Settlement>> settlements_of(std::uint64_t allotment); // ascending
 
+  // All of these in one step. Refused: label-order (a label is printed, then applied or scrapped;
+  // one that was scrapped may be printed again), label-outside, label-none (the card has no
+  // numbers), lot-closed, note-form.
+  Try<void> note_labels(const std::vector<LabelNote>& notes, bool rehearse = false);
+  Try<std::vector<LabelNote>> labels_of(std::uint64_t allotment); // as they were noted
+
   // A signed statement about a lot, with the units that it settles, in one step. `at`: refused
   // (register-moved) when the register has another head by now, since the statement was about that
   // one. Refused: lot-closed.

@@ -1,6 +1,8 @@
 // Rows as the database gives them; inside `register` only.
 #pragma once
 
+#include <algorithm>
+
 #include "register/ledger.h"
 
 namespace cardseal::registry {
@@ -16,10 +18,18 @@ extern const char* const settled_columns;
 Settlement read_settled(const Query& query, std::uint64_t& entry);
 extern const char* const rework_columns;
 Rework read_rework(const Query& query, std::uint64_t& entry);
+extern const char* const label_columns;
+LabelNote read_label(const Query& query, std::uint64_t& entry);
 extern const char* const stop_columns;
 Stop read_stop(const Query& query, std::uint64_t& entry);
 extern const char* const statement_columns;
 Statement read_statement(const Query& query, std::uint64_t& entry);
+
+template <class E, std::size_t N>
+E value_of(std::string_view word, const std::array<std::string_view, N>& words) {
+  const auto at = std::find(words.begin(), words.end(), word); // the table allows no other
+  return static_cast<E>(at - words.begin());
+}
 
 // Rows of a query whose statement was bound, each read by `read`.
 template <class Row>

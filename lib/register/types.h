@@ -209,6 +209,27 @@ struct Settlement {
   std::vector<UnitAt> now = {};
 };
 
+// What became of labels that were exported for printing.
+enum class LabelFate : std::uint8_t {
+  printed,  // exported for printing; again only after the one before was scrapped
+  applied,  // scanned on its board
+  scrapped, // also one that was on a board
+};
+inline constexpr std::array<std::string_view, 3> label_words{"printed", "applied", "scrapped"};
+
+struct LabelNote {
+  std::uint64_t allotment = 0;
+  Range units; // 0 the allotment's first
+  LabelFate what = LabelFate::printed;
+  std::string by;   // printable ASCII, 1 to 96 characters
+  std::string note; // likewise
+  std::string time; // claimed
+};
+
+// The last thing that was noted of each label of these units; none: it was never exported.
+using LabelStates = std::vector<std::optional<LabelFate>>;
+LabelStates last_of(const std::vector<LabelNote>& notes, const Range& units);
+
 // What quality signed about a lot: a sealed text of that kind with its one signature.
 enum class StatementKind : std::uint8_t { first_article, concession, closure };
 inline constexpr std::array<std::string_view, 3> statement_words{"first-article", "concession",

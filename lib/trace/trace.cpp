@@ -27,12 +27,9 @@ bool ordinal_in(const package::Package& package, const Question& question, std::
     ordinal = *question.ordinal;
     return unit::number_of(serials, ordinal, number).ok();
   }
-  if (!package.manifest.parts.view().empty()) {
-    return unit::ordinal_of_text(serials, question.serial, ordinal).ok();
-  }
-  std::uint64_t number = 0;
-  return parse_uint(question.serial, number) &&
-         unit::ordinal_of_number(serials, number, ordinal).ok();
+  const std::optional<std::uint64_t> found = ordinal_of(package, question.serial);
+  ordinal = found.value_or(0);
+  return found.has_value();
 }
 
 // What of an allotment stands in texts.
@@ -258,6 +255,19 @@ private:
 };
 
 } // namespace
+
+std::optional<std::uint64_t> ordinal_of(const package::Package& package,
+                                        const std::string& serial) {
+  const format::Manifest& m = package.manifest;
+  std::uint64_t ordinal = 0;
+  std::uint64_t number = 0;
+  const bool known = m.scheme.present &&
+                     (m.parts.view().empty()
+                          ? parse_uint(serial, number) &&
+                                unit::ordinal_of_number(unit::serials_of(m), number, ordinal).ok()
+                          : unit::ordinal_of_text(unit::serials_of(m), serial, ordinal).ok());
+  return known ? std::optional(ordinal) : std::nullopt;
+}
 
 Unit unit_of(const package::Package& package, const registry::AllotmentRow& row,
              std::uint64_t ordinal) {

@@ -69,6 +69,10 @@ struct Answer {
   bool is_a_serial = false; // it is one of at least one package's scheme
 };
 
+// Of a serial as it stands on the label; date code and class are taken from the text itself. None:
+// the package makes no such serial.
+std::optional<std::uint64_t> ordinal_of(const package::Package& package, const std::string& serial);
+
 // A unit of an allotment as its label reads, by a package of its scheme.
 Unit unit_of(const package::Package& package, const registry::AllotmentRow& row,
              std::uint64_t ordinal);

@@ -31,6 +31,11 @@ Json card_json(const lot::CardAccount& card) {
       {"standing", std::string(lot::standing_words[static_cast<std::size_t>(card.standing)])},
       {"stopped", row.stopped},
       {"counts", counts_json(card.counts)},
+      {"labels", card.labels ? Json{{"printed", card.labels->printed},
+                                    {"applied", card.labels->applied},
+                                    {"scrapped", card.labels->scrapped},
+                                    {"open", card.labels->open}}
+                             : Json()},
       {"open", Json::array()},
       {"settled", Json::array()}};
   for (const registry::Range& range : card.open) {

@@ -8,6 +8,7 @@
 #include "card_lost.h"
 #include "command_line_archive.h"
 #include "command_line_company.h"
+#include "command_line_label.h"
 #include "command_line_lot.h"
 #include "command_line_parts.h"
 #include "command_line_reconcile.h"
@@ -460,6 +461,18 @@ void add_lot(Commands& c) {
   });
 }
 
+void add_label(Commands& c) {
+  CLI::App* label = c.app.add_subcommand(
+      "label", "Example: cardseal label show WO-1001 --register desk.register --package "
+               "frost-node.crp\n\nLabels with numbers: export for printing, scan on the boards, "
+               "account for each.");
+  label->require_subcommand(1);
+  add_label_commands([&c, label](const char* name, const char* does, const char* example,
+                                 std::function<Ran()> run, const bool* json) {
+    return command(c, *label, name, does, example, std::move(run), json);
+  });
+}
+
 void add_archive(Commands& c) {
   CLI::App* archive = c.app.add_subcommand(
       "archive", "Example: cardseal archive list --archive kept\n\nWhat was approved, sent out and "
@@ -626,6 +639,7 @@ std::variant<Chosen, int> read_command_line(int argc, char** argv) {
   add_serial(c);
   add_card(c);
   add_lot(c);
+  add_label(c);
   add_reconcile(c);
   add_archive(c);
   add_company(c);

@@ -174,7 +174,10 @@ void add_signing(const AddCommand& add, LotOptions& all) {
   add_work_order(app, close.work_order);
   app->add_option("--package", close.packages, "every package that its cards were made from")
       ->required();
-  app->add_option("--labels", close.labels, "PRINTED:APPLIED:SCRAPPED");
+  app->add_option(
+      "--labels", close.labels,
+      "PRINTED:APPLIED:SCRAPPED, counted by hand: of the cards whose labels were not scanned "
+      "(cardseal label)");
   app->add_flag("--dry-run", close.dry_run, "only say whether it can be closed");
   add_statement(app, close.statement, false);
 }

@@ -35,6 +35,11 @@ void say_cards(const lot::Account& account, const std::vector<package::Package>&
                     lot::standing_words[static_cast<std::size_t>(card.standing)],
                     card.row.stopped ? ", stopped" : ""));
     say(fmt::format("            {}", counts_words(card.counts)));
+    if (card.labels) {
+      say(fmt::format("  labels    printed {}, applied {}, scrapped {}{}", card.labels->printed,
+                      card.labels->applied, card.labels->scrapped,
+                      card.labels->open == 0 ? "" : fmt::format(", open {}", card.labels->open)));
+    }
     for (const registry::Range& open : card.open) {
       say(fmt::format("  open      {}", units_words(card.row, open, packages)));
     }

@@ -62,6 +62,8 @@ struct Full : Desk { // one row at least in every table
     must(numbers.add_outcome(now, io::Bytes{1}, io::Bytes{1}));
     must(numbers.settle(
         {given[0].allotment, {1, 1}, Settled::reworked, "floor", "cut up", "", {{now, 0}}}));
+    must(numbers.note_labels(
+        {{given[0].allotment, {0, 4}, LabelFate::printed, "print room", "x", ""}}));
     Statement statement;
     statement.kind = StatementKind::closure;
     statement.work_order = "WO-1";
@@ -112,6 +114,8 @@ TEST_CASE("check finds every kind of damage that SQL can do") {
       {"UPDATE fate SET said_by = 'x'", "what became of a card: the row differs"},
       {"UPDATE fate SET what = 'lost'", "what became of a card: the row differs"},
       {"DELETE FROM fate", "what it made is not there"},
+      {"UPDATE label SET past = 3", "labels: the row differs"},
+      {"DELETE FROM label", "what it made is not there"},
       {"UPDATE rework SET now_unit = 1", "new number of a board: the row differs"},
       {"DELETE FROM rework", "what it made is not there"},
       {"UPDATE stop SET text = x'00'", "stop of an allotment: the row differs"},

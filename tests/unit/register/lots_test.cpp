@@ -154,6 +154,45 @@ TEST_CASE("a reworked board's two numbers lead to each other") {
   }
 }
 
+TEST_CASE("a label is printed before it is applied or scrapped, and never twice at once") {
+  Made desk;
+  const std::uint64_t id = desk.given.allotment;
+  const auto note = [&](Range units, LabelFate what) {
+    return code_of(desk.numbers.note_labels({{id, units, what, "floor", "seen", ""}}));
+  };
+  CHECK(note({0, 1}, LabelFate::applied) == "label-order");
+  CHECK(note({0, 1}, LabelFate::scrapped) == "label-order");
+  CHECK(note({15, 2}, LabelFate::printed) == "label-outside");
+  CHECK(note({0, 0}, LabelFate::printed) == "label-outside");
+  CHECK(note({0, 8}, LabelFate::printed) == "done");
+  CHECK(note({7, 2}, LabelFate::printed) == "label-order"); // unit 7 has one
+  CHECK(note({7, 2}, LabelFate::applied) == "label-order"); // unit 8 has none
+  CHECK(note({2, 6}, LabelFate::applied) == "done");
+  CHECK(note({2, 1}, LabelFate::applied) == "label-order");
+  CHECK(note({0, 3}, LabelFate::scrapped) == "done");
+  CHECK(note({0, 1}, LabelFate::applied) == "label-order");
+  CHECK(note({0, 1}, LabelFate::printed) == "done"); // anew
+  const auto last = last_of(must(desk.numbers.labels_of(id)), {0, 9});
+  CHECK(last == LabelStates{LabelFate::printed, LabelFate::scrapped, LabelFate::scrapped,
+                            LabelFate::applied, LabelFate::applied, LabelFate::applied,
+                            LabelFate::applied, LabelFate::applied, std::nullopt});
+  // Of one call all or none.
+  const std::vector<LabelNote> two{{id, {9, 1}, LabelFate::printed, "floor", "seen", ""},
+                                   {id, {1, 1}, LabelFate::applied, "floor", "seen", ""}};
+  CHECK(code_of(desk.numbers.note_labels(two)) == "label-order");
+  CHECK_FALSE(last_of(must(desk.numbers.labels_of(id)), {9, 1}).front());
+  CHECK(desk.problems().empty());
+  for (const char* sql :
+       {"UPDATE label SET what = 'applied'", "DELETE FROM label",
+        "INSERT INTO label SELECT 99, allotment, 16, 17, what, said_by, note, 1 "
+        "FROM label LIMIT 1",
+        "INSERT INTO label SELECT 99, allotment, 12, 13, 'applied', said_by, note, "
+        "1 FROM label LIMIT 1"}) {
+    INFO(sql);
+    CHECK_FALSE(desk.raw(sql).has_value());
+  }
+}
+
 TEST_CASE("settlements of one call are all kept or none") {
   Made desk;
   const std::uint64_t id = desk.given.allotment;
