@@ -1,6 +1,8 @@
 #include "lot/account.h"
 
 #include <algorithm>
+#include <unordered_map>
+#include <unordered_set>
 
 #include <fmt/format.h>
 
@@ -212,7 +214,9 @@ private:
     }
     account_.order = std::move(*order);
     account_.statements = std::move(*statements);
-    places_ = std::move(*places);
+    for (auto& [place, lot] : *places) {
+      places_[lot] = std::move(place);
+    }
     return {};
   }
 
@@ -227,11 +231,8 @@ private:
     card.row = std::move(row);
     card.standing = standing_of(card.row, results->has_value());
     card.settled = std::move(*settled);
-    for (const auto& [place, lot] : places_) {
-      if (lot == card.row.lot) {
-        card.place = place;
-      }
-    }
+    const auto place = places_.find(card.row.lot);
+    card.place = place == places_.end() ? std::string() : place->second;
     count_units(card, *results);
     Try<std::vector<registry::LabelNote>> labels = numbers_.labels_of(card.row.id);
     if (!labels) {
@@ -348,7 +349,7 @@ private:
 
   registry::Register& numbers_;
   const CountsFirst& counts_;
-  std::vector<std::pair<std::string, std::uint64_t>> places_;
+  std::unordered_map<std::uint64_t, std::string> places_; // by the register's lot
   Account account_;
 };
 
@@ -392,8 +393,9 @@ Try<Account> account_of(registry::Register& numbers, const std::string& work_ord
 
 Try<std::vector<std::string>> work_orders(registry::Register& numbers) {
   std::vector<std::string> names;
+  std::unordered_set<std::string> seen;
   const auto add_name = [&](const std::string& name) {
-    if (std::find(names.begin(), names.end(), name) == names.end()) {
+    if (seen.insert(name).second) {
       names.push_back(name);
     }
   };

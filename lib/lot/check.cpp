@@ -14,13 +14,15 @@ constexpr std::string_view not_ship = "NOT SHIP"; // how an engineering package'
 
 class Checking {
 public:
-  Checking(const Order& order, const package::Package& package, const Account* account)
+  Checking(const Order& order, const package::Package& package, const Account* account,
+           const profile::Device* device)
       : order_(order), manifest_(package.manifest), digest_(package.manifest_digest),
-        account_(account) {}
+        account_(account), device_(device) {}
 
   std::vector<Error> run() {
     check_release();
     check_class();
+    check_silicon();
     check_boards();
     for (const OrderCard& card : order_.cards) {
       check_card(card);
@@ -87,6 +89,41 @@ private:
 
   std::string_view word_of_class() const {
     return format::work_class_words[static_cast<std::size_t>(order_.work_class)];
+  }
+
+  // Stations compare the ID without its revision, so this is for whoever receives the devices.
+  void check_silicon() {
+    if (order_.silicon.empty()) {
+      return;
+    }
+    const bool same = device_ != nullptr && device_->id == manifest_.device.view();
+    if (!same) {
+      wrong("order-silicon", order_.silicon.front().where,
+            "revisions of the silicon are held against the device's profile",
+            device_ == nullptr ? std::string("no profile") : device_->id,
+            fmt::format("the profile of {}", manifest_.device.view()), "name it with --device");
+      return;
+    }
+    std::string allowed;
+    for (const profile::Silicon& known : known_silicon()) {
+      allowed += known.allowed ? (allowed.empty() ? "" : ", ") + known.title : std::string();
+    }
+    for (const SiliconRevision& wanted : order_.silicon) {
+      const bool fits = std::any_of(known_silicon().begin(), known_silicon().end(),
+                                    [&](const profile::Silicon& known) {
+                                      return known.allowed && known.title == wanted.title;
+                                    });
+      if (!fits) {
+        wrong("order-silicon", wanted.where, "the device's profile does not allow this revision",
+              wanted.title, allowed.empty() ? "none: the profile lists no revisions" : allowed,
+              "correct it, or have the profile and a new package approved");
+      }
+    }
+  }
+
+  const std::vector<profile::Silicon>& known_silicon() const {
+    static const std::vector<profile::Silicon> none;
+    return device_->device_id ? device_->device_id->revisions : none;
   }
 
   void check_date_code() {
@@ -268,14 +305,15 @@ private:
   const format::Manifest& manifest_;
   const format::Digest& digest_;
   const Account* account_;
+  const profile::Device* device_;
   std::vector<Error> errors_;
 };
 
 } // namespace
 
 std::vector<Error> check_order(const Order& order, const package::Package& package,
-                               const Account* account) {
-  return Checking(order, package, account).run();
+                               const Account* account, const profile::Device* device) {
+  return Checking(order, package, account, device).run();
 }
 
 std::vector<OrderCard> cards_to_make(const Order& order, const Account* account) {
@@ -317,6 +355,7 @@ registry::OrderRow row_of(const Order& order, const package::Package& package) {
     row.parent = order.parent;
   }
   row.file = crypto::sha256(order.bytes);
+  row.bytes = order.bytes;
   return row;
 }
 

@@ -38,6 +38,7 @@ public:
     REG_DO(fates());
     REG_DO(stops());
     REG_DO(orders());
+    REG_DO(order_files());
     REG_DO(places());
     REG_DO(settlements());
     REG_DO(reworks());
@@ -314,6 +315,17 @@ private:
       std::uint64_t entry = 0;
       const OrderRow order = read_order(query, entry);
       claim(entry, order_body(entry, order), "work order");
+    });
+  }
+
+  Try<void> order_files() {
+    return each("SELECT entry, file, bytes FROM order_file", [&](Query& row) {
+      const io::Bytes bytes = row.bytes(2);
+      format::Digest file{};
+      if (!row.bytes_into(1, file) || file != crypto::sha256(bytes)) {
+        problem(fmt::format("order's file: entry {} names other bytes", row.number(0)));
+      }
+      claim(row.number(0), order_file_body(row.number(0), bytes), "order's file");
     });
   }
 

@@ -150,6 +150,10 @@ Body order_body(std::uint64_t number, const OrderRow& order) {
       .digest("file", order.file);
 }
 
+Body order_file_body(std::uint64_t number, ByteView bytes) {
+  return Body(number, "order-file").digest("file", crypto::sha256(bytes));
+}
+
 Body place_body(std::uint64_t number, std::uint64_t lot, std::string_view work_order,
                 std::string_view place) {
   return Body(number, "place").put("lot", lot).put("work-order", work_order).put("place", place);

@@ -40,6 +40,7 @@ Body outcome_body(std::uint64_t number, std::uint64_t allotment, ByteView begun,
 Body fate_body(std::uint64_t number, std::uint64_t allotment, std::string_view fate,
                std::string_view by, std::string_view note);
 Body order_body(std::uint64_t number, const OrderRow& order);
+Body order_file_body(std::uint64_t number, ByteView bytes);
 Body place_body(std::uint64_t number, std::uint64_t lot, std::string_view work_order,
                 std::string_view place);
 Body settled_body(std::uint64_t number, const Settlement& settled);

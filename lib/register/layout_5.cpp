@@ -56,6 +56,15 @@ CREATE TRIGGER label_stays BEFORE UPDATE ON label
   BEGIN SELECT RAISE(ABORT, 'what became of a label is not changed'); END;
 CREATE TRIGGER label_kept BEFORE DELETE ON label
   BEGIN SELECT RAISE(ABORT, 'what became of a label is not removed'); END;
+
+CREATE TABLE order_file(
+  file BLOB PRIMARY KEY CHECK(length(file) = 32),
+  bytes BLOB NOT NULL CHECK(length(bytes) > 0),
+  entry INTEGER NOT NULL UNIQUE REFERENCES entry) STRICT, WITHOUT ROWID;
+CREATE TRIGGER order_file_stays BEFORE UPDATE ON order_file
+  BEGIN SELECT RAISE(ABORT, 'an order is not changed'); END;
+CREATE TRIGGER order_file_kept BEFORE DELETE ON order_file
+  BEGIN SELECT RAISE(ABORT, 'an order is not removed'); END;
 )sql";
 // clang-format on
 

@@ -57,6 +57,21 @@ Try<void> insert_order(Database& database, const Head& head, const OrderRow& ord
   return insert.bind(order.file).bind(head.entries).run();
 }
 
+// Two revisions may have one file's bytes only where nothing in it says which it is.
+Try<void> keep_file(Database& database, Head& head, const OrderRow& order) {
+  if (order.bytes.empty()) {
+    return {};
+  }
+  REG_TRY(query, database.query("SELECT 1 FROM order_file WHERE file = ?"));
+  REG_TRY(kept, query.bind(order.file).next());
+  if (kept) {
+    return {};
+  }
+  REG_DO(append(database, head, order_file_body(head.entries + 1, order.bytes)));
+  REG_TRY(insert, database.query("INSERT INTO order_file(file, bytes, entry) VALUES(?, ?, ?)"));
+  return insert.bind(order.file).bind(order.bytes).bind(head.entries).run();
+}
+
 struct AllotmentFacts {
   std::string work_order;
   std::uint64_t units = 0;
@@ -225,11 +240,19 @@ Try<void> Register::enter_order(const OrderRow& order) {
   Head& head = step.head;
   REG_DO(append(database_, head, order_body(head.entries + 1, order)));
   REG_DO(insert_order(database_, head, order));
+  REG_DO(keep_file(database_, head, order));
   return finish(step);
 }
 
 Try<std::optional<OrderRow>> Register::order_of(std::string_view work_order) {
   return newest_order(database_, work_order);
+}
+
+Try<std::optional<io::Bytes>> Register::order_file(std::string_view work_order) {
+  REG_TRY(query, database_.query("SELECT f.bytes FROM work_order o JOIN order_file f ON f.file = "
+                                 "o.file WHERE o.name = ? ORDER BY o.revision DESC LIMIT 1"));
+  REG_TRY(row, query.bind(work_order).next());
+  return row ? std::optional(query.bytes(0)) : std::nullopt;
 }
 
 Try<void> Register::each_order(const std::function<void(const OrderRow&)>& take) {

@@ -115,6 +115,8 @@ public:
   // already, word for word, is no step.
   Try<void> enter_order(const OrderRow& order);
   Try<std::optional<OrderRow>> order_of(std::string_view work_order); // its newest revision
+  // As its author wrote the newest revision; none: a layout before 5 kept its digest only.
+  Try<std::optional<io::Bytes>> order_file(std::string_view work_order);
   // The lots of this work order that have a place in it.
   Try<std::vector<std::pair<std::string, std::uint64_t>>> places_of(std::string_view work_order);
 

@@ -173,6 +173,9 @@ struct OrderRow {
   std::optional<std::string> parent;
   format::Digest file{}; // of the order as its author wrote it
   std::string time;      // claimed
+  // That file itself, kept with the revision; empty: not given. What is read back has none:
+  // `order_file` tells it.
+  std::vector<std::uint8_t> bytes = {};
 };
 
 // What somebody says became of units that their log leaves open.

@@ -205,9 +205,37 @@ private:
       }
     }
     found.statements = std::move(*statements);
+    if (Try<void> ordered = tell_order(found); !ordered) {
+      return ordered;
+    }
     const registry::UnitAt unit{found.allotment.id, place};
     Try<void> told = follow(unit, &registry::Register::number_before, found.before);
     return told ? follow(unit, &registry::Register::number_after, found.after) : told;
+  }
+
+  Try<void> tell_order(Found& found) {
+    const std::string& work_order = found.allotment.work_order;
+    Try<std::optional<io::Bytes>> file = numbers_.order_file(work_order);
+    Try<std::vector<std::pair<std::string, std::uint64_t>>> places =
+        file ? numbers_.places_of(work_order) : Unexpected(file.error());
+    if (!places || !*file) {
+      return places ? Try<void>() : Unexpected(std::move(places).error());
+    }
+    xml::All<lot::Order> order = lot::parse_order(**file, work_order);
+    if (!order) {
+      return Unexpected(order.error().front()); // it was read when it was entered
+    }
+    Ordered out;
+    for (const auto& [place, lot] : *places) {
+      out.place = lot == found.allotment.lot ? place : out.place;
+    }
+    for (const lot::OrderCard& card : order->cards) {
+      out.line = card.place == out.place ? card.line : out.line;
+    }
+    out.reels = std::move(order->reels);
+    out.silicon = std::move(order->silicon);
+    found.ordered = std::move(out);
+    return {};
   }
 
   // No number comes twice on this way: each leads to one that was settled later, or earlier.

@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "lot/order.h"
 #include "package/package.h"
 #include "register/register.h"
 #include "runlog/log_file.h"
@@ -42,6 +43,14 @@ struct OtherNumber {
   std::string label;
 };
 
+// Of the order that the unit's card was made for, as its newest revision has it.
+struct Ordered {
+  std::string place; // of the card; empty: none
+  std::string line;  // where its station stands; may be empty
+  std::vector<lot::Reel> reels;
+  std::vector<lot::SiliconRevision> silicon; // that may be on these boards
+};
+
 struct Found {
   const package::Package* package = nullptr; // null: the register names one that was not given
   Unit unit;
@@ -49,8 +58,9 @@ struct Found {
   Result result = Result::not_reported;
   std::vector<registry::FateRow> fates; // of its card
   std::optional<registry::Settlement> settled;
-  std::vector<OtherNumber> before;             // of the same board, the one just before first
-  std::vector<OtherNumber> after;              // the next one first
+  std::optional<Ordered> ordered;  // none: no order, or one of which only the digest is kept
+  std::vector<OtherNumber> before; // of the same board, the one just before first
+  std::vector<OtherNumber> after;  // the next one first
   std::vector<registry::Statement> statements; // about its lot
   std::vector<format::LogRecord> work;         // of the logs given, in the order of the log
 };

@@ -110,6 +110,7 @@ class Lots(WorldCase):
             card("1", 24, more=' slots="1-3" spare="no" line="L-2"'),
             card("2", 4, more=' continues="1"'), work_class="rework",
             terms='  <date-code text="2641"/>\n  <reel lot="R-1" part="U1"/>\n'
+                  '  <silicon revision="B 2"/>\n'
                   + FIRST + '  <parent work-order="WO-1"/>\n  <data-memory may-be-lost="yes"/>\n'))
         for file in (template, own):
             done = subprocess.run([xmllint, "--noout", "--schema", schema, file],
@@ -389,6 +390,75 @@ class Lots(WorldCase):
                     if span["list"] == "affected"}
         self.assertEqual({(0, 6), (6, 1), (8, 1)}, affected)
         self.world.must("serial", "check", self.register)
+
+    def test_an_order_s_reels_and_line_lead_back_from_a_unit(self):
+        reels = '  <reel lot="R-20931" part="U1"/>\n  <reel lot="R-7" part="C4"/>\n'
+        order = self.order(card("1", 6, more=' line="L-2"'), quantity=6, terms=reels)
+        self.cards(order)
+        told = self.world.must("trace", "FN000003", "--register", self.register, "--package",
+                               "frost-node.crp")
+        self.assertRegex(told, r"ordered as +place 1, line L-2\n")
+        self.assertRegex(told, r"reel of its order +R-20931 of U1\n +reel of its order +R-7 of C4\n")
+        # A later revision is what counts; the file goes into an archive as it is.
+        order = self.order(card("1", 6, more=' line="L-2"'), card("2", 2, more=' line="L-3"'),
+                           quantity=8, revision=2, terms=reels.replace("R-7", "R-8"))
+        self.cards(order)
+        told = json.loads(self.world.must("trace", "FN000007", "--register", self.register,
+                                          "--package", "frost-node.crp", "--json"))
+        self.assertEqual({"place": "2", "line": "L-3", "silicon": [],
+                          "reels": [{"lot": "R-20931", "part": "U1"}, {"lot": "R-8", "part": "C4"}]},
+                         told["found"][0]["ordered"])
+        self.world.must("serial", "check", self.register)
+        self.world.must("archive", "new", f"{self.name}-kept")
+        added = self.world.must("archive", "add", order, "--archive", f"{self.name}-kept", "--root",
+                                "owner.root", "--trust", "owner.trust")
+        self.assertIn("order  order WO-7, revision 2", added)
+        item = json.loads(self.world.must("archive", "list", "--archive", f"{self.name}-kept",
+                                          "--json"))["items"][0]
+        self.world.must("archive", "get", item["id"], "--archive", f"{self.name}-kept", "-o",
+                        f"{self.name}-taken")
+        self.assertEqual(self.world.bytes(order), self.world.bytes(f"{self.name}-taken/{order}"))
+
+    def test_silicon_revisions_are_held_against_the_device_s_profile(self):
+        order = self.order(card("1", 24), terms='  <silicon revision="B"/>\n')
+        self.assertIn("no profile", self.check(order, code=REFUSED).stderr)
+        said = self.check(order, "--device", DEVICE, code=REFUSED).stderr
+        self.assertIn(f"{order}:5", said)
+        self.assertIn("does not allow this revision: found B", said)
+        self.assertIn("no profile", self.cards(order, code=REFUSED).stderr)
+
+    def test_a_unit_that_was_never_begun_is_no_first_article(self):
+        self.cards(self.order(card("1", 12), terms=FIRST))
+        self.work(f"{self.name}.img", dump=("--dump", "0:unit.hex"), cycles=("--cycles", "1"))
+        self.bring_back(f"{self.name}.img")
+        done = self.run_lot("first-article", "WO-7", "--package", "frost-node.crp", "--device",
+                            DEVICE, "--readback", "unit.hex", "--serial", "FN000012",
+                            *self.statement(f"{self.name}.no"), "--confirm",
+                            "first article of WO-7", code=REFUSED)
+        self.assertIn("never begun", done.stderr)
+        self.first_article("unit.hex", f"{self.name}.first")
+
+    def test_a_statement_is_signed_elsewhere_in_two_steps(self):
+        openssl = tool(self, "openssl", "openssl")
+        self.cards(self.order(card("1", 6), quantity=6))
+        self.work(f"{self.name}.img")
+        self.bring_back(f"{self.name}.img")
+        text = ["close", "WO-7", "--package", "frost-node.crp", "--register", self.register, "--root",
+                "owner.root", "--trust", "owner.trust", "--public-key", "keys/omar.pub", "--reason",
+                "counted", "--time", SIGNED["quality"], "-o", f"{self.name}.close"]
+        self.run_lot(*text, "--signed-bytes", f"{self.name}.bytes", "--confirm", "close WO-7")
+        self.assertFalse(self.show()["closed"])
+        self.world.path("wrong").write_bytes(bytes(64))
+        self.run_lot(*text, "--attach", "wrong", code=REFUSED)
+        self.assertFalse(self.show()["closed"])
+        subprocess.run([openssl, "pkeyutl", "-sign", "-rawin", "-inkey", "keys/omar.pem", "-passin",
+                        "file:keys/omar.pass", "-in", f"{self.name}.bytes", "-out",
+                        f"{self.name}.sig"], cwd=self.world.folder, check=True)
+        self.run_lot(*text, "--attach", f"{self.name}.sig")
+        self.assertTrue(self.show()["closed"])
+        verified = self.world.run("verify", f"{self.name}.close", "--root", "owner.root", "--trust",
+                                  "owner.trust")
+        self.assertEqual(0, verified.returncode, verified.stdout + verified.stderr)
 
     def test_what_another_owner_s_quality_signs_counts_for_nothing(self):
         self.cards(self.order(card("1", 6), quantity=6))

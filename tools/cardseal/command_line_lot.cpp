@@ -39,6 +39,8 @@ void add_ordering(const AddCommand& add, LotOptions& all) {
       [&check] { return run_lot_check(check); }, &check.json);
   app->add_option("ORDER", check.order, "order.xml")->required();
   app->add_option("--package", check.package, "the release package")->required();
+  app->add_option("--device", check.device,
+                  "the device's profile, where the order names revisions of the silicon");
   app->add_option("--register", check.registered, "the desk's register");
   add_json(app, check.json);
 
@@ -54,6 +56,8 @@ void add_ordering(const AddCommand& add, LotOptions& all) {
   app->add_option("--trust", cards.trust, "the trust list in force")->required();
   add_key(app, cards.key, "the desk's private key, role allot");
   add_register(app, cards.registered);
+  app->add_option("--device", cards.device,
+                  "the device's profile, where the order names revisions of the silicon");
   app->add_option("--withdrawal", cards.withdrawals,
                   "a withdrawal to take along, with its signature beside it; up to eight");
   app->add_option("-o,--output", cards.output,
@@ -157,8 +161,10 @@ void add_signing(const AddCommand& add, LotOptions& all) {
   add_work_order(app, concede.work_order);
   app->add_option("--number", concede.number, "the concession's, in the company's own count")
       ->required();
-  app->add_option("--units", concede.units, "CARD:3,7-9, places on a card; more than once: all")
-      ->required();
+  app->add_option("--units", concede.units, "CARD:3,7-9, places on a card; more than once: all");
+  app->add_option("--serial", concede.serials,
+                  "a unit, as its label reads; more than once: all of these");
+  app->add_option("--package", concede.packages, "release packages, which read labels");
   add_statement(app, concede.statement, true);
 
   LotCloseOptions& close = all.close;

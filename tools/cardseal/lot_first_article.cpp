@@ -39,6 +39,23 @@ Error other_package(const LotFirstArticleOptions& options, const registry::Allot
                   crypto::spell_digest(row.manifest), "name that one");
 }
 
+// The log of its card may still be out: then only the reading itself speaks for the unit.
+Try<void> check_begun(registry::Register& numbers, const UnitAt& unit) {
+  TRY(result, numbers.result_of(unit.card->row.id, unit.place));
+  if (!result) {
+    note("no log of that card was reconciled yet: that this unit was begun nobody has told");
+    return {};
+  }
+  if (!result->begun) {
+    return Unexpected(
+        refused("unit-unused", "by its card's log this unit was never begun",
+                fmt::format("unit {} of card {}", unit.place + 1, crypto::hex(unit.card->row.card)),
+                "a unit that a station programmed",
+                "look which board was read; or reconcile the card's newest log"));
+  }
+  return {};
+}
+
 Try<image::ReadBackReport> compare(const LotFirstArticleOptions& options,
                                    const package::Package& package, const UnitAt& unit,
                                    const image::Loaded& read_back) {
@@ -104,6 +121,7 @@ Ran run_lot_first_article(const LotFirstArticleOptions& options) {
   if (unit.card->row.manifest != package.manifest_digest) {
     return Unexpected(other_package(options, unit.card->row));
   }
+  TRY_VOID(check_begun(numbers, unit));
   TRY(read_back, image::load_firmware(io::real_system(), options.read_back));
   TRY(report, compare(options, package, unit, read_back));
   say(fmt::format("unit        {} of card {}", units_words(unit.card->row, {unit.place, 1}, {}),

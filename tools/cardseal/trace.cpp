@@ -63,6 +63,23 @@ void print_work(const trace::Found& found) {
   }
 }
 
+void print_order(const trace::Found& found) {
+  if (!found.ordered) {
+    return;
+  }
+  const trace::Ordered& ordered = *found.ordered;
+  if (!ordered.place.empty()) {
+    pair("ordered as", fmt::format("place {}{}", ordered.place,
+                                   ordered.line.empty() ? "" : ", line " + ordered.line));
+  }
+  for (const lot::Reel& reel : ordered.reels) {
+    pair("reel of its order", fmt::format("{} of {}", reel.lot, reel.part));
+  }
+  for (const lot::SiliconRevision& silicon : ordered.silicon) {
+    pair("silicon allowed", silicon.title);
+  }
+}
+
 void print_lot(const trace::Found& found, const Owner* owner) {
   if (found.settled) {
     const registry::Settlement& settled = *found.settled;
@@ -142,6 +159,7 @@ void print_found(const trace::Found& found, const Judged& judged, const Owner* o
        fmt::format("{}, enrolment {}, allotment {}", row.station, row.enrolment, row.serial));
   pair("work order", fmt::format("{}, class {}{}", row.work_order, row.work_class,
                                  row.date_code ? ", date code " + *row.date_code : ""));
+  print_order(found);
   print_work(found);
   print_lot(found, owner);
   pair("given", fmt::format("{} (claimed), entry {} of the register", row.time, row.entry_number));

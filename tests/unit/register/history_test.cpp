@@ -3,6 +3,7 @@
 #include <filesystem>
 #include <fstream>
 
+#include "crypto/sha256.h"
 #include "unit/register/desk.h"
 
 using namespace cardseal;
@@ -36,6 +37,8 @@ struct Full : Desk { // one row at least in every table
     order.manifest.fill(7);
     order.product = "frost-node";
     order.quantity = 48;
+    order.bytes = {'<', 'x', '/', '>'};
+    order.file = crypto::sha256(order.bytes);
     must(numbers.enter_order(order));
     SetRequest request = request_of(3, 16);
     request.place = "1";
@@ -52,6 +55,7 @@ struct Full : Desk { // one row at least in every table
     order.work_order = "WO-2";
     order.work_class = "rework";
     order.parent = "WO-1";
+    order.bytes = {};
     must(numbers.enter_order(order));
     SetRequest again = request_of(1, 4);
     again.work_order = test::text<24>("WO-2");
@@ -114,6 +118,8 @@ TEST_CASE("check finds every kind of damage that SQL can do") {
       {"UPDATE fate SET said_by = 'x'", "what became of a card: the row differs"},
       {"UPDATE fate SET what = 'lost'", "what became of a card: the row differs"},
       {"DELETE FROM fate", "what it made is not there"},
+      {"UPDATE order_file SET bytes = x'00'", "order's file: entry 4 names other bytes"},
+      {"DELETE FROM order_file", "what it made is not there"},
       {"UPDATE label SET past = 3", "labels: the row differs"},
       {"DELETE FROM label", "what it made is not there"},
       {"UPDATE rework SET now_unit = 1", "new number of a board: the row differs"},
