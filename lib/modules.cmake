@@ -71,7 +71,7 @@ cardseal_module(card USES base format diag io crypto trust image seal package re
 cardseal_module(archive USES base io crypto THIRD fmt::fmt)
 cardseal_module(lot USES format io crypto xml profile package register job THIRD fmt::fmt)
 cardseal_module(runlog USES base format diag io crypto register fat32)
-cardseal_module(trace USES base io unit xml package register lot runlog)
+cardseal_module(trace USES base unit package register lot runlog)
 cardseal_module(label USES base io crypto package register runlog trace THIRD fmt::fmt)
 cardseal_module(recall USES base format diag crypto package register runlog)
 cardseal_module(compare USES base format diag crypto image package card)
