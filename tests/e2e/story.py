@@ -154,6 +154,8 @@ class Story(unittest.TestCase):
                          (end["session"], end["cycle"], end["slot"]))
         self.assertEqual(("FX-220-1", "R-20931"), (end["fixture"], end["reel"]))
         self.assertTrue(all(one["slot"] == end["slot"] for one in work))
+        self.assertEqual({"place": "1", "line": "LINE-1", "silicon": [],
+                          "reels": [{"lot": "R-20931", "part": "U1"}]}, told["found"][0]["ordered"])
 
     def test_the_deviation_s_use_is_signed_with_the_closure(self):
         text = (self.folder / "WO-3020.close").read_text(encoding="utf-8")

@@ -69,13 +69,9 @@ Error unsound(const std::string& file, const card::CardReport& report) {
   if (!report.problems.empty()) {
     return report.problems.front();
   }
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = "card-unsound";
-  error.what = "this card is not as it was made";
-  error.place.file = file;
-  error.hint = "cardseal card verify says what is wrong with it";
-  return error;
+  return at(refused("card-unsound", "this card is not as it was made", "", "",
+                    "cardseal card verify says what is wrong with it"),
+            file);
 }
 
 // A card that came back has its log in it, so that either is kept.
