@@ -131,7 +131,7 @@ Ran write_stops(const CardLostOptions& options, const std::vector<registry::Stop
 
 // The register first: what it has can be written again.
 Ran keep_and_write(const CardLostOptions& options, const Lost& lost, registry::Register& numbers,
-                   std::vector<registry::Stop> stops) {
+                   const std::vector<registry::Stop>& stops) {
   TRY_VOID(numbers.note_lost(lost.card, note_of(options), stops));
   say(fmt::format("noted       card {}: lost, by {}", crypto::hex(lost.card), escaped(options.by)));
   Ran written = write_stops(options, stops);
@@ -157,7 +157,7 @@ Ran sign_here(const CardLostOptions& options, const format::CardId& card, const 
   for (registry::Stop& stop : stops) {
     stop.signature = seal::sign(key, format::Withdrawal::kind, stop.text);
   }
-  return keep_and_write(options, lost, numbers, std::move(stops));
+  return keep_and_write(options, lost, numbers, stops);
 }
 
 Ran sign_elsewhere(const CardLostOptions& options, const format::CardId& card, const Owner& owner,
@@ -178,7 +178,7 @@ Ran sign_elsewhere(const CardLostOptions& options, const format::CardId& card, c
           read_attached(elsewhere_of(options.elsewhere, i, files), key, lost.drafts[i].to_sign()));
       stops[i].signature = signature;
     }
-    return keep_and_write(options, lost, numbers, std::move(stops));
+    return keep_and_write(options, lost, numbers, stops);
   }
   TRY_VOID(confirm(confirm_name(card), options.confirm));
   for (std::size_t i = 0; i < files; ++i) {
