@@ -24,9 +24,9 @@
 
 namespace cardseal::archive {
 
-enum class Kind : std::uint8_t { package, card, log, trust, statement };
-inline constexpr std::array<std::string_view, 5> kind_words{"package", "card", "log", "trust",
-                                                            "statement"};
+enum class Kind : std::uint8_t { package, card, log, trust, statement, order };
+inline constexpr std::array<std::string_view, 6> kind_words{"package", "card",      "log",
+                                                            "trust",   "statement", "order"};
 
 struct Part {
   std::string name;        // a file's, without folders

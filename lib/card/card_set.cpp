@@ -64,6 +64,7 @@ Try<registry::SetRequest> request_of(const SetInput& in, const SetJob& job) {
   set.work_order = in.order.work_order;
   set.date_code = job.date_code;
   set.place = in.order.place;
+  set.parent = in.order.parent;
   set.limits = {judged.verdict.units_a_station,
                 most_stations(job.package, judged.verdict.engineering), judged.verdict.numbers};
   for (std::size_t i = 0; i < std::size_t{in.order.cards} + in.order.spares; ++i) {

@@ -19,6 +19,7 @@ struct SetOrder {
   format::Name work_order;
   std::optional<format::CardId> card_id; // of the one card, when it is one
   std::string place;                     // of the cards in a lot order; empty: none
+  std::string parent;                    // where boards that come back are from; empty: anywhere
 };
 
 // What each card of a set holds of one package.

@@ -160,7 +160,9 @@ Try<void> check_plain_names(const CardJob& a, const CardJob& b) {
 Try<void> check_numbers(const CardJob& a, const CardJob& b) {
   const format::Maybe<format::Scheme>& one = a.package.manifest.scheme;
   const format::Maybe<format::Scheme>& other = b.package.manifest.scheme;
-  const bool apart = a.order.first >= b.order.first + b.order.units ||
+  const bool given = a.order.numbers == format::Numbers::fresh &&
+                     b.order.numbers == format::Numbers::fresh; // else a register looked them up
+  const bool apart = !given || a.order.first >= b.order.first + b.order.units ||
                      b.order.first >= a.order.first + a.order.units;
   if (!one.present || !other.present || one.value.id != other.value.id || apart) {
     return {};

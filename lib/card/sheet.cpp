@@ -240,6 +240,12 @@ void put_signed_steps(Lines& lines, const SheetInput& in, const Place& place) {
   lines.put("     station. Write both down and call the person below.");
   lines.put(fmt::format("  4. A meter at an empty slot must read {}.", meter_reading(in)));
   lines.put("     If it reads anything else, stop and call.");
+  if (in.order.numbers != format::Numbers::fresh) {
+    lines.put(in.order.numbers == format::Numbers::kept
+                  ? "     Before it erases a board the station reads its number."
+                  : "     Before each board: scan or key in the number on its label.");
+    lines.put("     A board that it turns away is not on the list above: set it aside, and call.");
+  }
   lines.put(place.of > 1
                 ? "  5. Work. When all jobs of the card are used up, hand it back with its sheets."
                 : "  5. Work. When the card is used up, hand it back with this sheet.");

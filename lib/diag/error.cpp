@@ -45,6 +45,30 @@ std::string spell(const Place& place) {
 
 } // namespace
 
+Error error_of(ErrorKind kind, std::string code, std::string what, std::string found,
+               std::string expected, std::string hint) {
+  Error error;
+  error.kind = kind;
+  error.code = std::move(code);
+  error.what = std::move(what);
+  error.found = std::move(found);
+  error.expected = std::move(expected);
+  error.hint = std::move(hint);
+  return error;
+}
+
+Error refused(std::string code, std::string what, std::string found, std::string expected,
+              std::string hint) {
+  return error_of(ErrorKind::refused, std::move(code), std::move(what), std::move(found),
+                  std::move(expected), std::move(hint));
+}
+
+Error at(Error error, std::string file, std::uint32_t line) {
+  error.place.file = std::move(file);
+  error.place.line = line;
+  return error;
+}
+
 std::string describe(const Error& error) {
   std::string out = spell(error.place);
   out += (out.empty() ? "" : ": ") + error.what;

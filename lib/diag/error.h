@@ -47,6 +47,15 @@ struct Error {
 template <class T>
 using Try = Result<T, Error>;
 
+// One without a place.
+Error error_of(ErrorKind kind, std::string code, std::string what, std::string found,
+               std::string expected, std::string hint);
+// The same of kind `refused`.
+Error refused(std::string code, std::string what, std::string found, std::string expected,
+              std::string hint);
+// An error, and where it is.
+Error at(Error error, std::string file, std::uint32_t line = 0);
+
 // One line to a person: `file:line:column: what: found X, expected Y (hint)`.
 std::string describe(const Error& error);
 

@@ -54,7 +54,7 @@ void visit(V& v, FirstArticle& f) {
   line(v, "time", [&] { v.utc(f.time); });
 }
 
-struct UnitRange { // of a card, both included, 1 its first unit
+struct UnitRange { // of a card, both included, 1 its first unit; over all its packages in order
   CardId card{};
   std::uint32_t first = 1;
   std::uint32_t last = 1;

@@ -1,6 +1,8 @@
 #include "lot/account.h"
 
 #include <algorithm>
+#include <unordered_map>
+#include <unordered_set>
 
 #include <fmt/format.h>
 
@@ -71,25 +73,82 @@ std::uint64_t& count_of(format::UnitCounts& counts, registry::Settled what) {
 }
 
 // What somebody settled holds over a log; then what the log says.
-void count_units(CardAccount& card, const std::optional<registry::Results>& results) {
+enum class End : std::uint8_t { settled, taken_back, good, open, untouched };
+
+struct UnitEnd {
+  End end = End::untouched;
+  registry::Settled what = registry::Settled::scrapped; // of a settled one
+};
+
+// `take` is called for each unit in order.
+void each_end(const CardAccount& card, const std::optional<registry::Results>& results,
+              const std::function<void(std::uint64_t, const UnitEnd&)>& take) {
   auto settled = card.settled.begin();
+  auto back = card.taken_back.begin();
   for (std::uint64_t unit = 0; unit < card.row.units; ++unit) {
     while (settled != card.settled.end() && settled->units.past() <= unit) {
       ++settled;
     }
     const bool good = results && bit_of(results->good, unit);
     const bool said = settled != card.settled.end() && settled->units.first <= unit;
+    while (back != card.taken_back.end() && back->first < unit) {
+      ++back;
+    }
     // A log that came later shows the board after all.
     if (said && !(good && settled->what == registry::Settled::no_board)) {
-      ++count_of(card.counts, settled->what);
+      take(unit, {End::settled, settled->what});
+    } else if (back != card.taken_back.end() && back->first == unit) {
+      take(unit, {End::taken_back});
     } else if (good) {
-      ++card.counts.good;
-    } else if (results && bit_of(results->begun, unit)) {
-      add_open(card.open, unit);
+      take(unit, {End::good});
     } else {
-      ++(is_known(card.standing) ? card.counts.unused : card.counts.unknown);
+      take(unit, {results && bit_of(results->begun, unit) ? End::open : End::untouched});
     }
   }
+}
+
+void count_units(CardAccount& card, const std::optional<registry::Results>& results) {
+  each_end(card, results, [&](std::uint64_t unit, const UnitEnd& end) {
+    switch (end.end) {
+    case End::settled:
+      ++count_of(card.counts, end.what);
+      break;
+    case End::taken_back:
+      ++card.counts.reworked;
+      break;
+    case End::good:
+      ++card.counts.good;
+      break;
+    case End::open:
+      add_open(card.open, unit);
+      break;
+    case End::untouched:
+      ++(is_known(card.standing) ? card.counts.unused : card.counts.unknown);
+      break;
+    }
+  });
+}
+
+// A label belongs on a board that ships, and on no other.
+LabelCounts count_labels(const CardAccount& card, const std::optional<registry::Results>& results,
+                         const std::vector<registry::LabelNote>& notes, bool ships) {
+  LabelCounts counts;
+  for (const registry::LabelNote& note : notes) {
+    counts.printed += note.what == registry::LabelFate::printed ? note.units.count : 0;
+    counts.scrapped += note.what == registry::LabelFate::scrapped ? note.units.count : 0;
+  }
+  const registry::LabelStates last = registry::last_of(notes, {0, card.row.units});
+  each_end(card, results, [&](std::uint64_t unit, const UnitEnd& end) {
+    const bool applied = last[unit] == registry::LabelFate::applied;
+    const bool goes = ships && (end.end == End::good || (end.end == End::settled &&
+                                                         end.what == registry::Settled::conceded));
+    counts.applied += applied ? 1U : 0U;
+    counts.open += last[unit] == registry::LabelFate::printed ? 1U : 0U;
+    counts.astray +=
+        applied && !goes && end.end != End::open && end.end != End::taken_back ? 1U : 0U;
+    counts.without += goes && !applied ? 1U : 0U;
+  });
+  return counts;
 }
 
 void add(format::UnitCounts& sum, const format::UnitCounts& more) {
@@ -149,13 +208,9 @@ public:
 
 private:
   Error unknown() const {
-    Error error;
-    error.kind = ErrorKind::config;
-    error.code = "work-order-unknown";
-    error.what = "this register has no card and no order of that name";
-    error.found = account_.work_order;
-    error.hint = "cardseal lot list shows those it has";
-    return error;
+    return error_of(ErrorKind::config, "work-order-unknown",
+                    "this register has no card and no order of that name", account_.work_order, "",
+                    "cardseal lot list shows those it has");
   }
 
   Try<void> read_order() {
@@ -169,7 +224,9 @@ private:
     }
     account_.order = std::move(*order);
     account_.statements = std::move(*statements);
-    places_ = std::move(*places);
+    for (auto& [place, lot] : *places) {
+      places_[lot] = std::move(place);
+    }
     return {};
   }
 
@@ -184,12 +241,21 @@ private:
     card.row = std::move(row);
     card.standing = standing_of(card.row, results->has_value());
     card.settled = std::move(*settled);
-    for (const auto& [place, lot] : places_) {
-      if (lot == card.row.lot) {
-        card.place = place;
-      }
+    const auto place = places_.find(card.row.lot);
+    card.place = place == places_.end() ? std::string() : place->second;
+    Try<std::vector<registry::Range>> back = numbers_.taken_back(card.row);
+    if (!back) {
+      return Unexpected(std::move(back).error());
     }
+    card.taken_back = std::move(*back);
     count_units(card, *results);
+    Try<std::vector<registry::LabelNote>> labels = numbers_.labels_of(card.row.id);
+    if (!labels) {
+      return Unexpected(std::move(labels).error());
+    }
+    if (!labels->empty()) {
+      card.labels = count_labels(card, *results, *labels, card.row.work_class != "engineering");
+    }
     account_.issued += card.row.units;
     account_.open += card.open_units();
     account_.ordered += card.row.spare ? 0 : card.row.units;
@@ -235,11 +301,33 @@ private:
             fmt::format("{}: {} units failed or in doubt, and nobody said what became of them",
                         name, card.open_units()));
     }
+    points_of_labels(card);
     const std::uint64_t twice = results ? contradicted(card, *results) : 0;
     if (twice != 0) {
       point("settled-good", false,
             fmt::format("{}: {} units said to be without a board are good by their log", name,
                         twice));
+    }
+  }
+
+  void points_of_labels(const CardAccount& card) {
+    if (!card.labels) {
+      return;
+    }
+    const std::string name = name_of(card);
+    if (card.labels->open != 0) {
+      point("labels-open", true,
+            fmt::format("{}: {} labels printed, and neither applied nor scrapped", name,
+                        card.labels->open));
+    }
+    if (card.labels->astray != 0) {
+      point("labels-astray", true,
+            fmt::format("{}: {} labels on boards that will not ship", name, card.labels->astray));
+    }
+    if (card.labels->without != 0) {
+      point("labels-without", true,
+            fmt::format("{}: {} boards that ship were scanned with no label", name,
+                        card.labels->without));
     }
   }
 
@@ -276,7 +364,7 @@ private:
 
   registry::Register& numbers_;
   const CountsFirst& counts_;
-  std::vector<std::pair<std::string, std::uint64_t>> places_;
+  std::unordered_map<std::uint64_t, std::string> places_; // by the register's lot
   Account account_;
 };
 
@@ -298,6 +386,10 @@ std::uint64_t Account::shippable() const {
   return work_class() == "engineering" ? 0 : units.good + units.conceded;
 }
 
+std::uint64_t Account::shippable(const CardAccount& card) const {
+  return work_class() == "engineering" ? 0 : card.counts.good + card.counts.conceded;
+}
+
 bool Account::closed() const {
   return std::any_of(statements.begin(), statements.end(), [](const registry::Statement& s) {
     return s.kind == registry::StatementKind::closure;
@@ -316,8 +408,9 @@ Try<Account> account_of(registry::Register& numbers, const std::string& work_ord
 
 Try<std::vector<std::string>> work_orders(registry::Register& numbers) {
   std::vector<std::string> names;
+  std::unordered_set<std::string> seen;
   const auto add_name = [&](const std::string& name) {
-    if (std::find(names.begin(), names.end(), name) == names.end()) {
+    if (seen.insert(name).second) {
       names.push_back(name);
     }
   };

@@ -26,6 +26,15 @@ enum class Standing : std::uint8_t {
 inline constexpr std::array<std::string_view, 8> standing_words{
     "not-made", "image", "out", "uncounted", "counted", "lost", "destroyed", "erased"};
 
+struct LabelCounts { // of a card whose labels the register knows; sum up by themselves
+  std::uint64_t printed = 0;
+  std::uint64_t applied = 0;
+  std::uint64_t scrapped = 0;
+  std::uint64_t open = 0;    // printed, and nobody scanned or scrapped it
+  std::uint64_t astray = 0;  // on a board that will not ship
+  std::uint64_t without = 0; // boards that ship and have none
+};
+
 struct CardAccount {
   registry::AllotmentRow row;
   std::string place; // in the order; empty: none
@@ -33,6 +42,8 @@ struct CardAccount {
   format::UnitCounts counts;
   std::vector<registry::Range> open; // begun, not good, and nobody said what became of them
   std::vector<registry::Settlement> settled;
+  std::vector<registry::Range> taken_back; // on a later card under the number they have
+  std::optional<LabelCounts> labels;       // none: none of it was exported for printing
 
   std::uint64_t open_units() const;
 };
@@ -60,6 +71,7 @@ struct Account {
   std::string work_class() const; // of the order, else of the first card
   // Boards that can ship: of class engineering none ever does.
   std::uint64_t shippable() const;
+  std::uint64_t shippable(const CardAccount& card) const;
 };
 
 // Whether a first article that the register keeps counts: by root and trust list, where somebody

@@ -72,6 +72,31 @@ std::vector<std::uint64_t> ordinals_of(const Order& order, const OrderCard& card
   return ordinals;
 }
 
+bool has_number(const format::Manifest& manifest, const format::Placement& placement) {
+  for (const format::Part& part : manifest.parts.view()) {
+    if (placement.parts.present && part.kind == format::PartKind::number &&
+        part.index >= placement.parts.value.first && part.index <= placement.parts.value.last) {
+      return true;
+    }
+  }
+  return format::is_binary(placement.encoding);
+}
+
+// The station must be able to tell the number.
+void check_readable(const OrderCard& card, const format::Manifest& m, std::vector<Error>& errors) {
+  const bool kept = card.numbers == format::Numbers::kept;
+  const bool readable =
+      kept ? m.placements.count != 0 && has_number(m, m.placements.items[0]) : m.parts.count != 0;
+  if (card.numbers != format::Numbers::fresh && !readable) {
+    errors.push_back(wrong("order-numbers", card.where,
+                           kept ? "no board says its number where a station looks for it"
+                                : "this release has no text for labels to state",
+                           kept ? "kept" : "stated",
+                           kept ? "a first placement with the serial's number" : "serial parts",
+                           "give the boards new numbers"));
+  }
+}
+
 void check_form(const Order& order, const OrderCard& card, std::vector<Error>& errors) {
   const bool again = card.numbers != format::Numbers::fresh;
   if (again && order.work_class != format::WorkClass::rework) {
@@ -95,6 +120,7 @@ void check_form(const Order& order, const OrderCard& card, std::vector<Error>& e
 Boards boards_of(const Order& order, const OrderCard& card, const format::Manifest& manifest) {
   Boards out;
   check_form(order, card, out.errors);
+  check_readable(card, manifest, out.errors);
   for (const std::uint64_t ordinal : ordinals_of(order, card, manifest, out.errors)) {
     const std::uint16_t last = out.spans.count;
     if (last != 0 && out.spans.items[last - 1U].last + 1 == ordinal) {

@@ -1,6 +1,7 @@
 #include "lot/check.h"
 
 #include <algorithm>
+#include <map>
 
 #include <fmt/format.h>
 
@@ -15,17 +16,20 @@ constexpr std::string_view not_ship = "NOT SHIP"; // how an engineering package'
 
 class Checking {
 public:
-  Checking(const Order& order, const package::Package& package, const Account* account)
+  Checking(const Order& order, const package::Package& package, const Account* account,
+           const profile::Device* device)
       : order_(order), manifest_(package.manifest), digest_(package.manifest_digest),
-        account_(account) {}
+        account_(account), device_(device) {}
 
   std::vector<Error> run() {
     check_release();
     check_class();
+    check_silicon();
     check_boards();
     for (const OrderCard& card : order_.cards) {
       check_card(card);
     }
+    check_boards_once();
     if (account_ != nullptr) {
       check_history();
     }
@@ -35,15 +39,9 @@ public:
 private:
   void wrong(const char* code, const Place& place, std::string what, std::string found,
              std::string expected, std::string hint) {
-    Error error;
-    error.kind = ErrorKind::refused;
-    error.code = code;
-    error.what = std::move(what);
-    error.place = place;
-    error.found = std::move(found);
-    error.expected = std::move(expected);
-    error.hint = std::move(hint);
-    errors_.push_back(std::move(error));
+    errors_.push_back(
+        refused(code, std::move(what), std::move(found), std::move(expected), std::move(hint)));
+    errors_.back().place = place;
   }
 
   void check_release() {
@@ -96,6 +94,41 @@ private:
     return format::work_class_words[static_cast<std::size_t>(order_.work_class)];
   }
 
+  // Stations compare the ID without its revision, so this is for whoever receives the devices.
+  void check_silicon() {
+    if (order_.silicon.empty()) {
+      return;
+    }
+    const bool same = device_ != nullptr && device_->id == manifest_.device.view();
+    if (!same) {
+      wrong("order-silicon", order_.silicon.front().where,
+            "revisions of the silicon are held against the device's profile",
+            device_ == nullptr ? std::string("no profile") : device_->id,
+            fmt::format("the profile of {}", manifest_.device.view()), "name it with --device");
+      return;
+    }
+    std::string allowed;
+    for (const profile::Silicon& known : known_silicon()) {
+      allowed += known.allowed ? (allowed.empty() ? "" : ", ") + known.title : std::string();
+    }
+    for (const SiliconRevision& wanted : order_.silicon) {
+      const bool fits = std::any_of(known_silicon().begin(), known_silicon().end(),
+                                    [&](const profile::Silicon& known) {
+                                      return known.allowed && known.title == wanted.title;
+                                    });
+      if (!fits) {
+        wrong("order-silicon", wanted.where, "the device's profile does not allow this revision",
+              wanted.title, allowed.empty() ? "none: the profile lists no revisions" : allowed,
+              "correct it, or have the profile and a new package approved");
+      }
+    }
+  }
+
+  const std::vector<profile::Silicon>& known_silicon() const {
+    static const std::vector<profile::Silicon> none;
+    return device_->device_id ? device_->device_id->revisions : none;
+  }
+
   void check_date_code() {
     const auto parts = manifest_.parts.view();
     const bool wanted = std::any_of(parts.begin(), parts.end(), [](const format::Part& part) {
@@ -143,6 +176,28 @@ private:
     });
   }
 
+  bool same_boards(const OrderCard& listed, const registry::AllotmentRow& made) const {
+    const Boards boards = boards_of(order_, listed, manifest_);
+    return listed.numbers == made.numbers && boards.spans.count == made.again.size() &&
+           std::equal(made.again.begin(), made.again.end(), boards.spans.items.begin(),
+                      [](const registry::Range& one, const format::OrdinalRange& other) {
+                        return one.first == other.first && one.past() == other.last + 1;
+                      });
+  }
+
+  // A board is at one station at a time; another card may have it when its own broke down.
+  void check_boards_once() {
+    std::map<std::string, const OrderCard*> named;
+    for (const OrderCard& card : order_.cards) {
+      for (const auto& [serial, place] : card.boards) {
+        if (named.emplace(serial, &card).first->second != &card && card.continues.empty()) {
+          wrong("order-board-serial", place, "this board stands on another card of the order",
+                serial, "each board on one card", "leave one of them out");
+        }
+      }
+    }
+  }
+
   // Cards that are out can't be taken out of their order, nor be given other numbers.
   void check_places() {
     for (const CardAccount& card : account_->cards) {
@@ -154,6 +209,9 @@ private:
               card.place.empty() ? std::string("one without a place")
                                  : fmt::format("no place {}", card.place),
               "every place whose card was made", "put it back as it was");
+      } else if (!same_boards(*listed, card.row)) {
+        wrong("order-place", listed->where, "the card of this place was made for other boards", "",
+              "the boards that it was made for", "put it back as it was, and add a place");
       } else if (listed->units != card.row.units || listed->station != card.row.station) {
         wrong("order-place", listed->where, "the card of this place was made otherwise",
               fmt::format("{} units for {}", listed->units, listed->station),
@@ -278,14 +336,15 @@ private:
   const format::Manifest& manifest_;
   const format::Digest& digest_;
   const Account* account_;
+  const profile::Device* device_;
   std::vector<Error> errors_;
 };
 
 } // namespace
 
 std::vector<Error> check_order(const Order& order, const package::Package& package,
-                               const Account* account) {
-  return Checking(order, package, account).run();
+                               const Account* account, const profile::Device* device) {
+  return Checking(order, package, account, device).run();
 }
 
 std::vector<OrderCard> cards_to_make(const Order& order, const Account* account) {
@@ -327,6 +386,7 @@ registry::OrderRow row_of(const Order& order, const package::Package& package) {
     row.parent = order.parent;
   }
   row.file = crypto::sha256(order.bytes);
+  row.bytes = order.bytes;
   return row;
 }
 

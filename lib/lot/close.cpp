@@ -11,18 +11,6 @@
 namespace cardseal::lot {
 namespace {
 
-Error refused(const char* code, std::string what, std::string found, std::string expected,
-              std::string hint) {
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = code;
-  error.what = std::move(what);
-  error.found = std::move(found);
-  error.expected = std::move(expected);
-  error.hint = std::move(hint);
-  return error;
-}
-
 Try<void> check_closable(const Account& account) {
   if (account.closed()) {
     return Unexpected(refused("lot-closed", "this lot is closed already", account.work_order,
@@ -131,11 +119,20 @@ Try<void> put_deviations(registry::Register& numbers, const Closing& closing, fo
   return {};
 }
 
-Try<void> check_labels(const Closing& closing) {
-  if (!closing.labels.present) {
-    return {};
+// Cards whose labels the register knows are counted there; what was counted by hand is of the
+// others.
+Try<void> check_by_hand(const Account& account, const format::Labels& labels) {
+  std::uint64_t boards = 0;
+  bool any = false;
+  for (const CardAccount& card : account.cards) {
+    any = any || !card.labels;
+    boards += card.labels ? 0 : account.shippable(card);
   }
-  const format::Labels& labels = closing.labels.value;
+  if (!any) {
+    return Unexpected(refused("labels-counted", "the register has each label of this lot",
+                              fmt::format("{} printed, counted by hand", labels.printed),
+                              "no count by hand", "leave --labels out"));
+  }
   if (std::uint64_t{labels.applied} + labels.scrapped != labels.printed) {
     return Unexpected(
         refused("labels-sum", "the labels don't add up",
@@ -144,12 +141,36 @@ Try<void> check_labels(const Closing& closing) {
                 "applied and scrapped make up those printed",
                 "look for the labels that are missing: each one can name a second board"));
   }
-  if (labels.applied != closing.account.shippable()) {
-    return Unexpected(refused("labels-boards",
-                              "the labels applied are not the boards that can ship",
-                              fmt::format("{} applied", labels.applied),
-                              fmt::format("{} boards", closing.account.shippable()),
-                              "a label on a board that will not ship is scrapped with it"));
+  if (labels.applied != boards) {
+    return Unexpected(
+        refused("labels-boards", "the labels applied are not the boards that can ship",
+                fmt::format("{} applied", labels.applied),
+                fmt::format("{} boards of cards whose labels were not scanned", boards),
+                "a label on a board that will not ship is scrapped with it"));
+  }
+  return {};
+}
+
+// Nothing is open in the register's, or the lot were not closable.
+Try<void> put_labels(const Closing& closing, format::Close& text) {
+  format::Labels sum;
+  bool any = closing.labels.present;
+  if (closing.labels.present) {
+    if (Try<void> fits = check_by_hand(closing.account, closing.labels.value); !fits) {
+      return fits;
+    }
+    sum = closing.labels.value;
+  }
+  for (const CardAccount& card : closing.account.cards) {
+    if (card.labels) {
+      any = true;
+      sum.printed += static_cast<std::uint32_t>(card.labels->printed);
+      sum.applied += static_cast<std::uint32_t>(card.labels->applied);
+      sum.scrapped += static_cast<std::uint32_t>(card.labels->scrapped);
+    }
+  }
+  if (any) {
+    text.labels.set(sum);
   }
   return {};
 }
@@ -168,8 +189,15 @@ Try<void> put_points(const Closing& closing, format::Close& text) {
                               "theirs unknown",
                               gone, closing.account.units.unknown));
   }
-  if (!closing.labels.present) {
+  const auto stated = [&](const CardAccount& card) {
+    return card.labels || closing.labels.present;
+  };
+  const auto silent = std::count_if(closing.account.cards.begin(), closing.account.cards.end(),
+                                    [&](const CardAccount& card) { return !stated(card); });
+  if (static_cast<std::size_t>(silent) == closing.account.cards.size()) {
     points.insert("of labels nothing was stated");
+  } else if (silent != 0) {
+    points.insert(fmt::format("of the labels of {} cards nothing was stated", silent));
   }
   for (const std::string& point : points) {
     format::Text<160> words;
@@ -187,7 +215,7 @@ Try<format::Close> close_text(registry::Register& numbers, const Closing& closin
   const Account& account = closing.account;
   format::Close text;
   Try<void> step = check_closable(account);
-  step = step ? check_labels(closing) : std::move(step);
+  step = step ? put_labels(closing, text) : std::move(step);
   step = step ? put_manifests(closing, text) : std::move(step);
   step = step ? put_cards(account, text) : std::move(step);
   step = step ? put_deviations(numbers, closing, text) : std::move(step);
@@ -204,7 +232,6 @@ Try<format::Close> close_text(registry::Register& numbers, const Closing& closin
   text.ordered = static_cast<std::uint32_t>(std::max<std::uint64_t>(account.ordered, 1));
   text.issued = account.issued;
   text.units = account.units;
-  text.labels = closing.labels;
   text.register_entry = closing.head.entries;
   text.register_head = closing.head.digest;
   return text;

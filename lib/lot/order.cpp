@@ -76,6 +76,9 @@ void read_terms(const xml::Element& root, Order& order) {
   for (const xml::Element& reel : root.many("reel", 0, 16)) {
     order.reels.push_back({reel.display("lot", 1, name_size), reel.display("part", 1, name_size)});
   }
+  for (const xml::Element& silicon : root.many("silicon", 0, 8)) {
+    order.silicon.push_back({silicon.text("revision", 1, 40), silicon.place()});
+  }
   if (const xml::Element first = root.maybe("first-article")) {
     order.first_article = first.yes_no("required");
   }
@@ -89,11 +92,8 @@ void read_terms(const xml::Element& root, Order& order) {
 
 } // namespace
 
-xml::All<Order> read_order(io::System& system, const io::Path& file) {
-  Try<io::Bytes> bytes = io::read_file(system, file, xml::max_file_bytes);
-  Try<xml::Document> document = bytes
-                                    ? xml::Document::parse(text_of(ByteView(*bytes)), file.string())
-                                    : Unexpected(bytes.error());
+xml::All<Order> parse_order(ByteView bytes, const std::string& file) {
+  Try<xml::Document> document = xml::Document::parse(text_of(bytes), file);
   if (!document) {
     return Unexpected(xml::Errors{std::move(document).error()});
   }
@@ -101,8 +101,8 @@ xml::All<Order> read_order(io::System& system, const io::Path& file) {
   const xml::Element root = reader.root("order");
   (void)root.uint("schema", 1, 1);
   Order order;
-  order.file = file.string();
-  order.bytes.assign(bytes->begin(), bytes->end());
+  order.file = file;
+  order.bytes.assign(bytes.begin(), bytes.end());
   order.place = root.place();
   order.work_order = root.display("work-order", 1, name_size);
   order.revision = root.uint("revision", 1, 9'999);
@@ -115,6 +115,12 @@ xml::All<Order> read_order(io::System& system, const io::Path& file) {
     order.cards.push_back(std::move(card));
   }
   return reader.result(std::move(order));
+}
+
+xml::All<Order> read_order(io::System& system, const io::Path& file) {
+  Try<io::Bytes> bytes = io::read_file(system, file, xml::max_file_bytes);
+  return bytes ? parse_order(*bytes, file.string())
+               : Unexpected(xml::Errors{std::move(bytes).error()});
 }
 
 } // namespace cardseal::lot

@@ -31,6 +31,12 @@ struct Reel {
   std::string part;
 };
 
+// A revision of the device that may be on these boards, by its title in the device's profile.
+struct SiliconRevision {
+  std::string title;
+  Place where;
+};
+
 struct Order {
   std::string file;
   std::vector<std::uint8_t> bytes; // of the file
@@ -44,6 +50,7 @@ struct Order {
   std::uint32_t spares = 0;   // numbers beyond them
   std::string date_code;      // empty: none
   std::vector<Reel> reels;
+  std::vector<SiliconRevision> silicon; // empty: all that the profile allows
   bool first_article = false;
   std::string parent; // empty: none
   bool data_memory_may_be_lost = false;
@@ -55,6 +62,7 @@ struct Order {
   std::uint64_t allowed() const { return std::uint64_t{quantity} + spares; }
 };
 
+xml::All<Order> parse_order(ByteView bytes, const std::string& file); // `file`: for messages
 xml::All<Order> read_order(io::System& system, const io::Path& file);
 
 } // namespace cardseal::lot

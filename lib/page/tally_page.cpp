@@ -53,8 +53,8 @@ void put_scrapped(Fields& page, const TallyInput& in) {
     Fields& row = page.add("SCRAPPED_UNIT");
     row.set("AT", index++);
     row.set("ORDINAL", ordinal);
-    row.set("LABEL",
-            trace::label_of(in.packages, in.account.row, ordinal - in.account.row.range.first));
+    row.set("LABEL", trace::label_of(in.packages, in.account.row,
+                                     in.account.row.unit_of(ordinal).value_or(0))); // as judged
   }
   if (t.scrapped.size() > index) {
     page.add("NOT_SHOWN").set("COUNT", t.scrapped.size() - index);

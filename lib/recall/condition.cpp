@@ -10,14 +10,9 @@ namespace cardseal::recall {
 namespace {
 
 Error bad_form(const std::string& text, std::string expected) {
-  Error error;
-  error.kind = ErrorKind::usage;
-  error.code = "recall-form";
-  error.what = "this is no condition of a recall";
-  error.found = text;
-  error.expected = std::move(expected);
-  error.hint = "such as slot=3, station=orchard-1, date=2026-03-01..2026-03-05";
-  return error;
+  return error_of(ErrorKind::usage, "recall-form", "this is no condition of a recall", text,
+                  std::move(expected),
+                  "such as slot=3, station=orchard-1, date=2026-03-01..2026-03-05");
 }
 
 std::string keys_listed() {

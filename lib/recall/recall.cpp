@@ -1,7 +1,11 @@
 #include "recall/recall.h"
 
 #include <algorithm>
+#include <map>
 
+#include <fmt/format.h>
+
+#include "crypto/sha256.h"
 #include "recall/card_conditions.h"
 #include "recall/unit_conditions.h"
 
@@ -21,6 +25,7 @@ public:
     for (std::size_t i = 0; i < question_.given.size(); ++i) {
       judge(i);
     }
+    follow_boards();
     return std::move(answer_);
   }
 
@@ -91,8 +96,66 @@ private:
                             "and reconcile it"};
   }
 
+  using Unit = std::pair<std::size_t, std::uint64_t>; // of the given, in it
+
+  const Span& span_of(const Unit& unit) const {
+    const auto behind = std::upper_bound(
+        answer_.spans.begin(), answer_.spans.end(), unit,
+        [](const Unit& wanted, const Span& span) { return wanted < Unit(span.given, span.first); });
+    return *std::prev(behind); // every unit stands in one
+  }
+
+  // A board may have had several numbers, so this goes on until no list changes any more.
+  void follow_boards() {
+    std::map<Unit, Placed> moved;
+    const auto placed = [&](const Unit& unit) {
+      const auto found = moved.find(unit);
+      return found != moved.end() ? found->second
+                                  : Placed{span_of(unit).list, span_of(unit).reason};
+    };
+    for (bool again = true; again;) {
+      again = false;
+      for (std::size_t i = 0; i < question_.given.size(); ++i) {
+        for (const Renumbered& one : question_.given[i].renumbered) {
+          const Placed before = placed({i, one.unit});
+          const Unit now{one.now_given, one.now_unit};
+          if (before.list < placed(now).list) {
+            moved[now] = {before.list,
+                          fmt::format("is also unit {} of card {}: {}", one.unit + 1,
+                                      crypto::hex(question_.given[i].row.card), before.reason)};
+            again = true;
+          }
+        }
+      }
+    }
+    move(moved);
+  }
+
+  void move(const std::map<Unit, Placed>& moved) {
+    if (moved.empty()) {
+      return;
+    }
+    const Answer before = std::move(answer_);
+    answer_ = {};
+    for (const Span& span : before.spans) {
+      std::uint64_t at = span.first;
+      const std::uint64_t past = span.first + span.count;
+      for (auto next = moved.lower_bound({span.given, at});
+           next != moved.end() && next->first < Unit(span.given, past); ++next) {
+        const std::uint64_t unit = next->first.second;
+        add(span.given, at, unit - at, span.list, span.reason);
+        add(span.given, unit, 1, next->second.list, next->second.reason);
+        at = unit + 1;
+      }
+      add(span.given, at, past - at, span.list, span.reason);
+    }
+  }
+
   void add(std::size_t index, std::uint64_t first, std::uint64_t count, List list,
            const std::string& reason) {
+    if (count == 0) {
+      return;
+    }
     answer_.units[static_cast<std::size_t>(list)] += count;
     if (!answer_.spans.empty()) {
       Span& last = answer_.spans.back();
@@ -116,11 +179,61 @@ private:
 
 } // namespace
 
+namespace {
+
+// A board that ran again under its number stands in the worst list of its runs, whichever came
+// first.
+void link_runs(std::vector<Given>& all) {
+  std::map<std::string, std::map<std::uint64_t, std::size_t>> gave; // scheme, first ordinal
+  std::vector<std::size_t> again;
+  for (std::size_t at = 0; at < all.size(); ++at) {
+    const registry::AllotmentRow& row = all[at].row;
+    if (row.scheme && row.again.empty()) {
+      gave[*row.scheme][row.range.first] = at;
+    } else if (row.scheme) {
+      again.push_back(at);
+    }
+  }
+  const auto link = [&](std::size_t one, std::size_t other, std::uint64_t ordinal) {
+    const std::optional<std::uint64_t> unit = all[one].row.unit_of(ordinal);
+    const std::optional<std::uint64_t> now = all[other].row.unit_of(ordinal);
+    if (unit && now && all[one].row.scheme == all[other].row.scheme) {
+      all[one].renumbered.push_back({*unit, other, *now});
+      all[other].renumbered.push_back({*now, one, *unit});
+    }
+  };
+  for (std::size_t i = 0; i < again.size(); ++i) {
+    const registry::AllotmentRow& row = all[again[i]].row;
+    for (std::uint64_t unit = 0; unit < row.units; ++unit) {
+      const std::uint64_t ordinal = row.ordinal_of(unit);
+      const std::map<std::uint64_t, std::size_t>& ranges = gave[*row.scheme];
+      const auto behind = ranges.upper_bound(ordinal);
+      if (behind != ranges.begin()) {
+        link(std::prev(behind)->second, again[i], ordinal);
+      }
+      for (std::size_t j = 0; j < i; ++j) {
+        link(again[j], again[i], ordinal);
+      }
+    }
+  }
+}
+
+} // namespace
+
 Try<std::vector<Given>> given_by(registry::Register& numbers) {
   std::vector<Given> out;
+  std::map<std::uint64_t, std::size_t> index; // by the allotment
   Try<void> read = numbers.each_allotment([&](const registry::AllotmentRow& row) {
+    index[row.id] = out.size();
     out.push_back({row, std::nullopt});
   });
+  if (read) {
+    read = numbers.each_rework([&](const registry::Rework& one) {
+      out[index[one.before.allotment]].renumbered.push_back(
+          {one.before.unit, index[one.now.allotment], one.now.unit});
+    });
+  }
+  link_runs(out);
   if (!read) {
     return Unexpected(std::move(read).error());
   }
@@ -132,6 +245,16 @@ Try<std::vector<Given>> given_by(registry::Register& numbers) {
     given.results = std::move(*results);
   }
   return out;
+}
+
+void add_given(std::vector<Given>& all, std::vector<Given> more) {
+  const std::size_t before = all.size();
+  for (Given& given : more) {
+    for (Renumbered& one : given.renumbered) {
+      one.now_given += before;
+    }
+    all.push_back(std::move(given));
+  }
 }
 
 bool is_of_nothing(const std::vector<Given>& given, const Condition& condition) {

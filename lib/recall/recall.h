@@ -3,6 +3,9 @@
 // clears a unit: a package that was not given, a log that is missing or has gaps, a word that
 // nobody entered.
 //
+// A board that was programmed again under another number is told under that one no better than
+// under the old one.
+//
 // Run logs and what was entered at stations are claims: they show accidents, not forgers.
 //
 // A log alone may be a copy from the middle of a day, so it clears what it has as good, which no
@@ -25,10 +28,18 @@ namespace cardseal::recall {
 enum class List : std::uint8_t { affected, possibly, cleared };
 inline constexpr std::array<std::string_view, 3> list_words{"affected", "possibly", "cleared"};
 
+// A board of an allotment that got another number.
+struct Renumbered {
+  std::uint64_t unit = 0;    // 0: the allotment's first
+  std::size_t now_given = 0; // index into `Question::given`
+  std::uint64_t now_unit = 0;
+};
+
 // An allotment with what its register knows of its units.
 struct Given {
   registry::AllotmentRow row;
   std::optional<registry::Results> results; // none: nothing was reported
+  std::vector<Renumbered> renumbered = {};
 };
 
 // Units of one allotment that follow one another, in one list for one reason.
@@ -54,6 +65,8 @@ struct Answer {
 
 // All allotments of a register, with their results.
 Try<std::vector<Given>> given_by(registry::Register& numbers);
+// Those of one more register.
+void add_given(std::vector<Given>& all, std::vector<Given> more);
 
 // Whether a condition that rows alone decide holds for no allotment: most likely it is mistyped.
 bool is_of_nothing(const std::vector<Given>& given, const Condition& condition);

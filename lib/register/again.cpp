@@ -13,63 +13,138 @@ Error unknown(std::uint64_t ordinal, std::string found) {
                  "reconcile the card that gave it, or leave the board out");
 }
 
-// By the one range of each window that could hold it, as allotments_with looks it up.
-Try<void> check_ordinal(Database& database, std::string_view scheme, std::uint64_t ordinal) {
-  REG_TRY(query,
-          database.query(
-              "SELECT a.id, substr(o.begun, (?2 - r.first) / 8 + 1, 1), (?2 - r.first) % 8, "
-              "(SELECT what FROM settled s WHERE s.allotment = a.id AND s.first <= ?2 - r.first "
-              "AND s.past > ?2 - r.first AND what <> 'conceded') "
-              "FROM range r JOIN allotment a ON a.range = r.id LEFT JOIN outcome o ON o.allotment "
-              "= a.id WHERE r.id IN (SELECT (SELECT id FROM range WHERE window = v.id AND first "
-              "<= ?2 ORDER BY first DESC LIMIT 1) FROM window v WHERE v.scheme = ?1 AND v.first "
-              "<= ?2 AND v.last >= ?2) AND r.past > ?2"));
-  REG_TRY(row, query.bind(scheme).bind(ordinal).next());
-  if (!row) {
-    return Unexpected(unknown(ordinal, "it was given to no card"));
-  }
-  std::array<std::uint8_t, 1> begun{};
-  if (!query.bytes_into(1, begun) || (begun[0] >> query.number(2) & 1U) == 0) {
-    return Unexpected(unknown(
-        ordinal, fmt::format("unit of allotment {}: not begun by its log", query.number(0))));
-  }
-  if (!query.is_null(3)) {
-    return Unexpected(refused("again-gone", "no board has this number any more",
-                              fmt::format("ordinal {}: {}", ordinal, query.text(3)),
-                              "a number that a board has", "leave it out of the order"));
+Try<void> check_settled(Database& database, const AllotmentRow& row, std::uint64_t ordinal) {
+  const std::uint64_t unit = row.unit_of(ordinal).value_or(0);
+  REG_TRY(query, database.query("SELECT what FROM settled WHERE allotment = ? AND first <= ? AND "
+                                "past > ? AND what <> 'conceded'"));
+  REG_TRY(said, query.bind(row.id).bind(unit).bind(unit).next());
+  if (said) {
+    return Unexpected(
+        refused("again-gone", "no board has this number any more",
+                fmt::format("ordinal {}: {} in {}", ordinal, query.text(0), row.work_order),
+                "a number that a board has", "leave it out of the order"));
   }
   return {};
+}
+
+Try<void> check_begun(Database& database, const AllotmentRow& row, std::uint64_t ordinal) {
+  const std::uint64_t unit = row.unit_of(ordinal).value_or(0);
+  REG_TRY(query, database.query("SELECT substr(begun, ?2 / 8 + 1, 1) FROM outcome WHERE allotment "
+                                "= ?1"));
+  REG_TRY(told, query.bind(row.id).bind(unit).next());
+  std::array<std::uint8_t, 1> begun{};
+  if (!told || !query.bytes_into(0, begun) || (begun[0] >> unit % 8 & 1U) == 0) {
+    return Unexpected(
+        unknown(ordinal, fmt::format("unit of allotment {}: not begun by its log", row.id)));
+  }
+  return {};
+}
+
+// Two stations that work on one board at a time would both write its number.
+Try<void> check_back(const AllotmentRow& row, std::uint64_t ordinal) {
+  const bool ended = row.state == State::spent || row.counted_once_back || row.fate == Fate::lost ||
+                     row.fate == Fate::destroyed;
+  if (ended) {
+    return {};
+  }
+  return Unexpected(refused(
+      "again-out", "another card that names this board is not accounted for",
+      fmt::format("ordinal {} on card {} of {}", ordinal, crypto::hex(row.card), row.work_order),
+      "one that is back and counted, or noted as lost or destroyed",
+      "reconcile it first, or leave the board out"));
+}
+
+Try<void> check_origin(const SetRequest& set, const AllotmentRow& last, std::uint64_t ordinal) {
+  const bool product = last.product == set.product.view();
+  if (product && (set.parent.empty() || last.work_order == set.parent)) {
+    return {};
+  }
+  return Unexpected(
+      refused("again-other", "this board is not of the order's parent",
+              fmt::format("ordinal {}: {}, {}", ordinal, last.product, last.work_order),
+              fmt::format("{}{}{}", set.product.view(), set.parent.empty() ? "" : ", ", set.parent),
+              "name the work order that worked on it last as the parent, or leave the board out"));
+}
+
+Try<void> check_ordinal(Database& database, const SetRequest& set, std::uint64_t ordinal) {
+  REG_TRY(rows, allotments_with(database, set.scheme.value.view(), ordinal));
+  if (rows.empty() || !rows.front().again.empty()) { // the first one gave it
+    return Unexpected(unknown(ordinal, "it was given to no card"));
+  }
+  REG_DO(check_begun(database, rows.front(), ordinal));
+  const AllotmentRow* last = &rows.front();
+  for (const AllotmentRow& row : rows) {
+    REG_DO(check_settled(database, row, ordinal));
+    if (!row.again.empty()) {
+      REG_DO(check_back(row, ordinal));
+      last = row.state == State::spent ? last : &row;
+    }
+  }
+  return check_origin(set, *last, ordinal);
+}
+
+Error badly_named(std::string found, std::string expected) {
+  return refused("again-spans", "the boards of a card are named in a wrong way", std::move(found),
+                 std::move(expected), "name each board of the card once, as its units say");
 }
 
 } // namespace
 
-Try<void> check_again(Database& database, std::string_view scheme, const CardRequest& card) {
+Try<void> check_again(Database& database, const SetRequest& set, const CardRequest& card) {
   std::uint64_t total = 0;
   std::uint64_t before = 0;
+  if (!set.scheme.present) {
+    return Unexpected(badly_named("a release without serial numbers", "numbers"));
+  }
   for (const Range& span : card.again) {
     if (span.count == 0 || (total != 0 && span.first <= before)) {
-      return Unexpected(refused("again-spans", "the boards' numbers are not in order",
-                                std::to_string(span.first), "rising spans with room between", ""));
+      return Unexpected(badly_named(std::to_string(span.first), "rising spans with room between"));
     }
     for (std::uint64_t ordinal = span.first; ordinal < span.past(); ++ordinal) {
-      REG_DO(check_ordinal(database, scheme, ordinal));
+      REG_DO(check_ordinal(database, set, ordinal));
     }
     total += span.count;
     before = span.past();
   }
-  if (total != card.units) {
-    return Unexpected(refused("again-spans", "units and the boards' numbers differ",
-                              fmt::format("{} units", card.units), fmt::format("{}", total), ""));
+  if (total == 0 || total != card.units) {
+    return Unexpected(badly_named(fmt::format("{} boards", total), fmt::format("{}", card.units)));
   }
   return {};
 }
 
+Try<std::vector<Range>> taken_back(Database& database, const AllotmentRow& row) {
+  std::vector<Range> units;
+  if (!row.scheme) {
+    return units;
+  }
+  REG_TRY(query, database.query("SELECT g.first, g.past FROM again g JOIN sealing s ON s.allotment "
+                                "= g.allotment WHERE g.scheme = ? AND g.allotment > ? AND g.first "
+                                "<= ? AND g.first > ? - 1000 AND g.past > ? ORDER BY g.first"));
+  query.bind(*row.scheme).bind(row.id).bind(row.last_ordinal());
+  query.bind(row.range.first).bind(row.range.first);
+  for (;;) {
+    REG_TRY(more, query.next());
+    if (!more) {
+      return units;
+    }
+    for (std::uint64_t ordinal = query.number(0); ordinal < query.number(1); ++ordinal) {
+      if (const std::optional<std::uint64_t> unit = row.unit_of(ordinal)) {
+        units.push_back({*unit, 1});
+      }
+    }
+  }
+}
+
 Try<void> insert_again(Database& database, const AllotmentRow& row) {
   for (const Range& span : row.again) {
-    REG_TRY(insert, database.query("INSERT INTO again(allotment, scheme, first, past) VALUES(?, ?, "
-                                   "?, ?)"));
-    REG_DO(
-        insert.bind(row.id).bind(row.scheme.value_or("")).bind(span.first).bind(span.past()).run());
+    REG_TRY(insert, database.query("INSERT INTO again(allotment, numbers, scheme, first, past) "
+                                   "VALUES(?, ?, ?, ?, ?)"));
+    REG_DO(insert.bind(row.id)
+               .bind(format::numbers_words[static_cast<std::size_t>(row.numbers)])
+               .bind(row.scheme.value_or(""))
+               .bind(span.first)
+               .bind(span.past())
+               .run());
   }
   return {};
 }

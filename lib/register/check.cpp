@@ -36,9 +36,13 @@ public:
     REG_DO(writings());
     REG_DO(outcomes());
     REG_DO(fates());
+    REG_DO(stops());
     REG_DO(orders());
+    REG_DO(order_files());
     REG_DO(places());
     REG_DO(settlements());
+    REG_DO(reworks());
+    REG_DO(labels());
     REG_DO(statements());
     REG_DO(met());
     REG_DO(tallies());
@@ -103,6 +107,7 @@ private:
         "SELECT name, coalesce(sql, '') FROM sqlite_schema WHERE name NOT LIKE 'sqlite_stat%'";
     REG_TRY(fresh, Database::open(":memory:", Access::create, 0));
     REG_DO(fresh.execute(schema_sql));
+    REG_DO(fresh.execute(layout_5_sql));
     std::map<std::string, std::string> expected;
     {
       REG_TRY(query, fresh.query(rules));
@@ -297,11 +302,30 @@ private:
     });
   }
 
+  Try<void> stops() {
+    return each(stop_columns, [&](Query& query) {
+      std::uint64_t entry = 0;
+      const Stop stop = read_stop(query, entry);
+      claim(entry, stop_body(entry, stop), "stop of an allotment");
+    });
+  }
+
   Try<void> orders() {
     return each(order_columns, [&](Query& query) {
       std::uint64_t entry = 0;
       const OrderRow order = read_order(query, entry);
       claim(entry, order_body(entry, order), "work order");
+    });
+  }
+
+  Try<void> order_files() {
+    return each("SELECT entry, file, bytes FROM order_file", [&](Query& row) {
+      const io::Bytes bytes = row.bytes(2);
+      format::Digest file{};
+      if (!row.bytes_into(1, file) || file != crypto::sha256(bytes)) {
+        problem(fmt::format("order's file: entry {} names other bytes", row.number(0)));
+      }
+      claim(row.number(0), order_file_body(row.number(0), bytes), "order's file");
     });
   }
 
@@ -317,6 +341,22 @@ private:
       std::uint64_t entry = 0;
       const Settlement settled = read_settled(query, entry);
       claim(entry, settled_body(entry, settled), "settled units");
+    });
+  }
+
+  Try<void> reworks() {
+    return each(rework_columns, [&](Query& query) {
+      std::uint64_t entry = 0;
+      const Rework rework = read_rework(query, entry);
+      claim(entry, rework_body(entry, rework), "new number of a board");
+    });
+  }
+
+  Try<void> labels() {
+    return each(label_columns, [&](Query& query) {
+      std::uint64_t entry = 0;
+      const LabelNote note = read_label(query, entry);
+      claim(entry, label_body(entry, note), "labels");
     });
   }
 

@@ -101,8 +101,10 @@ Body allotment_body(std::uint64_t number, const AllotmentRow& row) {
       .put("units", row.units)
       .put("enabled-slots", row.enabled_slots)
       .put("date-code", row.date_code.value_or("-"))
-      .put("spare", row.spare ? "yes" : "no")
-      .put("numbers", format::numbers_words[static_cast<std::size_t>(row.numbers)]);
+      .put("spare", row.spare ? "yes" : "no");
+  if (!row.again.empty()) {
+    body.put("numbers", format::numbers_words[static_cast<std::size_t>(row.numbers)]);
+  }
   for (const Range& span : row.again) {
     body.put("span", fmt::format("{} {}", span.first, span.past() - 1));
   }
@@ -124,6 +126,13 @@ Body fate_body(std::uint64_t number, std::uint64_t allotment, std::string_view f
       .put("fate", fate)
       .put("by", by)
       .put("note", note);
+}
+
+Body stop_body(std::uint64_t number, const Stop& stop) {
+  return Body(number, "stop")
+      .put("allotment", stop.allotment)
+      .digest("text", crypto::sha256(stop.text))
+      .digest("signature", crypto::sha256(stop.signature));
 }
 
 Body outcome_body(std::uint64_t number, std::uint64_t allotment, ByteView begun, ByteView good,
@@ -150,6 +159,10 @@ Body order_body(std::uint64_t number, const OrderRow& order) {
       .digest("file", order.file);
 }
 
+Body order_file_body(std::uint64_t number, ByteView bytes) {
+  return Body(number, "order-file").digest("file", crypto::sha256(bytes));
+}
+
 Body place_body(std::uint64_t number, std::uint64_t lot, std::string_view work_order,
                 std::string_view place) {
   return Body(number, "place").put("lot", lot).put("work-order", work_order).put("place", place);
@@ -163,6 +176,24 @@ Body settled_body(std::uint64_t number, const Settlement& settled) {
       .put("as", settled_words[static_cast<std::size_t>(settled.what)])
       .put("by", settled.by)
       .put("note", settled.note);
+}
+
+Body rework_body(std::uint64_t number, const Rework& rework) {
+  return Body(number, "rework")
+      .put("allotment", rework.before.allotment)
+      .put("unit", rework.before.unit)
+      .put("now-allotment", rework.now.allotment)
+      .put("now-unit", rework.now.unit);
+}
+
+Body label_body(std::uint64_t number, const LabelNote& note) {
+  return Body(number, "label")
+      .put("allotment", note.allotment)
+      .put("first", note.units.first)
+      .put("count", note.units.count)
+      .put("as", label_words[static_cast<std::size_t>(note.what)])
+      .put("by", note.by)
+      .put("note", note.note);
 }
 
 Body statement_body(std::uint64_t number, const Statement& statement) {

@@ -34,14 +34,18 @@ Body lot_body(std::uint64_t number, const AllotmentRow& row, std::uint64_t quant
 Body allotment_body(std::uint64_t number, const AllotmentRow& row);
 Body sealed_body(std::uint64_t number, std::uint64_t allotment, ByteView text);
 Body written_body(std::uint64_t number, std::uint64_t allotment);
+Body stop_body(std::uint64_t number, const Stop& stop);
 Body outcome_body(std::uint64_t number, std::uint64_t allotment, ByteView begun, ByteView good,
                   std::uint64_t begun_count, std::uint64_t good_count);
 Body fate_body(std::uint64_t number, std::uint64_t allotment, std::string_view fate,
                std::string_view by, std::string_view note);
 Body order_body(std::uint64_t number, const OrderRow& order);
+Body order_file_body(std::uint64_t number, ByteView bytes);
 Body place_body(std::uint64_t number, std::uint64_t lot, std::string_view work_order,
                 std::string_view place);
 Body settled_body(std::uint64_t number, const Settlement& settled);
+Body rework_body(std::uint64_t number, const Rework& rework);
+Body label_body(std::uint64_t number, const LabelNote& note);
 Body statement_body(std::uint64_t number, const Statement& statement);
 Body met_body(std::uint64_t number, const Evidence& evidence, std::string_view standing);
 

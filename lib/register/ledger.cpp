@@ -127,18 +127,6 @@ Try<void> abandon_open(Database& database, Head& head, std::string_view scheme, 
 
 } // namespace
 
-Error refused(const char* code, std::string what, std::string found, std::string expected,
-              std::string hint) {
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = code;
-  error.what = std::move(what);
-  error.found = std::move(found);
-  error.expected = std::move(expected);
-  error.hint = std::move(hint);
-  return error;
-}
-
 Error no_window(std::string_view scheme) {
   return refused("window-none", "this desk has no window of this scheme", std::string(scheme),
                  "a window for the desk's key and this class of work on the trust list",
@@ -294,11 +282,9 @@ Try<void> check_note(const std::string& note, const char* what) {
   const bool printable =
       std::all_of(note.begin(), note.end(), [](char c) { return c >= ' ' && c <= '~'; });
   if (note.empty() || note.size() > 96 || !printable) {
-    Error error =
-        refused("note-form", fmt::format("{} can't be kept", what), note,
-                "1 to 96 printable ASCII characters", "write it shortly and without accents");
-    error.kind = ErrorKind::usage;
-    return Unexpected(std::move(error));
+    return Unexpected(error_of(ErrorKind::usage, "note-form", fmt::format("{} can't be kept", what),
+                               note, "1 to 96 printable ASCII characters",
+                               "write it shortly and without accents"));
   }
   return {};
 }

@@ -5,9 +5,6 @@
 
 namespace cardseal::registry {
 
-Error refused(const char* code, std::string what, std::string found, std::string expected,
-              std::string hint);
-
 // The ranges of a scheme's windows that are still to be given, ascending.
 struct Open {
   std::uint64_t window = 0;

@@ -23,10 +23,10 @@ const char* const allotment_select =
     "(SELECT count(*) FROM allotment WHERE card = a.card), "
     "o.entry > (SELECT entry FROM fate WHERE allotment = f.id AND what = 'returned' AND id > "
     "coalesce((SELECT max(id) FROM fate WHERE allotment = f.id AND what = 'on-card'), 0) "
-    "ORDER BY id DESC LIMIT 1), a.numbers, "
+    "ORDER BY id DESC LIMIT 1), EXISTS(SELECT 1 FROM stop WHERE allotment = a.id), "
+    "(SELECT numbers FROM again WHERE allotment = a.id LIMIT 1), "
     "(SELECT group_concat(first || ' ' || (past - first)) FROM (SELECT first, past FROM again "
-    "WHERE "
-    "allotment = a.id ORDER BY first)) "
+    "WHERE allotment = a.id ORDER BY first)) "
     "FROM allotment a JOIN lot l ON l.id = a.lot JOIN entry e ON e.number = a.entry "
     "JOIN allotment f ON f.id = (SELECT min(id) FROM allotment WHERE card = a.card) "
     "LEFT JOIN range r ON r.id = a.range LEFT JOIN window w ON w.id = r.window "
@@ -46,9 +46,9 @@ AllotmentRow read_allotment(const Query& query) {
     row.range = {query.number(7), query.number(8)};
   }
   row.units = query.number(9);
-  row.numbers = value_of<format::Numbers>(query.text(30), format::numbers_words);
   if (!query.is_null(31)) {
-    row.again = read_spans(query.text(31));
+    row.numbers = value_of<format::Numbers>(query.text(31), format::numbers_words);
+    row.again = read_spans(query.text(32));
     row.range = {row.again.front().first, row.units};
   }
   row.enabled_slots = query.number(10);
@@ -78,6 +78,7 @@ AllotmentRow read_allotment(const Query& query) {
   row.units_before = query.number(27);
   row.jobs_on_card = query.number(28);
   row.counted_once_back = query.number(29) != 0;
+  row.stopped = query.number(30) != 0;
   return row;
 }
 
@@ -110,8 +111,22 @@ Try<std::vector<AllotmentRow>> Register::allotments_of(std::string_view work_ord
   return allotments_from(query);
 }
 
-Try<std::vector<AllotmentRow>> Register::allotments_with(std::string_view scheme,
-                                                         std::uint64_t ordinal) {
+Try<std::vector<AllotmentRow>> Register::allotments_on(const format::CardId& card) {
+  static const std::string sql = std::string(allotment_select) + "WHERE a.card = ? ORDER BY a.id";
+  REG_TRY(query, database_.query(sql.c_str()));
+  query.bind(card);
+  return allotments_from(query);
+}
+
+Try<std::optional<AllotmentRow>> Register::allotment_by_id(std::uint64_t id) {
+  static const std::string sql = std::string(allotment_select) + "WHERE a.id = ?";
+  REG_TRY(query, database_.query(sql.c_str()));
+  REG_TRY(row, query.bind(id).next());
+  return row ? std::optional(read_allotment(query)) : std::nullopt;
+}
+
+Try<std::vector<AllotmentRow>> allotments_with(Database& database, std::string_view scheme,
+                                               std::uint64_t ordinal) {
   // The one range of each window that could hold it, by the index over windows and first numbers;
   // and the cards of boards that came back.
   static const std::string sql =
@@ -119,11 +134,18 @@ Try<std::vector<AllotmentRow>> Register::allotments_with(std::string_view scheme
       "WHERE a.id IN (SELECT c.id FROM range q JOIN allotment c ON c.range = q.id WHERE q.past > "
       "?2 AND q.id IN (SELECT (SELECT id FROM range WHERE window = v.id AND first <= ?2 ORDER BY "
       "first DESC LIMIT 1) FROM window v WHERE v.scheme = ?1 AND v.first <= ?2 AND v.last >= ?2) "
-      "UNION ALL SELECT allotment FROM again WHERE scheme = ?1 AND first <= ?2 AND past > ?2) "
+      "UNION ALL SELECT allotment FROM again WHERE scheme = ?1 AND first <= ?2 AND first > ?2 - "
+      "1000 "
+      "AND past > ?2) "
       "ORDER BY a.id";
-  REG_TRY(query, database_.query(sql.c_str()));
+  REG_TRY(query, database.query(sql.c_str()));
   query.bind(scheme).bind(ordinal);
   return allotments_from(query);
+}
+
+Try<std::vector<AllotmentRow>> Register::allotments_with(std::string_view scheme,
+                                                         std::uint64_t ordinal) {
+  return registry::allotments_with(database_, scheme, ordinal);
 }
 
 Try<void> Register::each_allotment(const std::function<void(const AllotmentRow&)>& take) {

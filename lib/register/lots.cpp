@@ -5,24 +5,11 @@
 
 #include <fmt/format.h>
 
+#include "register/again.h"
 #include "register/rows.h"
 
 namespace cardseal::registry {
 namespace {
-
-// Rows of a query whose statement was bound, each read by `read`.
-template <class Row>
-Try<std::vector<Row>> rows_of(Query& query, Row (*read)(const Query&, std::uint64_t&)) {
-  std::vector<Row> rows;
-  for (;;) {
-    REG_TRY(row, query.next());
-    if (!row) {
-      return rows;
-    }
-    std::uint64_t entry = 0;
-    rows.push_back(read(query, entry));
-  }
-}
 
 Try<std::optional<OrderRow>> newest_order(Database& database, std::string_view work_order) {
   static const std::string sql =
@@ -69,6 +56,21 @@ Try<void> insert_order(Database& database, const Head& head, const OrderRow& ord
   insert.bind(std::uint64_t{order.first_article});
   order.parent ? insert.bind(*order.parent) : insert.bind_null();
   return insert.bind(order.file).bind(head.entries).run();
+}
+
+// Two revisions may have one file's bytes only where nothing in it says which it is.
+Try<void> keep_file(Database& database, Head& head, const OrderRow& order) {
+  if (order.bytes.empty()) {
+    return {};
+  }
+  REG_TRY(query, database.query("SELECT 1 FROM order_file WHERE file = ?"));
+  REG_TRY(kept, query.bind(order.file).next());
+  if (kept) {
+    return {};
+  }
+  REG_DO(append(database, head, order_file_body(head.entries + 1, order.bytes)));
+  REG_TRY(insert, database.query("INSERT INTO order_file(file, bytes, entry) VALUES(?, ?, ?)"));
+  return insert.bind(order.file).bind(order.bytes).bind(head.entries).run();
 }
 
 struct AllotmentFacts {
@@ -124,6 +126,25 @@ Try<void> check_begun(const std::optional<Results>& known, const Settlement& set
                   fmt::format("unit {} of allotment {}: good", unit + 1, settled.allotment),
                   "units that failed or are in doubt",
                   "a good board that will not ship is scrapped or reworked"));
+    }
+  }
+  return {};
+}
+
+// What became of a board is said of the last card that names it.
+Try<void> check_not_back(Register& numbers, Database& database, const Settlement& settled) {
+  REG_TRY(row, numbers.allotment_by_id(settled.allotment));
+  if (!row) {
+    return {};
+  }
+  REG_TRY(later, taken_back(database, *row));
+  for (const Range& units : later) {
+    if (units.first < settled.units.past() && units.past() > settled.units.first) {
+      return Unexpected(
+          refused("settled-later", "the board of this unit is on a later card",
+                  fmt::format("unit {} of allotment {}", units.first + 1, settled.allotment),
+                  "the unit of that card",
+                  "say it of the rework's work order, which knows the board last"));
     }
   }
   return {};
@@ -239,11 +260,19 @@ Try<void> Register::enter_order(const OrderRow& order) {
   Head& head = step.head;
   REG_DO(append(database_, head, order_body(head.entries + 1, order)));
   REG_DO(insert_order(database_, head, order));
+  REG_DO(keep_file(database_, head, order));
   return finish(step);
 }
 
 Try<std::optional<OrderRow>> Register::order_of(std::string_view work_order) {
   return newest_order(database_, work_order);
+}
+
+Try<std::optional<io::Bytes>> Register::order_file(std::string_view work_order) {
+  REG_TRY(query, database_.query("SELECT f.bytes FROM work_order o JOIN order_file f ON f.file = "
+                                 "o.file WHERE o.name = ? ORDER BY o.revision DESC LIMIT 1"));
+  REG_TRY(row, query.bind(work_order).next());
+  return row ? std::optional(query.bytes(0)) : std::nullopt;
 }
 
 Try<void> Register::each_order(const std::function<void(const OrderRow&)>& take) {
@@ -270,6 +299,10 @@ Register::places_of(std::string_view work_order) {
   }
 }
 
+Try<std::vector<Range>> Register::taken_back(const AllotmentRow& row) {
+  return registry::taken_back(database_, row);
+}
+
 Try<void> Register::settle_in(Step& step, const Settlement& settled) {
   REG_TRY(facts, facts_of(database_, settled.allotment));
   REG_DO(check_lot_open(database_, facts.work_order));
@@ -277,22 +310,27 @@ Try<void> Register::settle_in(Step& step, const Settlement& settled) {
   REG_DO(check_unsettled(database_, settled));
   REG_TRY(known, results_of(settled.allotment));
   REG_DO(check_begun(known, settled));
-  return insert_settled(database_, step.head, settled);
+  REG_DO(check_not_back(*this, database_, settled));
+  REG_DO(insert_settled(database_, step.head, settled));
+  return link_in(step, settled, facts.work_order);
 }
 
 Try<void> Register::settle(const Settlement& settled, bool rehearse) {
-  if (settled.what == Settled::conceded) {
-    return Unexpected(refused("settled-signed", "units are conceded by quality's signature only",
-                              "", "a concession", "cardseal lot concede"));
-  }
-  REG_DO(check_note(settled.by, "who says so"));
-  REG_DO(check_note(settled.note, "the note"));
+  return settle(std::vector<Settlement>{settled}, rehearse);
+}
+
+Try<void> Register::settle(const std::vector<Settlement>& settled, bool rehearse) {
   REG_TRY(step, begin());
-  REG_DO(settle_in(step, settled));
-  if (rehearse) {
-    return {};
+  for (const Settlement& each : settled) {
+    if (each.what == Settled::conceded) {
+      return Unexpected(refused("settled-signed", "units are conceded by quality's signature only",
+                                "", "a concession", "cardseal lot concede"));
+    }
+    REG_DO(check_note(each.by, "who says so"));
+    REG_DO(check_note(each.note, "the note"));
+    REG_DO(settle_in(step, each));
   }
-  return finish(step);
+  return rehearse ? Try<void>() : finish(step);
 }
 
 Try<std::vector<Settlement>> Register::settlements_of(std::uint64_t allotment) {

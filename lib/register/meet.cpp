@@ -50,6 +50,11 @@ Try<bool> met_before(Database& database, const Evidence& evidence) {
   return query.bind(evidence.text).next();
 }
 
+// Behind the last number that it gives, or that its boards have.
+std::uint64_t past_of(const format::Allotment& met) {
+  return format::ordinal_at(met, met.count - 1) + 1;
+}
+
 // Numbers of the evidence that this register gave to something else.
 Try<std::vector<std::string>> given_twice(Database& database, const Evidence& evidence) {
   const format::Allotment& met = evidence.allotment;
@@ -111,7 +116,7 @@ Try<bool> given_up_as_lost(Database& database, const format::Allotment& met) {
   if (!met.scheme.present) {
     return false;
   }
-  return query.bind(met.scheme.value.view()).bind(met.first).bind(met.first + met.count).next();
+  return query.bind(met.scheme.value.view()).bind(met.first).bind(past_of(met)).next();
 }
 
 // A range stated by hand: whoever stated it kept the list, so the register goes on behind it. A
@@ -127,9 +132,8 @@ Try<std::uint64_t> abandon_for(Database& database, Head& head, const Evidence& e
     return abandon_up_to(database, head, "", all_numbers, Use::lost,
                          fmt::format("history lacks card {}", crypto::hex(met.card)));
   }
-  return met.scheme.present && met.numbers == format::Numbers::fresh
-             ? abandon_up_to(database, head, met.scheme.value.view(), met.first + met.count,
-                             Use::abandon,
+  return met.scheme.present
+             ? abandon_up_to(database, head, met.scheme.value.view(), past_of(met), Use::abandon,
                              fmt::format("given by hand on card {}", crypto::hex(met.card)))
              : Try<std::uint64_t>(0);
 }

@@ -16,37 +16,51 @@ namespace {
 constexpr std::uint64_t most_enrolments = 999'999;
 
 Error with_file(Error error, const io::Path& path) {
-  error.place.file = path.string();
-  return error;
+  return at(std::move(error), path.string());
+}
+
+// The history is the same before and after; a program of the older layout refuses it from now on.
+Try<void> take_over(Database& database) {
+  REG_TRY(transaction, Transaction::begin(database));
+  REG_TRY(version, database.number("PRAGMA user_version"));
+  if (version == schema_version) { // another process was quicker
+    return {};
+  }
+  REG_DO(database.execute(layout_5_sql));
+  const std::string mark = fmt::format("PRAGMA user_version={};", schema_version);
+  REG_DO(database.execute(mark.c_str()));
+  return transaction.commit();
 }
 
 Try<void> check_form(Database& database) {
   REG_TRY(id, database.number("PRAGMA application_id"));
   if (id != application_id) {
-    Error error = refused("register-form", "this file is no register", fmt::format("mark {:x}", id),
-                          fmt::format("mark {:x}", application_id), "name the register's file");
-    error.kind = ErrorKind::bad_data;
-    return Unexpected(with_file(std::move(error), database.path()));
+    return Unexpected(
+        with_file(error_of(ErrorKind::bad_data, "register-form", "this file is no register",
+                           fmt::format("mark {:x}", id), fmt::format("mark {:x}", application_id),
+                           "name the register's file"),
+                  database.path()));
   }
   REG_TRY(version, database.number("PRAGMA user_version"));
-  if (version != schema_version) {
-    Error error =
-        refused("register-version", "this register was made by another version",
-                fmt::format("version {}", version), fmt::format("version {}", schema_version),
-                version < schema_version
-                    ? "an older cardseal made it: finish its lots with that one, and start a new "
-                      "register with windows of its own"
-                    : "use the newest cardseal that this desk has used");
-    error.kind = ErrorKind::bad_data;
-    return Unexpected(with_file(std::move(error), database.path()));
+  if (version < oldest_taken_over || version > schema_version) {
+    return Unexpected(with_file(
+        error_of(ErrorKind::bad_data, "register-version",
+                 "this register was made by another version", fmt::format("version {}", version),
+                 fmt::format("version {} to {}", oldest_taken_over, schema_version),
+                 version < schema_version
+                     ? "an older cardseal made it: finish its lots with that one, and start a new "
+                       "register with windows of its own"
+                     : "use the newest cardseal that this desk has used"),
+        database.path()));
   }
-  return {};
+  return version == schema_version ? Try<void>() : take_over(database);
 }
 
 Try<void> fill_new(const io::Path& path, const format::Digest& owner) {
   REG_TRY(database, Database::open(path, Access::create, default_busy_ms));
   REG_TRY(transaction, Transaction::begin(database));
   REG_DO(database.execute(schema_sql));
+  REG_DO(database.execute(layout_5_sql));
   const std::string marks = fmt::format("PRAGMA application_id={}; PRAGMA user_version={};",
                                         application_id, schema_version);
   REG_DO(database.execute(marks.c_str()));
@@ -103,11 +117,11 @@ Try<Register> Register::open(io::System& system, const io::Path& path,
   if (owner) {
     REG_TRY(own, opened.owner());
     if (own != *owner) {
-      Error error = refused("register-owner", "this register is another owner's",
-                            crypto::spell_digest(own), crypto::spell_digest(*owner),
-                            "name your own register, or the root that belongs to it");
-      error.kind = ErrorKind::config;
-      return Unexpected(with_file(std::move(error), path));
+      return Unexpected(with_file(
+          error_of(ErrorKind::config, "register-owner", "this register is another owner's",
+                   crypto::spell_digest(own), crypto::spell_digest(*owner),
+                   "name your own register, or the root that belongs to it"),
+          path));
     }
   }
   return opened;

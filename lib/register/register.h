@@ -102,19 +102,45 @@ public:
   Try<void> note_fate(const format::CardId& card, const FateNote& note, bool rehearse = false);
   Try<std::vector<FateRow>> fates_of(const format::CardId& card); // the first one first
 
+  // A card is lost, and what of it was sealed is stopped, in one step; a card that was noted as
+  // lost before is only stopped. `stops` has one for each sealed allotment of the card. Refused
+  // besides what note_fate refuses: stop-none (nothing was signed for the card), stop-kept (one of
+  // these is here), stop-form (another allotment, or one of them missing).
+  Try<void> note_lost(const format::CardId& card, const FateNote& note,
+                      const std::vector<Stop>& stops, bool rehearse = false);
+  Try<std::vector<Stop>> stops_of(const format::CardId& card); // by allotment
+
   // A work order's next revision, the first one too. Refused: order-revision (one like it or a
   // later one is here), order-other (what it is changed), lot-closed, note-form. One that is here
   // already, word for word, is no step.
   Try<void> enter_order(const OrderRow& order);
   Try<std::optional<OrderRow>> order_of(std::string_view work_order); // its newest revision
+  // As its author wrote the newest revision; none: a layout before 5 kept its digest only.
+  Try<std::optional<io::Bytes>> order_file(std::string_view work_order);
   // The lots of this work order that have a place in it.
   Try<std::vector<std::pair<std::string, std::uint64_t>>> places_of(std::string_view work_order);
 
-  // Units of one allotment. Refused: settled-before, settled-outside, settled-open (nothing was
-  // reported begun of one of them), settled-good (a good one has a board, and needs no concession),
-  // settled-signed (`conceded` comes with a statement), lot-closed.
+  // Units of one allotment. Refused: settled-before, settled-outside, settled-later, settled-open
+  // (nothing was reported begun of one of them), settled-good (a good one has a board, and needs no
+  // concession), settled-signed (`conceded` comes with a statement), lot-closed. Of new numbers
+  // besides: rework-form, rework-lot (not of a rework lot whose parent is the lot of the old one),
+  // rework-open (not good there), rework-used, rework-settled.
   Try<void> settle(const Settlement& settled, bool rehearse = false);
+  // All of them in one step.
+  Try<void> settle(const std::vector<Settlement>& settled, bool rehearse = false);
+  // The number that a reworked board got, and the one that it had before.
+  Try<std::optional<UnitAt>> number_after(const UnitAt& unit);
+  Try<std::optional<UnitAt>> number_before(const UnitAt& unit);
+  Try<void> each_rework(const std::function<void(const Rework&)>& take);
   Try<std::vector<Settlement>> settlements_of(std::uint64_t allotment); // ascending
+  // Of an allotment's units those whose board a later card names: there its work is counted now.
+  Try<std::vector<Range>> taken_back(const AllotmentRow& row); // ascending, each may stand twice
+
+  // All of these in one step. Refused: label-order (a label is printed, then applied or scrapped;
+  // one that was scrapped may be printed again), label-outside, label-none (the card has no
+  // numbers), lot-closed, note-form.
+  Try<void> note_labels(const std::vector<LabelNote>& notes, bool rehearse = false);
+  Try<std::vector<LabelNote>> labels_of(std::uint64_t allotment); // as they were noted
 
   // A signed statement about a lot, with the units that it settles, in one step. `at`: refused
   // (register-moved) when the register has another head by now, since the statement was about that
@@ -124,6 +150,8 @@ public:
   Try<std::vector<Statement>> statements_of(std::string_view work_order);
 
   Try<std::vector<AllotmentRow>> allotments_of(std::string_view work_order);
+  Try<std::vector<AllotmentRow>> allotments_on(const format::CardId& card);
+  Try<std::optional<AllotmentRow>> allotment_by_id(std::uint64_t id);
   // Those whose range holds it: one a window at most. Looked up by index: as quick in a large
   // register as in a small one.
   Try<std::vector<AllotmentRow>> allotments_with(std::string_view scheme, std::uint64_t ordinal);
@@ -152,7 +180,9 @@ private:
     Head head;
   };
   Try<Step> begin();
+  Try<void> note_fate_in(Step& step, const format::CardId& card, const FateNote& note);
   Try<void> settle_in(Step& step, const Settlement& settled);
+  Try<void> link_in(Step& step, const Settlement& settled, const std::string& work_order);
   Try<void> finish(Step& step);
   // Why this history is not the newest one; empty: as far as is known, it is.
   Try<std::string> why_older(const Head& head);

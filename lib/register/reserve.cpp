@@ -116,16 +116,14 @@ Try<void> insert_allotment(Database& database, const Head& head, const Allotment
                            const std::optional<std::uint64_t>& range) {
   REG_TRY(insert,
           database.query("INSERT INTO allotment(id, lot, range, card, station, enrolment, serial, "
-                         "units, slots, date_code, spare, numbers, entry) "
-                         "VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"));
+                         "units, slots, date_code, spare, entry) "
+                         "VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"));
   insert.bind(row.id).bind(row.lot);
   range ? insert.bind(*range) : insert.bind_null();
   insert.bind(row.card).bind(row.station).bind(row.enrolment).bind(row.serial).bind(row.units);
   insert.bind(row.enabled_slots);
   row.date_code ? insert.bind(*row.date_code) : insert.bind_null();
-  insert.bind(std::uint64_t{row.spare});
-  insert.bind(format::numbers_words[static_cast<std::size_t>(row.numbers)]);
-  return insert.bind(head.entries).run();
+  return insert.bind(std::uint64_t{row.spare}).bind(head.entries).run();
 }
 
 AllotmentRow start_row(const SetRequest& set) {
@@ -166,7 +164,7 @@ Try<Reserved> reserve_card(Database& database, Head& head, const SetRequest& set
   fill_row(row, card, station, last + 1);
   std::optional<Place> place;
   if (card.numbers != format::Numbers::fresh) {
-    REG_DO(check_again(database, row.scheme.value_or(""), card));
+    REG_DO(check_again(database, set, card));
     row.range = {card.again.front().first, card.units};
   } else if (set.scheme.present) {
     REG_TRY(found, find_place(database, {*row.scheme, card.units, set.capacity, set.permitted,

@@ -136,9 +136,7 @@ CREATE TABLE allotment(
   slots INTEGER NOT NULL CHECK(slots > 0),
   date_code TEXT,
   spare INTEGER NOT NULL CHECK(spare IN (0, 1)),
-  numbers TEXT NOT NULL CHECK(numbers IN ('new', 'kept', 'stated')),
   entry INTEGER NOT NULL UNIQUE REFERENCES entry,
-  CHECK(numbers = 'new' OR range IS NULL),
   UNIQUE(station, serial),
   UNIQUE(card, lot),
   FOREIGN KEY(station, enrolment) REFERENCES enrolment(station, number)) STRICT;
@@ -154,20 +152,6 @@ CREATE TRIGGER allotment_range BEFORE INSERT ON allotment
   WHEN NEW.range IS NOT NULL AND NEW.units IS NOT
        (SELECT past - first FROM range WHERE id = NEW.range AND use = 'allot')
   BEGIN SELECT RAISE(ABORT, 'an allotment and its range differ'); END;
-
--- Numbers that boards of this card have already: a board may come back, its number is given once.
-CREATE TABLE again(
-  allotment INTEGER NOT NULL REFERENCES allotment,
-  scheme TEXT NOT NULL,
-  first INTEGER NOT NULL CHECK(first >= 0),
-  past INTEGER NOT NULL CHECK(past > first),
-  PRIMARY KEY(allotment, first)) STRICT, WITHOUT ROWID;
-CREATE INDEX again_scheme ON again(scheme, first);
-CREATE TRIGGER again_apart BEFORE INSERT ON again
-  WHEN (SELECT numbers FROM allotment WHERE id = NEW.allotment) = 'new'
-    OR EXISTS(SELECT 1 FROM again WHERE allotment = NEW.allotment
-              AND first < NEW.past AND past > NEW.first)
-  BEGIN SELECT RAISE(ABORT, 'a number stands twice on a card'); END;
 
 CREATE TABLE tally(
   manifest BLOB NOT NULL,

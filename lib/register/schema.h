@@ -6,13 +6,18 @@
 // - Windows of one scheme share no number.
 // - Nothing is ever changed or taken away; what may still become known of an allotment is a row of
 //   its own, or moves forward only.
+//
+// A later layout adds tables and rules and changes none, so a register of an older one is taken
+// over by adding what it lacks, and is then the same as one that was made by this version.
 #pragma once
 
 namespace cardseal::registry {
 
 inline constexpr unsigned application_id = 0x43536752; // "CSgR"
 inline constexpr unsigned schema_version = 5;
+inline constexpr unsigned oldest_taken_over = 4;
 
-extern const char* const schema_sql;
+extern const char* const schema_sql;   // layout 4
+extern const char* const layout_5_sql; // what layout 5 added
 
 } // namespace cardseal::registry

@@ -55,6 +55,7 @@ struct SetRequest {
   Limits limits;
   std::vector<CardRequest> cards;
   std::string place; // the order's word for these cards, each once in a work order; empty: none
+  std::string parent = {}; // of boards that come back: the work order they are of; empty: any
 };
 
 struct Reserved { // one card's share, durable when it is returned
@@ -114,6 +115,14 @@ struct FateNote {
   std::string note; // likewise
 };
 
+// A withdrawal that stops an allotment: the sealed text of that kind, and its one signature.
+struct Stop {
+  std::uint64_t allotment = 0;
+  std::vector<std::uint8_t> text;
+  std::array<std::uint8_t, 64> signature{};
+  std::string time; // claimed
+};
+
 struct FateRow {
   FateNote note;
   std::string time; // claimed
@@ -152,6 +161,7 @@ struct AllotmentRow {
   // after the return was noted: nothing can have happened that they lack.
   bool counted_after_return = false;
   bool rewritten = false; // an earlier log of the card may be gone
+  bool stopped = false;   // a withdrawal of it was signed when its card was lost
   // Results were kept after the card came back, whatever became of it since; of the card that its
   // image went on last.
   bool counted_once_back = false;
@@ -175,6 +185,9 @@ struct OrderRow {
   std::optional<std::string> parent;
   format::Digest file{}; // of the order as its author wrote it
   std::string time;      // claimed
+  // That file itself, kept with the revision; empty: not given. What is read back has none:
+  // `order_file` tells it.
+  std::vector<std::uint8_t> bytes = {};
 };
 
 // What somebody says became of units that their log leaves open.
@@ -187,14 +200,50 @@ enum class Settled : std::uint8_t {
 inline constexpr std::array<std::string_view, 4> settled_words{"scrapped", "no-board", "reworked",
                                                                "conceded"};
 
+struct UnitAt {
+  std::uint64_t allotment = 0;
+  std::uint64_t unit = 0; // 0 the allotment's first
+  friend bool operator==(const UnitAt&, const UnitAt&) = default;
+};
+
+// One board under two numbers.
+struct Rework {
+  UnitAt before;
+  UnitAt now;
+};
+
 struct Settlement {
   std::uint64_t allotment = 0;
   Range units; // 0 the allotment's first
   Settled what = Settled::scrapped;
   std::string by;   // printable ASCII, 1 to 96 characters
-  std::string note; // likewise; of a reworked one, the number it has now
+  std::string note; // likewise
+  std::string time; // claimed
+  // Of units that were reworked: the numbers that their boards have now, one each in their order.
+  // Empty: not said. What is read back of a register has none: `number_after` tells them.
+  std::vector<UnitAt> now = {};
+};
+
+// What became of labels that were exported for printing.
+enum class LabelFate : std::uint8_t {
+  printed,  // exported for printing; again only after the one before was scrapped
+  applied,  // scanned on its board
+  scrapped, // also one that was on a board
+};
+inline constexpr std::array<std::string_view, 3> label_words{"printed", "applied", "scrapped"};
+
+struct LabelNote {
+  std::uint64_t allotment = 0;
+  Range units; // 0 the allotment's first
+  LabelFate what = LabelFate::printed;
+  std::string by;   // printable ASCII, 1 to 96 characters
+  std::string note; // likewise
   std::string time; // claimed
 };
+
+// The last thing that was noted of each label of these units; none: it was never exported.
+using LabelStates = std::vector<std::optional<LabelFate>>;
+LabelStates last_of(const std::vector<LabelNote>& notes, const Range& units);
 
 // What quality signed about a lot: a sealed text of that kind with its one signature.
 enum class StatementKind : std::uint8_t { first_article, concession, closure };

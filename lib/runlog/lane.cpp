@@ -80,10 +80,9 @@ bool Lane::place_of(const format::LogRecord& r, std::uint64_t& unit) {
     return true;
   }
   problem(of_records_, "unit-outside",
-          fmt::format("{}, session {}, cycle {}, slot {}: ordinal {} is outside {} to {}",
+          fmt::format("{}, session {}, cycle {}, slot {}: ordinal {} is none of this card's",
                       row_.station, r.session, r.cycle, r.slot,
-                      r.ordinal.present ? std::to_string(r.ordinal.value) : "none",
-                      row_.range.first, row_.last_ordinal()));
+                      r.ordinal.present ? std::to_string(r.ordinal.value) : "none"));
   return false;
 }
 
@@ -149,11 +148,43 @@ bool Lane::close_cycles() {
   return true;
 }
 
+// A board that has a number may come again, but not stand in two slots; and what it was when it was
+// good is not what it is after a run that failed.
+void Lane::look_at_runs(std::uint64_t unit, Work& work) {
+  const Board* before = nullptr;
+  for (const Board& board : work.boards) {
+    if (before != nullptr && std::get<0>(*before) == std::get<0>(board) &&
+        std::get<1>(*before) == std::get<1>(board)) {
+      of_single_units_.push_back(
+          {unit,
+           {"serial-twice", file_, fmt::format("{} went to two slots at a time", name(unit))}});
+      work.contradicts = true;
+    }
+    before = &board;
+  }
+  const Board* good = nullptr;
+  bool failed_since = false;
+  for (const auto& [where, one] : work.tries) {
+    const bool this_good = one.outcome == format::log_good;
+    failed_since = good != nullptr && where.first != *good && !this_good;
+    good = this_good ? &where.first : good;
+  }
+  if (failed_since) {
+    of_single_units_.push_back(
+        {unit,
+         {"failed-after-good", file_,
+          fmt::format("{} was good, and a later run of it is not: look at the board, and settle it",
+                      name(unit))}});
+  }
+}
+
 void Lane::look_at(std::uint64_t unit, Work& work) {
   const auto wrong = [&](const char* code, std::string what) {
     of_single_units_.push_back({unit, {code, file_, std::move(what)}});
   };
-  if (work.boards.size() > 1 && row_.numbers == format::Numbers::fresh) {
+  if (row_.numbers != format::Numbers::fresh) {
+    look_at_runs(unit, work);
+  } else if (work.boards.size() > 1) {
     wrong("serial-twice", fmt::format("{} went to {} boards", name(unit), work.boards.size()));
     work.contradicts = true;
   }
@@ -182,9 +213,8 @@ Unit Lane::unit_of(const Work& work) {
   unit.slot = slot;
   unit.session = session;
   bool good = false;
-  const Board& last = *work.boards.rbegin(); // a board that has a number may come again
   for (const auto& [where, one] : work.tries) {
-    const bool this_good = one.outcome == format::log_good && where.first == last;
+    const bool this_good = one.outcome == format::log_good;
     good = good || this_good;
     unit.first_pass = unit.first_pass || (this_good && where.second == 1);
     unit.outcome = one.outcome.empty() ? unit.outcome : one.outcome;
@@ -225,9 +255,11 @@ AllotmentAccount Lane::finish(bool whole) {
                         crypto::hex(row_.card)));
   }
   of_units_.insert(of_units_.end(), of_places_.begin(), of_places_.end());
-  if (works_before_ > row_.units) {
+  const std::uint64_t begun =
+      row_.numbers == format::Numbers::fresh ? works_before_ : boards_before_; // each run counts
+  if (begun > row_.units) {
     problem(of_units_, "over-quota",
-            fmt::format("{} units were begun on card {}, {} were allotted", works_before_,
+            fmt::format("{} units were begun on card {}, {} were allotted", begun,
                         crypto::hex(row_.card), row_.units));
   }
   const auto by_unit = [](const auto& a, const auto& b) { return a.first < b.first; };

@@ -52,6 +52,7 @@ private:
   bool close_cycles();
   void look_for_places_with_two_serials();
   void look_at(std::uint64_t unit, Work& work);
+  void look_at_runs(std::uint64_t unit, Work& work);
   void keep(std::uint64_t unit, Unit found);
   static Unit unit_of(const Work& work);
   std::string name(std::uint64_t unit) const;

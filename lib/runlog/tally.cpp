@@ -11,14 +11,8 @@ namespace {
 constexpr std::uint64_t most_boards = 9'999'999; // a card has no more units
 
 Error tally_error(const char* code, std::string what, std::string found, std::string expected) {
-  Error error;
-  error.kind = ErrorKind::bad_data;
-  error.code = code;
-  error.what = std::move(what);
-  error.found = std::move(found);
-  error.expected = std::move(expected);
-  error.hint = "correct the tally with both people who made it";
-  return error;
+  return error_of(ErrorKind::bad_data, code, std::move(what), std::move(found), std::move(expected),
+                  "correct the tally with both people who made it");
 }
 
 bool is_initials(const std::string& text) {

@@ -12,16 +12,6 @@
 namespace cardseal::seal {
 namespace {
 
-Error refused(const char* code, std::string what, const std::string& file, std::string hint) {
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = code;
-  error.what = std::move(what);
-  error.place.file = file;
-  error.hint = std::move(hint);
-  return error;
-}
-
 // Where nobody says what products it is about, only a key without a limit counts.
 bool counts_for(const format::TrustedKey& key, const std::vector<format::Id>& products) {
   return !key.product.present ||
@@ -38,11 +28,10 @@ constexpr bool adds_up(const format::Concession&) {
 }
 
 Error wrong_role(const std::string& file) {
-  Error error = refused("key-role", "this key signs no statements about this lot", file,
-                        "have quality sign it");
-  error.kind = ErrorKind::config;
-  error.expected = "an active key of role quality on the trust list, for this product";
-  return error;
+  return at(error_of(ErrorKind::config, "key-role", "this key signs no statements about this lot",
+                     "", "an active key of role quality on the trust list, for this product",
+                     "have quality sign it"),
+            file);
 }
 
 } // namespace
@@ -65,10 +54,11 @@ Try<format::Key> signer_of(std::string_view kind, ByteView text, ByteView signat
   const Outcome found =
       trust::find_signer(crypto::botan_table(botan), trust.list, {kind, text, signature}, signer);
   if (!found.ok() || signer == nullptr) {
-    return Unexpected(refused("statement-signature", "no key of the trust list signed this text",
-                              file,
-                              "the text or its signature was changed, or the signer's key "
-                              "is on no list of this owner"));
+    return Unexpected(
+        at(refused("statement-signature", "no key of the trust list signed this text", "", "",
+                   "the text or its signature was changed, or the signer's key is on no list of "
+                   "this owner"),
+           file));
   }
   return signer->key;
 }
@@ -89,16 +79,19 @@ Try<T> read_statement(ByteView text, ByteView signature, const OwnerRoot& root,
     return Unexpected(error_from(form, file));
   }
   if (out.owner != root.owner) {
-    return Unexpected(refused("statement-owner", "this text is another owner's", file,
-                              "look at where it came from"));
+    return Unexpected(at(refused("statement-owner", "this text is another owner's", "", "",
+                                 "look at where it came from"),
+                         file));
   }
   if (out.person != *person) {
-    return Unexpected(refused("statement-person", "the person named is not the one who signed",
-                              file, "have the one sign who is named"));
+    return Unexpected(at(refused("statement-person", "the person named is not the one who signed",
+                                 "", "", "have the one sign who is named"),
+                         file));
   }
   if (!adds_up(out)) {
-    return Unexpected(refused("statement-sum", "the counts of this text don't add up", file,
-                              "nothing that is signed so counts: close the lot again"));
+    return Unexpected(at(refused("statement-sum", "the counts of this text don't add up", "", "",
+                                 "nothing that is signed so counts: close the lot again"),
+                         file));
   }
   return out;
 }

@@ -11,6 +11,20 @@
 
 namespace cardseal::seal {
 
+Try<format::Id> stopping_person(const OwnerTrust& trust, const format::Key& key,
+                                const std::string& file) {
+  for (const format::TrustedKey& known : trust.list.keys.view()) {
+    const bool may = known.role == format::Role::quality || known.role == format::Role::withdraw;
+    if (known.key == key && may && known.state == format::KeyState::active) {
+      return known.person;
+    }
+  }
+  return Unexpected(at(error_of(ErrorKind::config, "key-role", "this key may not withdraw anything",
+                                "", "an active key of role quality or withdraw on the trust list",
+                                "have quality sign it"),
+                       file));
+}
+
 Try<OwnerWithdrawal> read_withdrawal(io::System& system, const io::Path& path,
                                      const OwnerRoot& root, const OwnerTrust& trust) {
   Try<SignedText> file = read_signed(system, path, format::Withdrawal::limit);

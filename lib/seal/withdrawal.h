@@ -10,6 +10,11 @@ namespace cardseal::seal {
 Try<OwnerWithdrawal> read_withdrawal(io::System& system, const io::Path& path,
                                      const OwnerRoot& root, const OwnerTrust& trust);
 
+// The holder of `key` as far as stops go: an active key of role quality or withdraw. Refused:
+// key-role. `file` is for messages.
+Try<format::Id> stopping_person(const OwnerTrust& trust, const format::Key& key,
+                                const std::string& file);
+
 // What `trust` lets through becomes less by it, and a card made with `trust` carries it. An error
 // when a card has no room for it.
 Try<void> stop_by(OwnerTrust& trust, OwnerWithdrawal withdrawal);

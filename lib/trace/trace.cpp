@@ -27,12 +27,9 @@ bool ordinal_in(const package::Package& package, const Question& question, std::
     ordinal = *question.ordinal;
     return unit::number_of(serials, ordinal, number).ok();
   }
-  if (!package.manifest.parts.view().empty()) {
-    return unit::ordinal_of_text(serials, question.serial, ordinal).ok();
-  }
-  std::uint64_t number = 0;
-  return parse_uint(question.serial, number) &&
-         unit::ordinal_of_number(serials, number, ordinal).ok();
+  const std::optional<std::uint64_t> found = ordinal_of(package, question.serial);
+  ordinal = found.value_or(0);
+  return found.has_value();
 }
 
 // What of an allotment stands in texts.
@@ -99,6 +96,7 @@ public:
 
   void read(const std::vector<package::Package>& packages) {
     for (const package::Package& package : packages) {
+      packages_.push_back(&package);
       std::uint64_t ordinal = 0;
       if (ordinal_in(package, question_, ordinal)) {
         candidates_.push_back({&package, ordinal});
@@ -207,7 +205,56 @@ private:
       }
     }
     found.statements = std::move(*statements);
+    if (Try<void> ordered = tell_order(found); !ordered) {
+      return ordered;
+    }
+    const registry::UnitAt unit{found.allotment.id, place};
+    Try<void> told = follow(unit, &registry::Register::number_before, found.before);
+    return told ? follow(unit, &registry::Register::number_after, found.after) : told;
+  }
+
+  Try<void> tell_order(Found& found) {
+    const std::string& work_order = found.allotment.work_order;
+    Try<std::optional<io::Bytes>> file = numbers_.order_file(work_order);
+    Try<std::vector<std::pair<std::string, std::uint64_t>>> places =
+        file ? numbers_.places_of(work_order) : Unexpected(file.error());
+    if (!places || !*file) {
+      return places ? Try<void>() : Unexpected(std::move(places).error());
+    }
+    xml::All<lot::Order> order = lot::parse_order(**file, work_order);
+    if (!order) {
+      return {}; // another version wrote it; the rest of the answer holds without
+    }
+    Ordered out;
+    for (const auto& [place, lot] : *places) {
+      out.place = lot == found.allotment.lot ? place : out.place;
+    }
+    for (const lot::OrderCard& card : order->cards) {
+      out.line = card.place == out.place ? card.line : out.line;
+    }
+    out.reels = std::move(order->reels);
+    out.silicon = std::move(order->silicon);
+    found.ordered = std::move(out);
     return {};
+  }
+
+  // No number comes twice on this way: each leads to one that was settled later, or earlier.
+  using Next =
+      Try<std::optional<registry::UnitAt>> (registry::Register::*)(const registry::UnitAt&);
+  Try<void> follow(registry::UnitAt unit, Next next, std::vector<OtherNumber>& out) {
+    for (;;) {
+      Try<std::optional<registry::UnitAt>> other = (numbers_.*next)(unit);
+      if (!other || !*other) {
+        return other ? Try<void>() : Unexpected(std::move(other).error());
+      }
+      unit = **other;
+      Try<std::optional<registry::AllotmentRow>> row = numbers_.allotment_by_id(unit.allotment);
+      if (!row || !*row) {
+        return row ? Try<void>() : Unexpected(std::move(row).error());
+      }
+      std::string label = label_of(packages_, **row, unit.unit);
+      out.push_back({std::move(**row), unit.unit, std::move(label)});
+    }
   }
 
   Try<void> look_apart() {
@@ -230,11 +277,25 @@ private:
 
   registry::Register& numbers_;
   const Question& question_;
+  std::vector<const package::Package*> packages_;
   std::vector<Candidate> candidates_;
   Answer answer_;
 };
 
 } // namespace
+
+std::optional<std::uint64_t> ordinal_of(const package::Package& package,
+                                        const std::string& serial) {
+  const format::Manifest& m = package.manifest;
+  std::uint64_t ordinal = 0;
+  std::uint64_t number = 0;
+  const bool known = m.scheme.present &&
+                     (m.parts.view().empty()
+                          ? parse_uint(serial, number) &&
+                                unit::ordinal_of_number(unit::serials_of(m), number, ordinal).ok()
+                          : unit::ordinal_of_text(unit::serials_of(m), serial, ordinal).ok());
+  return known ? std::optional(ordinal) : std::nullopt;
+}
 
 Unit unit_of(const package::Package& package, const registry::AllotmentRow& row,
              std::uint64_t ordinal) {

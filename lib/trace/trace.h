@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "lot/order.h"
 #include "package/package.h"
 #include "register/register.h"
 #include "runlog/log_file.h"
@@ -35,6 +36,21 @@ struct Unit {
   std::string text; // empty: the scheme has none
 };
 
+// A number that the same board had before, or got later.
+struct OtherNumber {
+  registry::AllotmentRow allotment;
+  std::uint64_t place = 0; // in the allotment, from 0
+  std::string label;
+};
+
+// Of the order that the unit's card was made for, as its newest revision has it.
+struct Ordered {
+  std::string place; // of the card; empty: none
+  std::string line;  // where its station stands; may be empty
+  std::vector<lot::Reel> reels;
+  std::vector<lot::SiliconRevision> silicon; // that may be on these boards
+};
+
 struct Found {
   const package::Package* package = nullptr; // null: the register names one that was not given
   Unit unit;
@@ -42,6 +58,9 @@ struct Found {
   Result result = Result::not_reported;
   std::vector<registry::FateRow> fates; // of its card
   std::optional<registry::Settlement> settled;
+  std::optional<Ordered> ordered;  // none: no order, or one of which only the digest is kept
+  std::vector<OtherNumber> before; // of the same board, the one just before first
+  std::vector<OtherNumber> after;  // the next one first
   std::vector<registry::Statement> statements; // about its lot
   std::vector<format::LogRecord> work;         // of the logs given, in the order of the log
 };
@@ -59,6 +78,10 @@ struct Answer {
   std::vector<Apart> apart;
   bool is_a_serial = false; // it is one of at least one package's scheme
 };
+
+// Of a serial as it stands on the label; date code and class are taken from the text itself. None:
+// the package makes no such serial.
+std::optional<std::uint64_t> ordinal_of(const package::Package& package, const std::string& serial);
 
 // A unit of an allotment as its label reads, by a package of its scheme.
 Unit unit_of(const package::Package& package, const registry::AllotmentRow& row,

@@ -29,7 +29,13 @@ Json card_json(const lot::CardAccount& card) {
       {"units", row.units},
       {"first_ordinal", row.range.count == 0 ? Json() : Json(row.range.first)},
       {"standing", std::string(lot::standing_words[static_cast<std::size_t>(card.standing)])},
+      {"stopped", row.stopped},
       {"counts", counts_json(card.counts)},
+      {"labels", card.labels ? Json{{"printed", card.labels->printed},
+                                    {"applied", card.labels->applied},
+                                    {"scrapped", card.labels->scrapped},
+                                    {"open", card.labels->open}}
+                             : Json()},
       {"open", Json::array()},
       {"settled", Json::array()}};
   for (const registry::Range& range : card.open) {

@@ -101,6 +101,34 @@ Json work_json(const std::vector<format::LogRecord>& work) {
   return out;
 }
 
+Json numbers_json(const std::vector<trace::OtherNumber>& numbers) {
+  Json out = Json::array();
+  for (const trace::OtherNumber& number : numbers) {
+    out.push_back({{"label", number.label},
+                   {"card", crypto::hex(number.allotment.card)},
+                   {"place", number.place + 1},
+                   {"work_order", number.allotment.work_order}});
+  }
+  return out;
+}
+
+Json ordered_json(const std::optional<trace::Ordered>& ordered) {
+  if (!ordered) {
+    return {};
+  }
+  Json out = {{"place", ordered->place.empty() ? Json() : Json(ordered->place)},
+              {"line", ordered->line.empty() ? Json() : Json(ordered->line)},
+              {"reels", Json::array()},
+              {"silicon", Json::array()}};
+  for (const lot::Reel& reel : ordered->reels) {
+    out["reels"].push_back({{"lot", reel.lot}, {"part", reel.part}});
+  }
+  for (const lot::SiliconRevision& silicon : ordered->silicon) {
+    out["silicon"].push_back(silicon.title);
+  }
+  return out;
+}
+
 Json statements_json(const std::vector<registry::Statement>& statements) {
   Json out = Json::array();
   for (const registry::Statement& statement : statements) {
@@ -123,6 +151,9 @@ Json traced_json(const trace::Found& found, const Judged& judged) {
           {"card_fates", fates_json(found.fates)},
           {"work", work_json(found.work)},
           {"settled", settled_json(found.settled)},
+          {"ordered", ordered_json(found.ordered)},
+          {"before", numbers_json(found.before)},
+          {"after", numbers_json(found.after)},
           {"lot_statements", statements_json(found.statements)},
           {"work_order", row.work_order},
           {"class", row.work_class},

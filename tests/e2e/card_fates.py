@@ -126,7 +126,7 @@ class CardFates(WorldCase):
         done = self.note("card-03.img", "lost")
         self.assertEqual(0, done.returncode, done.stderr)
         self.assertIn("10 were given, 0 are reported begun", done.stdout)
-        self.assertIn(f"cardseal trust stop --allotment {row['sealed_text']}", done.stderr)
+        self.assertIn(f"cardseal card lost {row['card']}", done.stderr)
         self.assertEqual(REFUSED, self.confirmed("card-03.img", "other-card").returncode)
         self.assertIn("  lost", self.world.must("serial", "list", "desk.register"))
         self.world.must("serial", "check", "desk.register")

@@ -1,7 +1,9 @@
 """A lot from its order to its closure: first article, cards of places, what is open, what is signed."""
 
+import contextlib
 import json
 import os
+import sqlite3
 import subprocess
 
 from world import SIGNED, SOURCE, WorldCase, change_byte, main, run, tool
@@ -110,6 +112,7 @@ class Lots(WorldCase):
             card("1", 24, more=' slots="1-3" spare="no" line="L-2"'),
             card("2", 4, more=' continues="1"'), work_class="rework",
             terms='  <date-code text="2641"/>\n  <reel lot="R-1" part="U1"/>\n'
+                  '  <silicon revision="B 2"/>\n'
                   + FIRST + '  <parent work-order="WO-1"/>\n  <data-memory may-be-lost="yes"/>\n'))
         for file in (template, own):
             done = subprocess.run([xmllint, "--noout", "--schema", schema, file],
@@ -346,6 +349,119 @@ class Lots(WorldCase):
         taken = card("2", 4, more=' continues="1"'), card("3", 4, more=' continues="1"')
         self.assertIn("order-continues", self.codes(self.order(card("1", 12), *taken, **more)))
 
+    def test_a_reworked_board_is_found_under_both_numbers(self):
+        self.cards(self.order(card("1", 6), quantity=6))
+        self.work(f"{self.name}.img", scenario="tries 1\ncycle 1 slot 2 verify-error 0x0120\n"
+                                               "cycle 1 slot 5 verify-error 0x0120\n")
+        self.bring_back(f"{self.name}.img")
+        rework = self.order(card("1", 4), quantity=4, work_order="WO-8", work_class="rework",
+                            terms='  <parent work-order="WO-7"/>\n'
+                                  '  <data-memory may-be-lost="yes"/>\n')
+        self.cards(rework, "--force")
+        self.work(f"{self.name}.img", scenario="tries 1\ncycle 1 slot 4 verify-error 0x0120\n")
+        self.bring_back(f"{self.name}.img")
+        package = ("--package", "frost-node.crp")
+
+        def reworked(*more, code=0):
+            return self.settle(*more, *package, what="reworked", code=code)
+
+        labels = ("FN000002", "FN000005")
+        one = self.show()["cards"][0]
+        self.assertEqual([(2, 2), (5, 5)], [(span["first"], span["last"]) for span in one["open"]])
+        said = reworked("--serial", labels[0], "--now", "FN000003", code=REFUSED)
+        self.assertIn("not of a rework lot that comes from this one", said.stderr)
+        said = reworked("--serial", labels[0], "--now", "FN000010", code=REFUSED)
+        self.assertIn("no log says that it is good", said.stderr)
+        said = reworked("--serial", labels[0], "--serial", labels[1], "--now", "FN000007", "--now",
+                        "FN000007", code=REFUSED)
+        self.assertIn("another board has that new number", said.stderr)
+        self.assertIn("one new number", reworked("--serial", labels[0], "--serial", labels[1],
+                                                 "--now", "FN000007", code=64).stderr)
+        self.assertEqual([], self.show()["cards"][0]["settled"])  # all or none
+        reworked("--card", one["card"], "--now", "FN000007", "--now", "FN000009")
+        told = json.loads(self.world.must("trace", labels[1], "--register", self.register, *package,
+                                          "--json"))["found"][0]
+        self.assertEqual(["FN000009"], [number["label"] for number in told["after"]])
+        told = self.world.must("trace", "FN000009", "--register", self.register, *package)
+        self.assertRegex(told, rf"was before +{labels[1]} \(card {one['card']}, place 5, work order "
+                               r"WO-7\)")
+        lists = json.loads(self.world.must(
+            "recall", "--where", f"card={one['card']}", "--register", self.register, *package,
+            "--json"))
+        affected = {(span["first_ordinal"], span["count"]) for span in lists["spans"]
+                    if span["list"] == "affected"}
+        self.assertEqual({(0, 6), (6, 1), (8, 1)}, affected)
+        self.world.must("serial", "check", self.register)
+
+    def test_an_order_s_reels_and_line_lead_back_from_a_unit(self):
+        reels = '  <reel lot="R-20931" part="U1"/>\n  <reel lot="R-7" part="C4"/>\n'
+        order = self.order(card("1", 6, more=' line="L-2"'), quantity=6, terms=reels)
+        self.cards(order)
+        told = self.world.must("trace", "FN000003", "--register", self.register, "--package",
+                               "frost-node.crp")
+        self.assertRegex(told, r"ordered as +place 1, line L-2\n")
+        self.assertRegex(told, r"reel of its order +R-20931 of U1\n +reel of its order +R-7 of C4\n")
+        # A later revision is what counts; the file goes into an archive as it is.
+        order = self.order(card("1", 6, more=' line="L-2"'), card("2", 2, more=' line="L-3"'),
+                           quantity=8, revision=2, terms=reels.replace("R-7", "R-8"))
+        self.cards(order)
+        told = json.loads(self.world.must("trace", "FN000007", "--register", self.register,
+                                          "--package", "frost-node.crp", "--json"))
+        self.assertEqual({"place": "2", "line": "L-3", "silicon": [],
+                          "reels": [{"lot": "R-20931", "part": "U1"}, {"lot": "R-8", "part": "C4"}]},
+                         told["found"][0]["ordered"])
+        self.world.must("serial", "check", self.register)
+        self.world.must("archive", "new", f"{self.name}-kept")
+        added = self.world.must("archive", "add", order, "--archive", f"{self.name}-kept", "--root",
+                                "owner.root", "--trust", "owner.trust")
+        self.assertIn("order  order WO-7, revision 2", added)
+        item = json.loads(self.world.must("archive", "list", "--archive", f"{self.name}-kept",
+                                          "--json"))["items"][0]
+        self.world.must("archive", "get", item["id"], "--archive", f"{self.name}-kept", "-o",
+                        f"{self.name}-taken")
+        self.assertEqual(self.world.bytes(order), self.world.bytes(f"{self.name}-taken/{order}"))
+
+    def test_silicon_revisions_are_held_against_the_device_s_profile(self):
+        order = self.order(card("1", 24), terms='  <silicon revision="B"/>\n')
+        self.assertIn("no profile", self.check(order, code=REFUSED).stderr)
+        said = self.check(order, "--device", DEVICE, code=REFUSED).stderr
+        self.assertIn(f"{order}:5", said)
+        self.assertIn("does not allow this revision: found B", said)
+        self.assertIn("no profile", self.cards(order, code=REFUSED).stderr)
+
+    def test_a_unit_that_was_never_begun_is_no_first_article(self):
+        self.cards(self.order(card("1", 12), terms=FIRST))
+        self.work(f"{self.name}.img", dump=("--dump", "0:unit.hex"), cycles=("--cycles", "1"))
+        self.bring_back(f"{self.name}.img")
+        done = self.run_lot("first-article", "WO-7", "--package", "frost-node.crp", "--device",
+                            DEVICE, "--readback", "unit.hex", "--serial", "FN000012",
+                            *self.statement(f"{self.name}.no"), "--confirm",
+                            "first article of WO-7", code=REFUSED)
+        self.assertIn("never begun", done.stderr)
+        self.first_article("unit.hex", f"{self.name}.first")
+
+    def test_a_statement_is_signed_elsewhere_in_two_steps(self):
+        openssl = tool(self, "openssl", "openssl")
+        self.cards(self.order(card("1", 6), quantity=6))
+        self.work(f"{self.name}.img")
+        self.bring_back(f"{self.name}.img")
+        text = ["close", "WO-7", "--package", "frost-node.crp", "--register", self.register, "--root",
+                "owner.root", "--trust", "owner.trust", "--public-key", "keys/omar.pub", "--reason",
+                "counted", "--time", SIGNED["quality"], "-o", f"{self.name}.close"]
+        self.run_lot(*text, "--signed-bytes", f"{self.name}.bytes", "--confirm", "close WO-7")
+        self.assertFalse(self.show()["closed"])
+        self.world.path("wrong").write_bytes(bytes(64))
+        self.run_lot(*text, "--attach", "wrong", code=REFUSED)
+        self.assertFalse(self.show()["closed"])
+        subprocess.run([openssl, "pkeyutl", "-sign", "-rawin", "-inkey", "keys/omar.pem", "-passin",
+                        "file:keys/omar.pass", "-in", f"{self.name}.bytes", "-out",
+                        f"{self.name}.sig"], cwd=self.world.folder, check=True)
+        self.run_lot(*text, "--attach", f"{self.name}.sig")
+        self.assertTrue(self.show()["closed"])
+        verified = self.world.run("verify", f"{self.name}.close", "--root", "owner.root", "--trust",
+                                  "owner.trust")
+        self.assertEqual(0, verified.returncode, verified.stdout + verified.stderr)
+
     def test_what_another_owner_s_quality_signs_counts_for_nothing(self):
         self.cards(self.order(card("1", 6), quantity=6))
         self.work(f"{self.name}.img", scenario="tries 1\ncycle 1 slot 2 verify-error 0x0120\n")
@@ -381,14 +497,14 @@ class Lots(WorldCase):
 
     # Boards that come back with the number they have
 
-    def boards_again(self, numbers, serials, scenario="", more=""):
+    def boards_again(self, numbers, serials):
         """WO-7 makes six boards; an order of class rework names some of them."""
         self.cards(self.order(card("1", 6), quantity=6))
         self.work(f"{self.name}.img")
         self.bring_back(f"{self.name}.img")
         boards = "".join(f'<board serial="{serial}"/>' for serial in serials)
         again = (f'  <card place="1" station="orchard-1" model="row-six" units="{len(serials)}" '
-                 f'numbers="{numbers}"{more}>{boards}</card>\n')
+                 f'numbers="{numbers}">{boards}</card>\n')
         return self.order(again, work_order="WO-8", work_class="rework", quantity=len(serials),
                           terms='  <parent work-order="WO-7"/>\n'
                                 '  <data-memory may-be-lost="yes"/>\n')
@@ -437,6 +553,68 @@ class Lots(WorldCase):
         self.assertEqual([[0, 6], [1, 3], [6, 1]],
                          [[a["first"], a["count"]] for a in listed["allotments"]])
         self.assertEqual([[1, 2], [4, 4]], listed["allotments"][1]["spans"])
+
+    def named(self, serials, work_order="WO-8", parent="WO-7", numbers="kept"):
+        cards = "".join(
+            f'  <card place="{at}" station="orchard-1" model="row-six" units="1" '
+            f'numbers="{numbers}"><board serial="{serial}"/></card>\n'
+            for at, serial in enumerate(serials, 1))
+        return self.order(cards, work_order=work_order, work_class="rework",
+                          quantity=len(serials),
+                          terms=f'  <parent work-order="{parent}"/>\n'
+                                '  <data-memory may-be-lost="yes"/>\n')
+
+    def test_a_board_is_counted_where_it_was_worked_on_last_and_stands_on_one_card_at_a_time(self):
+        self.cards(self.order(card("1", 6), quantity=6))
+        self.work(f"{self.name}.img")
+        self.bring_back(f"{self.name}.img")
+        self.assertIn("order-board-serial", self.codes(self.named(["FN000002", "FN000002"])))
+        refused = self.cards_again(self.named(["FN000002"], parent="WO-6"), code=REFUSED)
+        self.assertIn("order's parent", refused.stderr)
+        self.cards_again(self.named(["FN000002"]))
+        # The card is out: the board is on no other, and what becomes of it is said of this one.
+        refused = self.cards_again(self.named(["FN000002"], work_order="WO-9"), "--force",
+                                   code=REFUSED)
+        self.assertIn("not accounted for", refused.stderr)
+        refused = self.settle("--serial", "FN000002", "--package", "frost-node.crp", code=REFUSED)
+        self.assertIn("on a later card", refused.stderr)
+        before = self.show()["counts"]
+        self.assertEqual((5, 1), (before["good"], before["reworked"]))
+        self.work(f"{self.name}-again.img", scenario="cycle 1 slot 1 verify-error 0x0120\n")
+        self.bring_back(f"{self.name}-again.img")
+        self.assertEqual(0, self.show("WO-8")["counts"]["good"])
+        self.assertEqual(5, self.show()["counts"]["good"])
+        self.run_lot("settle", "WO-8", "--register", self.register, "--as", "scrapped", "--by",
+                     "Sanna Reed", "--note", "seen", "--serial", "FN000002", "--package",
+                     "frost-node.crp")
+        refused = self.cards_again(self.named(["FN000002"], work_order="WO-9", parent="WO-8"),
+                                   "--force", code=REFUSED)
+        self.assertIn("scrapped in WO-8", refused.stderr)
+
+    def test_no_sql_changes_the_boards_that_a_card_names(self):
+        order = self.boards_again("kept", ["FN000002"])
+        self.cards_again(order)
+        with contextlib.closing(sqlite3.connect(self.world.path(self.register))) as register:
+            for sql, said in (
+                    ("UPDATE again SET first = 3, past = 4", "not changed"),
+                    ("DELETE FROM again", "not removed"),
+                    ("INSERT INTO again VALUES(2, 'kept', 'fn-serial', 4, 5)", "before it is sealed"),
+                    ("INSERT INTO again VALUES(1, 'kept', 'fn-serial', 4, 5)", "named once"),
+                    ("INSERT INTO again VALUES(9, 'kept', 'fn-serial', 777777, 777778)",
+                     "given to no card")):
+                with self.assertRaisesRegex(sqlite3.Error, said, msg=sql):
+                    register.execute(sql)
+
+    def test_a_cut_loses_no_board_that_has_a_number(self):
+        order = self.boards_again("kept", ["FN000001", "FN000006"])
+        self.cards_again(order)
+        image = f"{self.name}-again.img"
+        self.world.path("day.txt").write_text("cycle 1 power-cut 1\n", encoding="ascii")
+        done = run(STATION_SIM, image, "--state", f"{self.name}-orchard-1.state", "--scenario",
+                   "day.txt", cwd=self.world.folder)
+        self.assertEqual(0, done.returncode, done.stdout + done.stderr)
+        self.assertNotIn("turned away", done.stdout)
+        self.assertIn("GOOD           2 tries", done.stdout)
 
     def test_a_stated_number_is_the_one_on_the_label(self):
         order = self.boards_again("stated", ["FN000006"])

@@ -67,6 +67,39 @@ class SeveralPackages(unittest.TestCase):
         for word in words:
             self.assertIn(word, said.stderr)
 
+    def test_units_of_several_packages_are_conceded_by_label(self):
+        world = self.world
+        world.must("serial", "new", "concede.register", "--root", "owner.root")
+        world.must("serial", "enrol", "concede.register", "--station", "orchard-1")
+        world.must(*self.arguments("concede.img", "--register", "concede.register", "--units", "6"))
+        world.enrol("concede.state", station="orchard-1")
+        world.path("fail.txt").write_text("tries 1\ncycle 1 slot 2 verify-error 0x0120\n")
+        for job in ("1", "2"):
+            done = run(STATION_SIM, "concede.img", "--state", "concede.state", "--job", job,
+                       "--scenario", "fail.txt", cwd=world.folder)
+            self.assertEqual(0, done.returncode, done.stdout + done.stderr)
+        world.must("card", "note", "concede.img", "returned", "--register", "concede.register",
+                   "--by", "Floor", "--note", "back")
+        world.run("reconcile", "concede.img", "--register", "concede.register")
+        show = ("lot", "show", "WO-7", "--register", "concede.register", "--json")
+        cards = json.loads(world.must(*show))["cards"]
+        self.assertEqual([[(2, 2)]] * 2, [[(span["first"], span["last"]) for span in card["open"]]
+                                          for card in cards])
+        numbers = [card["first_ordinal"] + 2 for card in cards]  # of the second unit of each
+        done = world.run("lot", "concede", "WO-7", "--number", "CN-3", "--serial",
+                         f"RN{numbers[1]:06}", "--serial", f"FN{numbers[0]:06}", "--package",
+                         "frost.crp", "--package", "rime.crp", "--register", "concede.register",
+                         "--root", "owner.root", "--trust", "owner.trust", *world.key("omar"),
+                         "--reason", "read back by hand", "-o", "CN-3", "--confirm",
+                         "concession CN-3")
+        self.assertEqual(0, done.returncode, done.stdout + done.stderr)
+        lot = json.loads(world.must(*show))
+        self.assertEqual((12, [1, 1]), (lot["shippable"], [card["counts"]["conceded"]
+                                                           for card in lot["cards"]]))
+        # In the text a card's units are counted over its packages, in their order on it.
+        self.assertIn(f"units {cards[0]['card']} 2 2\nunits {cards[0]['card']} 8 8\n",
+                      world.bytes("CN-3").decode())
+
     def allotments(self, card):
         rows = json.loads(self.world.must("serial", "list", "desk.register", "--json"))
         return [row for row in rows["allotments"] if row["card"] == card]

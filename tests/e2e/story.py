@@ -97,7 +97,16 @@ class Story(unittest.TestCase):
             for row in rows:
                 begun.setdefault(int(row[5]), set()).add((row[4].strip(), row[2].strip()))
         affected = {ordinal for ordinal, places in begun.items() if ("3", "4") in places}
+        # A reworked board is affected under its new number, too.
+        first = {card["card"]: card["first_ordinal"] for card in self.lot("WO-3010")["cards"]}
+        now = self.lot("WO-3030")["cards"][0]["first_ordinal"]
+        lines = (self.folder / "reworked.txt").read_text().splitlines()
+        self.assertEqual(12, len(lines))
+        old = [first[card] + int(place) - 1 for card, place, _ in map(str.split, lines)]
+        follows = {now + i for i, ordinal in enumerate(old) if ordinal in affected}
         self.assertTrue(affected)
+        self.assertTrue(follows - affected)
+        affected |= follows
         lists = {"affected": set(), "possibly": set(), "cleared": set()}
         told = json.loads(self.cardseal(
             "recall", *LOGS, "--where", "slot=3", "--where", "session=4", "--register",
@@ -124,11 +133,15 @@ class Story(unittest.TestCase):
         old = json.loads(self.cardseal("trace", "--ordinal", first + int(place) - 1, "--register",
                                        "north.register", "--package", "release.crp", "--json"))
         self.assertEqual("reworked", old["found"][0]["settled"]["as"])
-        self.assertIn(now, old["found"][0]["settled"]["note"])
+        self.assertEqual([(now, "WO-3030")], [(number["label"], number["work_order"])
+                                              for number in old["found"][0]["after"]])
         new = json.loads(self.cardseal("trace", now, "--register", "north.register", "--package",
                                        "release.crp", "--json"))
         self.assertEqual("good", new["found"][0]["result"])
         self.assertEqual("rework", new["found"][0]["class"])
+        self.assertEqual([(card, int(place))], [(number["card"], number["place"])
+                                                for number in new["found"][0]["before"]])
+        self.assertIn(f"was before        {old['found'][0]['unit']['text']} (card {card}", self.told)
 
     def test_a_trace_with_its_log_names_session_slot_fixture_and_reel(self):
         row = next(row for row in self.records["wo3010-01.img"] if row[6].strip() == "GOOD")
@@ -141,6 +154,8 @@ class Story(unittest.TestCase):
                          (end["session"], end["cycle"], end["slot"]))
         self.assertEqual(("FX-220-1", "R-20931"), (end["fixture"], end["reel"]))
         self.assertTrue(all(one["slot"] == end["slot"] for one in work))
+        self.assertEqual({"place": "1", "line": "LINE-1", "silicon": [],
+                          "reels": [{"lot": "R-20931", "part": "U1"}]}, told["found"][0]["ordered"])
 
     def test_the_deviation_s_use_is_signed_with_the_closure(self):
         text = (self.folder / "WO-3020.close").read_text(encoding="utf-8")

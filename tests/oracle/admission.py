@@ -368,14 +368,6 @@ def numbers_of(allotment):
     return allotment["first"], allotment["first"] + allotment["count"] - 1
 
 
-def ordinal_at(allotment, at):
-    for first, last in allotment["span"]:
-        if at <= last - first:
-            return first + at
-        at -= last - first + 1
-    return allotment["first"] + at
-
-
 def judge_numbers(trust, signer, judged, allotment):
     scheme = judged.manifest["scheme"]
     if scheme is None:

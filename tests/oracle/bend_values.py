@@ -65,7 +65,8 @@ def a_value_of_the_allotment(chance, mutant):
     values = {"owner": w.owner(), "manifest": hostile.OTHER, "product": w.manifest["product"],
               "scheme": scheme[0] if scheme else None, "card": hostile_cards.CARD_ID,
               "station": "orchard-1", "enrolment": 1, "serial": 1, "first": 0, "count": 60,
-              "numbers": "new", "span": [], "units": 60, "class": "production", "work-order": "WO-1001",
+              "numbers": "new", "span": [], "units": 60,
+              "class": "production", "work-order": "WO-1001",
               "enabled-slots": w.manifest["slots"], "date-code": None, "register-entry": None}
     new = grammar.changed_values(chance, "allotment", values)
     mutant.card.allot.update({k: v for k, v in new.items() if v != values[k]})

@@ -180,10 +180,10 @@ void describe_work(const loader::Station& station, view::StationVerdict& verdict
   verdict.manifest_digest = job.verdict.manifest_digest;
   verdict.allotment = job.allotment;
   verdict.units_left = station.units_left();
-  if (job.allotment.scheme.present) {
-    const format::Allotment& a = job.allotment;
-    verdict.first = unit_at(station, format::ordinal_at(a, job.used.ordinals_used));
-    verdict.last = unit_at(station, format::ordinal_at(a, a.count - 1));
+  const format::Allotment& a = job.allotment; // boards that have numbers come in any order
+  if (a.scheme.present && a.numbers == format::Numbers::fresh) {
+    verdict.first = unit_at(station, a.first + job.used.ordinals_used);
+    verdict.last = unit_at(station, a.first + a.count - 1);
   }
 }
 

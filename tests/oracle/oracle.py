@@ -244,8 +244,8 @@ def judged_card(root_path, file, station, broken=None, choice=0):
                                                     index["card-id"], text, signature)
         admission.judge_settings(station, judged.manifest)
         admission.judge_units(judged.manifest, allotment)
-        first = admission.ordinal_at(allotment, used[0])
-        _, last = admission.numbers_of(allotment)
+        first, last = admission.numbers_of(allotment)
+        first = first + used[0] if allotment["numbers"] == "new" else None
         out = acted_on(judged, first, last, allotment)
         out["allotment"] = allotment
         out["units_left"] = allotment["units"] - used[1]

@@ -181,7 +181,8 @@ class World:
         values = {"owner": self.owner(), "manifest": digest(package.manifest),
                   "product": self.final["product"], "scheme": scheme[0] if scheme else None,
                   "card": card_id, "station": station, "enrolment": 1, "serial": 1, "first": 0,
-                  "count": 60, "numbers": "new", "span": [], "units": 60, "class": "production", "work-order": "WO-1001",
+                  "count": 60, "numbers": "new", "span": [], "units": 60,
+                  "class": "production", "work-order": "WO-1001",
                   "enabled-slots": self.manifest["slots"], "date-code": None,
                   "register-entry": None}
         values.update(changes)

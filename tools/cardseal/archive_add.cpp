@@ -10,8 +10,10 @@
 #include "crypto/sha256.h"
 #include "file_kind.h"
 #include "format/codec.h"
+#include "lot/order.h"
 #include "lot_words.h"
 #include "package/package.h"
+#include "release.h"
 #include "runlog/log_file.h"
 #include "seal/statement.h"
 #include "words.h"
@@ -67,13 +69,9 @@ Error unsound(const std::string& file, const card::CardReport& report) {
   if (!report.problems.empty()) {
     return report.problems.front();
   }
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = "card-unsound";
-  error.what = "this card is not as it was made";
-  error.place.file = file;
-  error.hint = "cardseal card verify says what is wrong with it";
-  return error;
+  return at(refused("card-unsound", "this card is not as it was made", "", "",
+                    "cardseal card verify says what is wrong with it"),
+            file);
 }
 
 // A card that came back has its log in it, so that either is kept.
@@ -133,10 +131,30 @@ Try<Kept> keep_log(const std::string& file) {
       Kind::log, fmt::format("log of card {}", crypto::hex(log.card)), {source_of(file, bytes)}};
 }
 
+Try<Kept> keep_order(const std::string& file) {
+  const xml::All<lot::Order> order = lot::read_order(io::real_system(), file);
+  if (!order) {
+    return Unexpected(report(order.error(), false));
+  }
+  return Kept{Kind::order,
+              fmt::format("order {}, revision {}", order->work_order, order->revision),
+              {source_of(file, order->bytes)}};
+}
+
+// What is none of the kinds that are told by their first bytes.
+Try<Kept> keep_other(const std::string& file) {
+  TRY(opened, io::ReadFile::open(io::real_system(), file));
+  std::array<std::uint8_t, 5> first{};
+  if (opened.size() >= first.size()) {
+    TRY_VOID(opened.read_at(0, first));
+  }
+  return text_of(ByteView(first)) == "<?xml" ? keep_order(file) : keep_log(file);
+}
+
 Try<Kept> keep_file(const std::string& file, const ArchiveAddOptions& options, const Owner& owner) {
   const Try<FileKind> kind = kind_of(file);
   if (!kind) {
-    return kind.error().code == "file-kind" ? keep_log(file) : Unexpected(kind.error());
+    return kind.error().code == "file-kind" ? keep_other(file) : Unexpected(kind.error());
   }
   switch (*kind) {
   case FileKind::package:
@@ -153,7 +171,7 @@ Try<Kept> keep_file(const std::string& file, const ArchiveAddOptions& options, c
   }
   return Unexpected(
       usage_error("roots go along with what they judge, and withdrawals lie on the cards", file,
-                  "packages, cards, logs, trust lists, and what quality signed"));
+                  "packages, cards, logs, trust lists, orders, and what quality signed"));
 }
 
 } // namespace

@@ -10,13 +10,7 @@ namespace {
 
 Error wrong_output(ErrorKind kind, const char* code, std::string what, const std::string& file,
                    std::string hint) {
-  Error error;
-  error.kind = kind;
-  error.code = code;
-  error.what = std::move(what);
-  error.place.file = file;
-  error.hint = std::move(hint);
-  return error;
+  return at(error_of(kind, code, std::move(what), "", "", std::move(hint)), file);
 }
 
 } // namespace

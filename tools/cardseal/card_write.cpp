@@ -43,16 +43,13 @@ void describe_device(const io::DeviceFacts& d) {
 }
 
 Error not_confirmed(const std::string& confirmed, const io::DeviceFacts& device) {
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = "not-confirmed";
-  error.what = confirmed.empty() ? "everything on this device would be lost"
-                                 : "this is not the device that was confirmed";
-  error.place.file = device.path;
-  error.found = confirmed.empty() ? "no --confirm" : confirmed;
-  error.expected = "--confirm " + device.id;
-  error.hint = "nothing was written; compare the lines above with the card in your hand first";
-  return error;
+  return at(
+      refused("not-confirmed",
+              confirmed.empty() ? "everything on this device would be lost"
+                                : "this is not the device that was confirmed",
+              confirmed.empty() ? "no --confirm" : confirmed, "--confirm " + device.id,
+              "nothing was written; compare the lines above with the card in your hand first"),
+      device.path);
 }
 
 // On a terminal one line that is written over; else nothing.
@@ -100,13 +97,9 @@ Error same_medium(const std::string& device) {
 }
 
 Error still_needed(const std::string& device) {
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = "card-holds-results";
-  error.what = "the card holds results that a station wrote";
-  error.place.file = device;
-  error.hint = "cardseal reconcile first; then --used overwrites them";
-  return error;
+  return at(refused("card-holds-results", "the card holds results that a station wrote", "", "",
+                    "cardseal reconcile first; then --used overwrites them"),
+            device);
 }
 
 // Once more of what was opened: the reader may show another card by now.
@@ -133,16 +126,13 @@ Try<void> verify_image(const CardWriteOptions& options, const std::string& image
   if (report.sound()) {
     return {};
   }
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = "image-not-good";
-  error.what = "this card image does not verify";
-  error.place.file = image;
-  error.hint = report.touched()
-                   ? "a system had the image mounted and left files or marks on it; make it "
-                     "again from the package; nothing was written"
-                   : "cardseal card verify says why; nothing was written";
-  return Unexpected(std::move(error));
+  return Unexpected(
+      at(refused("image-not-good", "this card image does not verify", "", "",
+                 report.touched()
+                     ? "a system had the image mounted and left files or marks on it; make it "
+                       "again from the package; nothing was written"
+                     : "cardseal card verify says why; nothing was written"),
+         image));
 }
 
 Try<void> write_one_card(const CardWriteOptions& options, const CardToWrite& card,

@@ -106,15 +106,11 @@ Try<void> check_other_card(const std::vector<Pending>& set, const std::string& d
   if (same == set.end()) {
     return {};
   }
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = "card-of-this-set";
-  error.what = "the card in the reader has an image of this set already";
-  error.place.file = device;
-  error.found = fmt::format("{}, card {}", same->image, crypto::hex(same->card));
-  error.expected = "another card";
-  error.hint = "take it out, stick its label on, and put the next one in";
-  return Unexpected(std::move(error));
+  return Unexpected(
+      at(refused("card-of-this-set", "the card in the reader has an image of this set already",
+                 fmt::format("{}, card {}", same->image, crypto::hex(same->card)), "another card",
+                 "take it out, stick its label on, and put the next one in"),
+         device));
 }
 
 Try<void> confirm_typed(const io::DeviceFacts& device) {
@@ -122,15 +118,9 @@ Try<void> confirm_typed(const io::DeviceFacts& device) {
   if (line == device.id) {
     return {};
   }
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = "not-confirmed";
-  error.what = "what was typed is not the device's id";
-  error.place.file = device.path;
-  error.found = line;
-  error.expected = device.id;
-  error.hint = "nothing was written";
-  return Unexpected(std::move(error));
+  return Unexpected(at(refused("not-confirmed", "what was typed is not the device's id", line,
+                               device.id, "nothing was written"),
+                       device.path));
 }
 
 // Until the image is on a card, is left out, or somebody stops. What goes wrong before the first

@@ -9,8 +9,10 @@
 
 #include "../cli/cli.h"
 
+#include "card_lost.h"
 #include "command_line_archive.h"
 #include "command_line_company.h"
+#include "command_line_label.h"
 #include "command_line_lot.h"
 #include "command_line_parts.h"
 #include "command_line_reconcile.h"
@@ -63,6 +65,7 @@ struct Commands {
   CardVerifyOptions card_verify;
   CardWriteOptions card_write;
   CardNoteOptions card_note;
+  CardLostOptions card_lost;
 };
 
 CLI::App* command(Commands& c, CLI::App& above, const char* name, const char* does,
@@ -469,6 +472,18 @@ void add_lot(Commands& c) {
   });
 }
 
+void add_label(Commands& c) {
+  CLI::App* label = c.app.add_subcommand(
+      "label", "Example: cardseal label show WO-1001 --register desk.register --package "
+               "frost-node.crp\n\nLabels with numbers: export for printing, scan on the boards, "
+               "account for each.");
+  label->require_subcommand(1);
+  add_label_commands([&c, label](const char* name, const char* does, const char* example,
+                                 std::function<Ran()> run, const bool* json) {
+    return command(c, *label, name, does, example, std::move(run), json);
+  });
+}
+
 void add_archive(Commands& c) {
   CLI::App* archive = c.app.add_subcommand(
       "archive", "Example: cardseal archive list --archive kept\n\nWhat was approved, sent out and "
@@ -523,9 +538,35 @@ void add_card_note(Commands& c, CLI::App& card) {
   app->add_option("--note", o.note, "how it is known")->required();
 }
 
+void add_card_lost(Commands& c, CLI::App& card) {
+  CardLostOptions& o = c.card_lost;
+  CLI::App* app = command(
+      c, card, "lost",
+      "Notes that a card is lost and stops what was sealed for it, in one step: a withdrawal for "
+      "each package on it, signed by role quality or withdraw.",
+      "cardseal card lost 57d10c2f8a7be194 --register desk.register --by \"Ines Alder\" --note "
+      "\"not in the parcel\" --reason \"card lost in the post\" --root owner.root --trust "
+      "owner.trust --key omar.pem -o lost.stop",
+      [&o] { return run_card_lost(o); });
+  app->add_option("CARD", o.card, "the card's id, 16 hex digits, or its image")->required();
+  app->add_option("--register", o.registered, "the desk's register, which made the card")
+      ->required();
+  app->add_option("--by", o.by, "who says so")->required();
+  app->add_option("--note", o.note, "how it is known")->required();
+  app->add_option("--reason", o.reason, "as stations' owners read it, up to 96 bytes")->required();
+  add_owner(app, o.root, o.trust);
+  app->add_option("--time", o.time, "claimed time; else the clock");
+  app->add_option("--confirm", o.confirm, "what is stopped, instead of typing it");
+  add_key_or_elsewhere(app, o.key, o.elsewhere, "the key to sign with, role quality or withdraw");
+  app->add_option("-o,--output", o.output,
+                  "the withdrawal; of several packages lost.stop names lost-01.stop and so on")
+      ->required();
+}
+
 void add_card(Commands& c) {
   CLI::App* card = c.app.add_subcommand(
-      "card", "Example: cardseal card list card.img\n\nCards: make, list, verify, write, note.");
+      "card", "Example: cardseal card list card.img\n\nCards: make, list, verify, write, note, "
+              "stop a lost one.");
   card->require_subcommand(1);
   add_card_make(c, *card);
   CardListOptions& list = c.card_list;
@@ -546,6 +587,7 @@ void add_card(Commands& c) {
   add_json(app, verify.json);
   add_card_write(c, *card);
   add_card_note(c, *card);
+  add_card_lost(c, *card);
 }
 
 void add_reconcile(Commands& c) {
@@ -593,12 +635,13 @@ struct Group {
 
 // In the order of the help.
 constexpr std::array groups{
-    Group{"new", add_release}, Group{"check", add_release},       Group{"pack", add_release},
-    Group{"diff", add_diff},   Group{"trace", add_trace},         Group{"recall", add_recall},
-    Group{"image", add_image}, Group{"sign", add_sign},           Group{"verify", add_verify},
-    Group{"show", add_verify}, Group{"review", add_review},       Group{"key", add_keys},
-    Group{"trust", add_trust}, Group{"serial", add_serial},       Group{"card", add_card},
-    Group{"lot", add_lot},     Group{"reconcile", add_reconcile}, Group{"archive", add_archive}};
+    Group{"new", add_release},    Group{"check", add_release}, Group{"pack", add_release},
+    Group{"diff", add_diff},      Group{"trace", add_trace},   Group{"recall", add_recall},
+    Group{"image", add_image},    Group{"sign", add_sign},     Group{"verify", add_verify},
+    Group{"show", add_verify},    Group{"review", add_review}, Group{"key", add_keys},
+    Group{"trust", add_trust},    Group{"serial", add_serial}, Group{"card", add_card},
+    Group{"lot", add_lot},        Group{"label", add_label},   Group{"reconcile", add_reconcile},
+    Group{"archive", add_archive}};
 
 // The first word that is not the company file or another option of all commands.
 std::string_view first_word(std::span<char*> words) {

@@ -33,9 +33,10 @@ void add_keeping(const AddCommand& add, ArchiveOptions& all) {
       "cardseal archive add frost-node.crp card.img --archive kept --root owner.root --trust "
       "owner.trust",
       [&o] { return run_archive_add(o); }, nullptr);
-  app->add_option("FILE", o.files,
-                  "packages, card images (before and after a lot), copied logs, trust lists, and "
-                  "what quality signed about lots")
+  app->add_option(
+         "FILE", o.files,
+         "packages, card images (before and after a lot), copied logs, trust lists, orders, "
+         "and what quality signed about lots")
       ->required();
   add_archive(app, o.archive);
   app->add_option("--root", o.root, "the owner's root")->required();

@@ -39,6 +39,8 @@ void add_ordering(const AddCommand& add, LotOptions& all) {
       [&check] { return run_lot_check(check); }, &check.json);
   app->add_option("ORDER", check.order, "order.xml")->required();
   app->add_option("--package", check.package, "the release package")->required();
+  app->add_option("--device", check.device,
+                  "the device's profile, where the order names revisions of the silicon");
   app->add_option("--register", check.registered, "the desk's register");
   add_json(app, check.json);
 
@@ -54,6 +56,8 @@ void add_ordering(const AddCommand& add, LotOptions& all) {
   app->add_option("--trust", cards.trust, "the trust list in force")->required();
   add_key(app, cards.key, "the desk's private key, role allot");
   add_register(app, cards.registered);
+  app->add_option("--device", cards.device,
+                  "the device's profile, where the order names revisions of the silicon");
   app->add_option("--withdrawal", cards.withdrawals,
                   "a withdrawal to take along, with its signature beside it; up to eight");
   app->add_option("-o,--output", cards.output,
@@ -97,11 +101,14 @@ void add_settling(const AddCommand& add, LotOptions& all) {
   app->add_option("--units", o.units, "those at these places on it, like 3,7-9")->needs(card);
   app->add_option("--serial", o.serials,
                   "a unit, as its label reads; more than once: all of these");
-  app->add_option("--package", o.package, "the release package, which reads labels");
+  app->add_option("--package", o.packages, "release packages, which read labels");
   app->add_option("--as", o.what,
                   "scrapped, no-board (the number was spent, and no board carries it) or reworked "
-                  "(the board has another number; the note says which)")
+                  "(the board has another number)")
       ->required();
+  app->add_option("--now", o.now,
+                  "with --as reworked: that number, as its label reads, of a good unit in a rework "
+                  "lot that comes from this one; once for each unit, in their order");
   app->add_option("--by", o.by, "who says so")->required();
   app->add_option("--note", o.note, "how it is known")->required();
   app->add_flag("--dry-run", o.dry_run, "only say what would be noted");
@@ -154,8 +161,10 @@ void add_signing(const AddCommand& add, LotOptions& all) {
   add_work_order(app, concede.work_order);
   app->add_option("--number", concede.number, "the concession's, in the company's own count")
       ->required();
-  app->add_option("--units", concede.units, "CARD:3,7-9, places on a card; more than once: all")
-      ->required();
+  app->add_option("--units", concede.units, "CARD:3,7-9, places on a card; more than once: all");
+  app->add_option("--serial", concede.serials,
+                  "a unit, as its label reads; more than once: all of these");
+  app->add_option("--package", concede.packages, "release packages, which read labels");
   add_statement(app, concede.statement, true);
 
   LotCloseOptions& close = all.close;
@@ -171,7 +180,10 @@ void add_signing(const AddCommand& add, LotOptions& all) {
   add_work_order(app, close.work_order);
   app->add_option("--package", close.packages, "every package that its cards were made from")
       ->required();
-  app->add_option("--labels", close.labels, "PRINTED:APPLIED:SCRAPPED");
+  app->add_option(
+      "--labels", close.labels,
+      "PRINTED:APPLIED:SCRAPPED, counted by hand: of the cards whose labels were not scanned "
+      "(cardseal label)");
   app->add_flag("--dry-run", close.dry_run, "only say whether it can be closed");
   add_statement(app, close.statement, false);
 }

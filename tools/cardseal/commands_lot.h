@@ -17,6 +17,7 @@ Ran run_lot_new(const LotNewOptions& options);
 struct LotCheckOptions {
   std::string order;
   std::string package;
+  std::string device;     // its profile, where the order names revisions of the silicon
   std::string registered; // empty: the order alone is looked at
   bool json = false;
 };
@@ -29,6 +30,7 @@ struct LotCardsOptions {
   std::string root;
   std::string trust;
   KeySource key;
+  std::string device; // its profile, where the order names revisions of the silicon
   std::vector<std::string> withdrawals;
   std::string output;
   std::string sheet; // empty: none
@@ -56,8 +58,9 @@ struct LotSettleOptions {
   std::string registered;
   std::string card;                 // all open units of it, or `units`; empty: by serials
   std::string units;                // like 3,7-9
-  std::vector<std::string> serials; // as labels read; with `package`
-  std::string package;
+  std::vector<std::string> serials; // as labels read; with `packages`
+  std::vector<std::string> packages;
+  std::vector<std::string> now; // of reworked units: as their new labels read, in the same order
   std::string what;
   std::string by;
   std::string note;
@@ -91,8 +94,10 @@ Ran run_lot_first_article(const LotFirstArticleOptions& options);
 
 struct LotConcedeOptions {
   std::string work_order;
-  std::string number;             // the company's own
-  std::vector<std::string> units; // CARD:3,7-9
+  std::string number;               // the company's own
+  std::vector<std::string> units;   // CARD:3,7-9; or
+  std::vector<std::string> serials; // as labels read, with
+  std::vector<std::string> packages;
   StatementOptions statement;
 };
 Ran run_lot_concede(const LotConcedeOptions& options);

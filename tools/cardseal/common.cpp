@@ -27,14 +27,8 @@ void note(std::string_view line) {
 }
 
 Error usage_error(std::string what, std::string found, std::string expected, std::string hint) {
-  Error error;
-  error.kind = ErrorKind::usage;
-  error.code = "usage";
-  error.what = std::move(what);
-  error.found = std::move(found);
-  error.expected = std::move(expected);
-  error.hint = std::move(hint);
-  return error;
+  return error_of(ErrorKind::usage, "usage", std::move(what), std::move(found), std::move(expected),
+                  std::move(hint));
 }
 
 std::vector<std::string> split(const std::string& text, char at) {

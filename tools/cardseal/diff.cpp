@@ -58,15 +58,11 @@ Try<Compared> read_either(const std::string& file, const compare::Side* other, b
 }
 
 Error follows_none(const std::string& file) {
-  Error error;
-  error.kind = ErrorKind::bad_data;
-  error.code = "diff-no-previous";
-  error.what = "this release names no package that it follows";
-  error.place.file = file;
-  error.found = "no <changes>";
-  error.expected = "<changes since=\"FILE\" ...>";
-  error.hint = "name the release to compare it with as second";
-  return error;
+  return at(error_of(ErrorKind::bad_data, "diff-no-previous",
+                     "this release names no package that it follows", "no <changes>",
+                     "<changes since=\"FILE\" ...>",
+                     "name the release to compare it with as second"),
+            file);
 }
 
 // The file that <changes> names, which must be the package that the release says it follows.
@@ -86,15 +82,12 @@ Try<Compared> read_previous(const std::string& file, bool json) {
   TRY(read, read_sealed(before.string()));
   const format::Digest& found = read.side.package.manifest_digest;
   if (found != *release->previous) {
-    Error error;
-    error.kind = ErrorKind::bad_data;
-    error.code = "diff-other-previous";
-    error.what = "this is not the package that the release follows";
-    error.place.file = before.string();
-    error.found = crypto::spell_digest(found);
-    error.expected = crypto::spell_digest(*release->previous);
-    error.hint = "name both files to compare them all the same";
-    return Unexpected(std::move(error));
+    return Unexpected(
+        at(error_of(ErrorKind::bad_data, "diff-other-previous",
+                    "this is not the package that the release follows", crypto::spell_digest(found),
+                    crypto::spell_digest(*release->previous),
+                    "name both files to compare them all the same"),
+           before.string()));
   }
   return std::move(read);
 }

@@ -13,16 +13,12 @@ Try<crypto::Signature> read_signature(const std::string& file) {
   TRY(bytes, io::read_file(io::real_system(), file, 65'536));
   crypto::Signature signature{};
   if (bytes.size() != signature.size()) {
-    Error error;
-    error.kind = ErrorKind::bad_data;
-    error.code = "signature-size";
-    error.what = "a signature is 64 raw bytes";
-    error.place.file = file;
-    error.found = fmt::format("{} bytes", bytes.size());
-    error.expected = "64 bytes";
-    error.hint = "sign without a digest and without armour, "
-                 "such as: openssl pkeyutl -sign -rawin -inkey KEY -in FILE -out SIGNATURE";
-    return Unexpected(std::move(error));
+    return Unexpected(
+        at(error_of(ErrorKind::bad_data, "signature-size", "a signature is 64 raw bytes",
+                    fmt::format("{} bytes", bytes.size()), "64 bytes",
+                    "sign without a digest and without armour, "
+                    "such as: openssl pkeyutl -sign -rawin -inkey KEY -in FILE -out SIGNATURE"),
+           file));
   }
   std::copy(bytes.begin(), bytes.end(), signature.begin());
   return signature;
@@ -76,16 +72,14 @@ Try<crypto::Signature> read_attached(const Elsewhere& elsewhere, const format::K
   if (crypto::verify(key, seal::signed_bytes(to_sign.kind, to_sign.text), signature)) {
     return signature;
   }
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = "signature-other";
-  error.what = fmt::format("this is not the key's signature over this {}", to_sign.what);
-  error.place.file = elsewhere.attach;
-  error.expected = fmt::format("one by the private key of {}", elsewhere.public_key);
-  error.hint = fmt::format("nothing was added; give the very {} with which the bytes were written, "
-                           "or write them again",
-                           to_sign.made_with);
-  return Unexpected(std::move(error));
+  return Unexpected(at(
+      refused("signature-other",
+              fmt::format("this is not the key's signature over this {}", to_sign.what), "",
+              fmt::format("one by the private key of {}", elsewhere.public_key),
+              fmt::format("nothing was added; give the very {} with which the bytes were written, "
+                          "or write them again",
+                          to_sign.made_with)),
+      elsewhere.attach));
 }
 
 } // namespace cardseal::tool

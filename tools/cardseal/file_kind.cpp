@@ -30,16 +30,13 @@ Try<FileKind> kind_of(const std::string& file) {
   if (size == sizeof first && first[510] == 0x55 && first[511] == 0xAA) {
     return FileKind::card;
   }
-  Error error;
-  error.kind = ErrorKind::bad_data;
-  error.code = "file-kind";
-  error.what = "this is no kind of file that is read here";
-  error.place.file = file;
-  error.expected =
-      "a release package, a card image, a trust list, a withdrawal, a root, or a lot's first "
-      "article, concession or closure";
-  error.hint = "for firmware use: cardseal image FILE";
-  return Unexpected(std::move(error));
+  return Unexpected(at(
+      error_of(
+          ErrorKind::bad_data, "file-kind", "this is no kind of file that is read here", "",
+          "a release package, a card image, a trust list, a withdrawal, a root, or a lot's first "
+          "article, concession or closure",
+          "for firmware use: cardseal image FILE"),
+      file));
 }
 
 } // namespace cardseal::tool

@@ -8,7 +8,6 @@
 #include "crypto/sha256.h"
 #include "lot/close.h"
 #include "lot_units.h"
-#include "package/whole.h"
 #include "seal/statement.h"
 
 namespace cardseal::tool {
@@ -26,16 +25,6 @@ Try<format::Labels> labels_of(const std::string& text) {
   TRY(scrapped, to_uint(parts[2], "the labels scrapped", most));
   return format::Labels{static_cast<std::uint32_t>(printed), static_cast<std::uint32_t>(applied),
                         static_cast<std::uint32_t>(scrapped)};
-}
-
-Try<std::vector<package::Package>> read_packages(const std::vector<std::string>& files) {
-  std::vector<package::Package> packages;
-  for (const std::string& file : files) {
-    TRY(package, package::read(io::real_system(), file));
-    TRY_VOID(package::check_whole(package));
-    packages.push_back(std::move(package));
-  }
-  return packages;
 }
 
 std::vector<format::Id> products_of(const std::vector<package::Package>& packages) {

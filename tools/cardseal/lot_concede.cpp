@@ -12,25 +12,69 @@
 namespace cardseal::tool {
 namespace {
 
-Try<void> add_units(const LotConcedeOptions& options, const lot::Account& account,
-                    const std::string& text, format::Concession& out,
-                    std::vector<registry::Settlement>& settled) {
-  const std::vector<std::string> parts = split(text, ':');
-  if (parts.size() != 2) {
-    return Unexpected(usage_error("the units are not in their form", text, "CARD:3,7-9"));
-  }
-  TRY(card, card_of(account, parts[0]));
-  TRY(ranges, to_places(parts[1]));
-  for (const registry::Range& range : ranges) {
-    format::UnitRange units{card->row.card, static_cast<std::uint32_t>(range.first + 1),
-                            static_cast<std::uint32_t>(range.past())};
-    if (!out.units.add(units)) {
-      return Unexpected(usage_error("one concession names no more ranges", options.number,
-                                    fmt::format("at most {}", out.units.capacity())));
+struct Units { // of one allotment
+  const lot::CardAccount* card = nullptr;
+  registry::Range range;
+};
+
+Try<std::vector<Units>> chosen_units(const LotConcedeOptions& options,
+                                     const lot::Account& account) {
+  std::vector<Units> out;
+  for (const std::string& text : options.units) {
+    const std::vector<std::string> parts = split(text, ':');
+    if (parts.size() != 2) {
+      return Unexpected(usage_error("the units are not in their form", text, "CARD:3,7-9"));
     }
-    settled.push_back({card->row.id, range, registry::Settled::conceded, "",
-                       fmt::format("concession {}", options.number), ""});
+    TRY(card, card_of(account, parts[0]));
+    TRY(ranges, to_places(parts[1]));
+    for (const registry::Range& range : ranges) {
+      out.push_back({card, range});
+    }
   }
+  TRY(packages, read_packages(options.packages));
+  for (const std::string& serial : options.serials) {
+    TRY(unit, unit_of_label(account, packages, serial));
+    out.push_back({unit.card, {unit.place, 1}});
+  }
+  if (out.empty()) {
+    return Unexpected(usage_error("a concession is for units", "none",
+                                  "--units CARD:PLACES, or --serial with --package"));
+  }
+  std::sort(out.begin(), out.end(), [](const Units& one, const Units& other) {
+    return std::pair(one.card->row.id, one.range.first) <
+           std::pair(other.card->row.id, other.range.first);
+  });
+  return out;
+}
+
+// Labels that follow one another are one range; what is named twice the register refuses.
+std::vector<Units> joined(const std::vector<Units>& units) {
+  std::vector<Units> out;
+  for (const Units& each : units) {
+    if (!out.empty() && out.back().card == each.card &&
+        out.back().range.past() == each.range.first) {
+      out.back().range.count += each.range.count;
+    } else {
+      out.push_back(each);
+    }
+  }
+  return out;
+}
+
+// In the text units are counted over all packages of a card, in their order on it.
+Try<void> add_units(const LotConcedeOptions& options, const Units& units, format::Concession& out,
+                    std::vector<registry::Settlement>& settled) {
+  const registry::AllotmentRow& row = units.card->row;
+  const std::uint64_t before = row.units_before;
+  const format::UnitRange range{row.card,
+                                static_cast<std::uint32_t>(before + units.range.first + 1),
+                                static_cast<std::uint32_t>(before + units.range.past())};
+  if (!out.units.add(range)) {
+    return Unexpected(usage_error("one concession names no more ranges", options.number,
+                                  fmt::format("at most {}", out.units.capacity())));
+  }
+  settled.push_back({row.id, units.range, registry::Settled::conceded, "",
+                     fmt::format("concession {}", options.number), ""});
   return {};
 }
 
@@ -71,8 +115,9 @@ Ran run_lot_concede(const LotConcedeOptions& options) {
   text.reason = signer.reason;
   text.time = signer.time;
   std::vector<registry::Settlement> settled;
-  for (const std::string& units : options.units) {
-    TRY_VOID(add_units(options, account, units, text, settled));
+  TRY(chosen, chosen_units(options, account));
+  for (const Units& units : joined(chosen)) {
+    TRY_VOID(add_units(options, units, text, settled));
   }
   for (registry::Settlement& each : settled) {
     each.by = signer.person.view();

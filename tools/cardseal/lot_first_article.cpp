@@ -23,7 +23,7 @@ Try<UnitAt> unit_of(const LotFirstArticleOptions& options, const lot::Account& a
                                   "--serial, or --card with --unit"));
   }
   if (!options.serial.empty()) {
-    return unit_of_label(account, package, options.serial);
+    return unit_of_label(account, {package}, options.serial);
   }
   TRY(card, card_of(account, options.card));
   if (options.unit > card->row.units) {
@@ -34,11 +34,26 @@ Try<UnitAt> unit_of(const LotFirstArticleOptions& options, const lot::Account& a
 }
 
 Error other_package(const LotFirstArticleOptions& options, const registry::AllotmentRow& row) {
-  Error error = usage_error("the unit's card was made from another package", options.package,
-                            crypto::spell_digest(row.manifest), "name that one");
-  error.kind = ErrorKind::config;
-  error.code = "package-other";
-  return error;
+  return error_of(ErrorKind::config, "package-other",
+                  "the unit's card was made from another package", options.package,
+                  crypto::spell_digest(row.manifest), "name that one");
+}
+
+// The log of its card may still be out: then only the reading itself speaks for the unit.
+Try<void> check_begun(registry::Register& numbers, const UnitAt& unit) {
+  TRY(result, numbers.result_of(unit.card->row.id, unit.place));
+  if (!result) {
+    note("no log of that card was reconciled yet: that this unit was begun nobody has told");
+    return {};
+  }
+  if (!result->begun) {
+    return Unexpected(
+        refused("unit-unused", "by its card's log this unit was never begun",
+                fmt::format("unit {} of card {}", unit.place + 1, crypto::hex(unit.card->row.card)),
+                "a unit that a station programmed",
+                "look which board was read; or reconcile the card's newest log"));
+  }
+  return {};
 }
 
 Try<image::ReadBackReport> compare(const LotFirstArticleOptions& options,
@@ -106,6 +121,7 @@ Ran run_lot_first_article(const LotFirstArticleOptions& options) {
   if (unit.card->row.manifest != package.manifest_digest) {
     return Unexpected(other_package(options, unit.card->row));
   }
+  TRY_VOID(check_begun(numbers, unit));
   TRY(read_back, image::load_firmware(io::real_system(), options.read_back));
   TRY(report, compare(options, package, unit, read_back));
   say(fmt::format("unit        {} of card {}", units_words(unit.card->row, {unit.place, 1}, {}),

@@ -13,6 +13,7 @@
 #include "lot/boards.h"
 #include "lot/check.h"
 #include "lot_words.h"
+#include "profile/device.h"
 #include "release.h"
 #include "serial_source.h"
 #include "templates.h"
@@ -27,6 +28,18 @@ Try<lot::Order> read_order(const std::string& file, bool json) {
     return Unexpected(report(order.error(), json));
   }
   return std::move(*order);
+}
+
+// None: no profile was named.
+Try<std::optional<profile::Device>> read_profile(const std::string& file, bool json) {
+  if (file.empty()) {
+    return std::optional<profile::Device>();
+  }
+  xml::All<profile::Device> device = xml::read_as(io::real_system(), file, profile::read_device);
+  if (!device) {
+    return Unexpected(report(device.error(), json));
+  }
+  return std::optional(std::move(*device));
 }
 
 // Where the lot stands; none: nothing was made for this order yet.
@@ -51,6 +64,10 @@ void say_order(const lot::Order& order, const std::vector<lot::OrderCard>& to_ma
   say(fmt::format("boards      {}, and {} spares", order.quantity, order.spares));
   for (const lot::Reel& reel : order.reels) {
     say(fmt::format("reel        {} of {}", reel.lot, reel.part));
+  }
+  for (const lot::SiliconRevision& silicon : order.silicon) {
+    say(fmt::format("silicon     revision {} may be on these boards: no station looks at it",
+                    escaped(silicon.title)));
   }
   for (const lot::OrderCard& card : order.cards) {
     const bool due = std::any_of(to_make.begin(), to_make.end(), [&](const lot::OrderCard& other) {
@@ -96,6 +113,7 @@ Try<Wanted> wanted_of(const Job& job, const lot::OrderCard& card) {
   out.set.work_class = order.work_class;
   out.set.work_order = work_order;
   out.set.place = card.place;
+  out.set.parent = order.parent;
   if (card.spare) {
     out.set.cards = 0;
     out.set.spares = 1;
@@ -242,7 +260,9 @@ Ran run_lot_check(const LotCheckOptions& options) {
     account = std::move(so_far);
   }
   const lot::Account* known = account ? &*account : nullptr;
-  const std::vector<Error> errors = lot::check_order(order, package, known);
+  TRY(device, read_profile(options.device, options.json));
+  const std::vector<Error> errors =
+      lot::check_order(order, package, known, device ? &*device : nullptr);
   const std::vector<lot::OrderCard> to_make = lot::cards_to_make(order, known);
   if (options.json) {
     say(view::json_of(order, to_make, errors));
@@ -268,7 +288,9 @@ Ran run_lot_cards(const LotCardsOptions& options) {
   };
   TRY(account, account_so_far(numbers, order.work_order, counts));
   const lot::Account* known = account ? &*account : nullptr;
-  const std::vector<Error> errors = lot::check_order(order, package, known);
+  TRY(device, read_profile(options.device, false));
+  const std::vector<Error> errors =
+      lot::check_order(order, package, known, device ? &*device : nullptr);
   if (!errors.empty()) {
     return Unexpected(last_of(errors, false));
   }

@@ -7,7 +7,6 @@
 #include "crypto/sha256.h"
 #include "lot_units.h"
 #include "lot_words.h"
-#include "package/package.h"
 #include "view/lot_json.h"
 
 namespace cardseal::tool {
@@ -29,12 +28,18 @@ std::string counts_words(const format::UnitCounts& c) {
 
 void say_cards(const lot::Account& account, const std::vector<package::Package>& packages) {
   for (const lot::CardAccount& card : account.cards) {
-    say(fmt::format("card        {}  {}{}, {} units{}: {}", crypto::hex(card.row.card),
+    say(fmt::format("card        {}  {}{}, {} units{}: {}{}", crypto::hex(card.row.card),
                     card.row.station,
                     card.place.empty() ? "" : fmt::format(", place {}", card.place), card.row.units,
                     card.row.spare ? ", a spare" : "",
-                    lot::standing_words[static_cast<std::size_t>(card.standing)]));
+                    lot::standing_words[static_cast<std::size_t>(card.standing)],
+                    card.row.stopped ? ", stopped" : ""));
     say(fmt::format("            {}", counts_words(card.counts)));
+    if (card.labels) {
+      say(fmt::format("  labels    printed {}, applied {}, scrapped {}{}", card.labels->printed,
+                      card.labels->applied, card.labels->scrapped,
+                      card.labels->open == 0 ? "" : fmt::format(", open {}", card.labels->open)));
+    }
     for (const registry::Range& open : card.open) {
       say(fmt::format("  open      {}", units_words(card.row, open, packages)));
     }
@@ -99,11 +104,7 @@ Ran run_lot_list(const LotListOptions& options) {
 }
 
 Ran run_lot_show(const LotShowOptions& options) {
-  std::vector<package::Package> packages;
-  for (const std::string& file : options.packages) {
-    TRY(package, package::read(io::real_system(), file));
-    packages.push_back(std::move(package));
-  }
+  TRY(packages, read_packages(options.packages));
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, std::nullopt));
   TRY(account, lot::account_of(numbers, options.work_order));
   if (options.json) {

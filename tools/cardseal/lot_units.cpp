@@ -1,11 +1,13 @@
 #include "lot_units.h"
 
 #include <algorithm>
+#include <optional>
 
 #include <fmt/format.h>
 
 #include "crypto/sha256.h"
 #include "label.h"
+#include "package/whole.h"
 #include "trace/trace.h"
 
 namespace cardseal::tool {
@@ -23,10 +25,8 @@ std::string label_of(const registry::AllotmentRow& row, std::uint64_t place,
 }
 
 Error not_in_lot(const char* code, std::string what, const std::string& found) {
-  Error error = usage_error(std::move(what), found, "one of this lot", "cardseal lot show");
-  error.kind = ErrorKind::config;
-  error.code = code;
-  return error;
+  return error_of(ErrorKind::config, code, std::move(what), found, "one of this lot",
+                  "cardseal lot show");
 }
 
 } // namespace
@@ -82,16 +82,37 @@ Try<const lot::CardAccount*> card_of(const lot::Account& account, const std::str
   return found;
 }
 
-Try<UnitAt> unit_of_label(const lot::Account& account, const package::Package& package,
+Try<UnitAt> unit_of_label(const lot::Account& account,
+                          const std::vector<package::Package>& packages,
                           const std::string& serial) {
-  TRY(ordinal, ordinal_of(package, serial));
-  for (const lot::CardAccount& card : account.cards) {
-    const std::optional<std::uint64_t> unit = card.row.unit_of(ordinal);
-    if (card.row.manifest == package.manifest_digest && unit) {
-      return UnitAt{&card, *unit};
+  std::optional<Error> error;
+  for (const package::Package& package : packages) {
+    Try<std::uint64_t> ordinal = ordinal_of(package, serial);
+    if (!ordinal) {
+      error = std::move(ordinal).error();
+      continue;
     }
+    for (const lot::CardAccount& card : account.cards) {
+      const std::optional<std::uint64_t> unit = card.row.unit_of(*ordinal);
+      if (card.row.manifest == package.manifest_digest && unit) {
+        return UnitAt{&card, *unit};
+      }
+    }
+    error = not_in_lot("unit-other", "no card of this lot has that unit", serial);
   }
-  return Unexpected(not_in_lot("unit-other", "no card of this lot has that unit", serial));
+  return Unexpected(
+      error ? std::move(*error)
+            : usage_error("labels are read by a package", "no --package", "--package FILE"));
+}
+
+Try<std::vector<package::Package>> read_packages(const std::vector<std::string>& files) {
+  std::vector<package::Package> packages;
+  for (const std::string& file : files) {
+    TRY(package, package::read(io::real_system(), file));
+    TRY_VOID(package::check_whole(package));
+    packages.push_back(std::move(package));
+  }
+  return packages;
 }
 
 } // namespace cardseal::tool

@@ -21,9 +21,12 @@ struct UnitAt {
   const lot::CardAccount* card = nullptr;
   std::uint64_t place = 0; // from 0
 };
-// The lot's unit of this label (unit-other).
-Try<UnitAt> unit_of_label(const lot::Account& account, const package::Package& package,
-                          const std::string& serial);
+// The lot's unit of this label, as one of the packages reads it (no-serial, unit-other).
+Try<UnitAt> unit_of_label(const lot::Account& account,
+                          const std::vector<package::Package>& packages, const std::string& serial);
+
+// Each whole: what it says is the sealed manifest's.
+Try<std::vector<package::Package>> read_packages(const std::vector<std::string>& files);
 
 void say_account(const lot::Account& account, const std::vector<package::Package>& packages);
 

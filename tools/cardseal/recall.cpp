@@ -8,6 +8,7 @@
 
 #include "crypto/sha256.h"
 #include "given.h"
+#include "lot_units.h"
 #include "page/lot_pages.h"
 #include "recall/recall.h"
 #include "trace/trace.h"
@@ -40,21 +41,17 @@ Try<void> read_registers(const std::vector<std::string>& files, Question& questi
       if (!given_so_far.insert({each.row.card, each.row.units_before}).second) {
         return Unexpected(given_twice(file, each.row));
       }
-      question.given.push_back(std::move(each));
     }
+    recall::add_given(question.given, std::move(given));
   }
   return {};
 }
 
 Error log_of_nobody(const runlog::LogFile& log) {
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = "card-unknown";
-  error.what = "this log is of a card that no register given here made";
-  error.place.file = log.file;
-  error.found = crypto::hex(log.card);
-  error.hint = "name the register of the desk that made it: its units stand in no list else";
-  return error;
+  return at(refused("card-unknown", "this log is of a card that no register given here made",
+                    crypto::hex(log.card), "",
+                    "name the register of the desk that made it: its units stand in no list else"),
+            log.file);
 }
 
 Try<void> read_logs(const std::vector<std::string>& files, Question& question,
@@ -73,13 +70,9 @@ Try<void> read_logs(const std::vector<std::string>& files, Question& question,
 }
 
 Error nothing_has(const recall::Condition& condition) {
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = "recall-nothing";
-  error.what = "no card in these registers has this value";
-  error.found = recall::spelled({condition});
-  error.hint = "look at its spelling (cardseal serial list), and name every desk's register";
-  return error;
+  return refused("recall-nothing", "no card in these registers has this value",
+                 recall::spelled({condition}), "",
+                 "look at its spelling (cardseal serial list), and name every desk's register");
 }
 
 struct Asked {

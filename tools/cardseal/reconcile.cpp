@@ -56,13 +56,10 @@ Try<void> check_output(const ReconcileOptions& options) {
   if (!there || options.force) {
     return {};
   }
-  Error error;
-  error.kind = ErrorKind::no_create;
-  error.code = "output-exists";
-  error.what = "there is something of this name already";
-  error.place.file = options.output;
-  error.hint = "name another file, or --force";
-  return Unexpected(std::move(error));
+  return Unexpected(
+      at(error_of(ErrorKind::no_create, "output-exists", "there is something of this name already",
+                  "", "", "name another file, or --force"),
+         options.output));
 }
 
 std::vector<std::string> package_files(const ReconcileOptions& options) {

@@ -47,13 +47,10 @@ Try<void> ask_for_name(const Request& request) {
 Try<void> check_unchanged(const Request& request) {
   TRY(now, io::read_file(io::real_system(), request.matter.package.file, package::max_package));
   if (now != request.matter.package.bytes) {
-    Error error;
-    error.kind = ErrorKind::refused;
-    error.code = "package-changed";
-    error.what = "the package changed between view and signature";
-    error.place.file = request.matter.package.file;
-    error.hint = "nothing was signed; look at it again";
-    return Unexpected(std::move(error));
+    return Unexpected(
+        at(refused("package-changed", "the package changed between view and signature", "", "",
+                   "nothing was signed; look at it again"),
+           request.matter.package.file));
   }
   return {};
 }

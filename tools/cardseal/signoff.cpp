@@ -69,15 +69,12 @@ Error key_error(const SignOptions& options, const format::TrustedKey* trusted) {
 Try<void> check_not_signed(const package::Package& package, const format::Signoff& s) {
   for (const package::SignoffEntry& entry : package.signoffs) {
     if (entry.signoff.key == s.key) {
-      Error error;
-      error.kind = ErrorKind::refused;
-      error.code = "already-signed";
-      error.what = "this key has signed the package already";
-      error.place.file = package.file;
-      error.found = fmt::format("a sign-off by {} of {}", entry.signoff.person.view(),
-                                words(entry.signoff.time));
-      error.hint = "nothing was signed; for other limits or reasons pack the release again";
-      return Unexpected(std::move(error));
+      return Unexpected(
+          at(refused("already-signed", "this key has signed the package already",
+                     fmt::format("a sign-off by {} of {}", entry.signoff.person.view(),
+                                 words(entry.signoff.time)),
+                     "", "nothing was signed; for other limits or reasons pack the release again"),
+             package.file));
     }
   }
   return {};

@@ -8,8 +8,8 @@
 
 #include "card/sheet.h"
 #include "crypto/sha256.h"
+#include "lot_units.h"
 #include "lot_words.h"
-#include "package/whole.h"
 #include "trace/trace.h"
 #include "view/trace_json.h"
 #include "words.h"
@@ -63,11 +63,39 @@ void print_work(const trace::Found& found) {
   }
 }
 
+void print_order(const trace::Found& found) {
+  if (!found.ordered) {
+    return;
+  }
+  const trace::Ordered& ordered = *found.ordered;
+  if (!ordered.place.empty()) {
+    pair("ordered as", fmt::format("place {}{}", ordered.place,
+                                   ordered.line.empty() ? "" : ", line " + ordered.line));
+  }
+  for (const lot::Reel& reel : ordered.reels) {
+    pair("reel of its order", fmt::format("{} of {}", reel.lot, reel.part));
+  }
+  for (const lot::SiliconRevision& silicon : ordered.silicon) {
+    pair("silicon allowed", silicon.title);
+  }
+}
+
 void print_lot(const trace::Found& found, const Owner* owner) {
   if (found.settled) {
     const registry::Settlement& settled = *found.settled;
     pair(registry::settled_words[static_cast<std::size_t>(settled.what)],
          fmt::format("{}, says {}, {} (claimed)", settled.note, settled.by, settled.time));
+  }
+  const auto other = [](const char* what, const trace::OtherNumber& number) {
+    pair(what, fmt::format("{} (card {}, place {}, work order {})", number.label,
+                           crypto::hex(number.allotment.card), number.place + 1,
+                           number.allotment.work_order));
+  };
+  for (const trace::OtherNumber& number : found.before) {
+    other("was before", number);
+  }
+  for (const trace::OtherNumber& number : found.after) {
+    other("is now", number);
   }
   for (const registry::Statement& statement : found.statements) {
     pair("its lot", words_of(statement, owner, found.allotment.product).line);
@@ -124,10 +152,14 @@ void print_found(const trace::Found& found, const Judged& judged, const Owner* o
                                  registry::fate_words[static_cast<std::size_t>(fate.note.fate)],
                                  fate.note.by, fate.time, fate.note.note));
   }
+  if (row.stopped) {
+    pair("stopped", "a withdrawal of what was sealed for it was signed (cardseal card lost)");
+  }
   pair("station",
        fmt::format("{}, enrolment {}, allotment {}", row.station, row.enrolment, row.serial));
   pair("work order", fmt::format("{}, class {}{}", row.work_order, row.work_class,
                                  row.date_code ? ", date code " + *row.date_code : ""));
+  print_order(found);
   print_work(found);
   print_lot(found, owner);
   pair("given", fmt::format("{} (claimed), entry {} of the register", row.time, row.entry_number));
@@ -191,12 +223,7 @@ Ran run_trace(const TraceOptions& options) {
     return Unexpected(usage_error("root and trust list belong together", "one of them",
                                   "--root and --trust, or neither"));
   }
-  std::vector<package::Package> packages;
-  for (const std::string& file : options.packages) {
-    TRY(package, package::read(io::real_system(), file));
-    TRY_VOID(package::check_whole(package));
-    packages.push_back(std::move(package));
-  }
+  TRY(packages, read_packages(options.packages));
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, std::nullopt));
   trace::Question question{options.serial, options.ordinal};
   for (const std::string& file : options.logs) {

@@ -33,16 +33,13 @@ struct Before {
 };
 
 Error before_missing(const TrustSignOptions& options, const seal::OwnerTrust& draft) {
-  Error error;
-  error.kind = ErrorKind::no_input;
-  error.code = "trust-before";
-  error.what = "the list that this one follows is not here, so nobody sees what changes";
-  error.place.file = options.file;
-  error.found = "no list of its own before";
-  error.expected = draft.list.previous.present ? crypto::spell_digest(draft.list.previous.value)
-                                               : "sequence 1, as an owner's first list has";
-  error.hint = "name the list in force with --before";
-  return error;
+  return at(error_of(ErrorKind::no_input, "trust-before",
+                     "the list that this one follows is not here, so nobody sees what changes",
+                     "no list of its own before",
+                     draft.list.previous.present ? crypto::spell_digest(draft.list.previous.value)
+                                                 : "sequence 1, as an owner's first list has",
+                     "name the list in force with --before"),
+            options.file);
 }
 
 // The list to compare with: the one named, else the one that was kept when the draft was begun.
@@ -91,13 +88,9 @@ Try<seal::SignedText> read_shown(const std::string& file, const seal::SignedText
   if (now.text == shown.text) {
     return now;
   }
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = "text-changed";
-  error.what = "the file changed between view and signature";
-  error.place.file = file;
-  error.hint = "nothing was signed; look at it again";
-  return Unexpected(std::move(error));
+  return Unexpected(at(refused("text-changed", "the file changed between view and signature", "",
+                               "", "nothing was signed; look at it again"),
+                       file));
 }
 
 // A text of the owner's that gets one more signature.
@@ -128,13 +121,9 @@ Try<std::optional<seal::SignedText>> sign_here(const Due& due) {
 }
 
 Error not_enrolled(const Due& due) {
-  Error error;
-  error.kind = ErrorKind::config;
-  error.code = "key-not-enrolled";
-  error.what = "this key is not on the root";
-  error.place.file = due.options.elsewhere.public_key;
-  error.hint = "sign with a key that the root lists";
-  return error;
+  return at(error_of(ErrorKind::config, "key-not-enrolled", "this key is not on the root", "", "",
+                     "sign with a key that the root lists"),
+            due.options.elsewhere.public_key);
 }
 
 Try<std::optional<seal::SignedText>> sign_elsewhere(const Due& due, Way way) {
@@ -236,13 +225,9 @@ Ran diff_roots(const TrustDiffOptions& options) {
 }
 
 Error not_signed_here(const std::string& file) {
-  Error error;
-  error.kind = ErrorKind::bad_data;
-  error.code = "file-kind";
-  error.what = "this is neither a root nor a trust list";
-  error.place.file = file;
-  error.hint = "for a release package use: cardseal sign or cardseal diff";
-  return error;
+  return at(error_of(ErrorKind::bad_data, "file-kind", "this is neither a root nor a trust list",
+                     "", "", "for a release package use: cardseal sign or cardseal diff"),
+            file);
 }
 
 } // namespace

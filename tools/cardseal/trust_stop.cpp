@@ -100,28 +100,6 @@ Try<Target> target_of(const TrustStopOptions& options, const Owner& owner) {
   return out;
 }
 
-Error may_not_stop(const TrustStopOptions& options) {
-  Error error;
-  error.kind = ErrorKind::config;
-  error.code = "key-role";
-  error.what = "this key may not withdraw anything";
-  error.place.file = options.key.file.empty() ? options.elsewhere.public_key : options.key.file;
-  error.expected = "an active key of role quality or withdraw on the trust list";
-  error.hint = "have quality sign it";
-  return error;
-}
-
-Try<format::Id> person_of(const TrustStopOptions& options, const Owner& owner,
-                          const format::Key& key) {
-  for (const format::TrustedKey& known : owner.trust.list.keys.view()) {
-    const bool may = known.role == format::Role::quality || known.role == format::Role::withdraw;
-    if (known.key == key && may && known.state == format::KeyState::active) {
-      return known.person;
-    }
-  }
-  return Unexpected(may_not_stop(options));
-}
-
 // A withdrawal, complete but for its signature.
 struct Stop {
   format::Withdrawal withdrawal;
@@ -136,7 +114,9 @@ struct Stop {
 Try<Stop> make_stop(const TrustStopOptions& options, const format::Key& key) {
   TRY(owner, read_owner(options.root, options.trust));
   TRY(target, target_of(options, owner));
-  TRY(person, person_of(options, owner, key));
+  TRY(person, seal::stopping_person(owner.trust, key,
+                                    options.key.file.empty() ? options.elsewhere.public_key
+                                                             : options.key.file));
   TRY(reason, to_text<96>(options.reason, "the reason"));
   TRY(time, time_or_now(options.time));
   format::Withdrawal& withdrawal = target.withdrawal;

@@ -19,13 +19,11 @@ std::string words_of(const io::DeviceFacts& device) {
 }
 
 Error results_there(const std::string& device) {
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = "card-used";
-  error.what = "a station worked with this very card, so its image goes on no card again";
-  error.place.file = device;
-  error.hint = "reconcile it, and make a new card for the units that are left: cardseal card make";
-  return error;
+  return at(
+      refused("card-used",
+              "a station worked with this very card, so its image goes on no card again", "", "",
+              "reconcile it, and make a new card for the units that are left: cardseal card make"),
+      device);
 }
 
 } // namespace

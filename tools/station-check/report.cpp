@@ -87,6 +87,10 @@ std::string text_of(const Verdict& v, const std::string& card) {
   out += fmt::format("erase        {}, verify {}, lock {}\n", word(m.erase, format::erase_words),
                      verify_of(m), word(m.lock, format::lock_words));
   out += fmt::format("units        {} left of {}\n", v.units_left, a.units);
+  if (a.numbers != format::Numbers::fresh) {
+    out += fmt::format("boards       {} that have numbers, {}\n", a.count,
+                       word(a.numbers, format::numbers_words));
+  }
   if (v.first && v.last) {
     out += fmt::format("first unit   {} (ordinal {})\n", v.first->text, v.first->ordinal);
     out += fmt::format("last unit    {} (ordinal {})\n", v.last->text, v.last->ordinal);

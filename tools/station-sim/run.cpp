@@ -29,6 +29,7 @@ Outcome Run::power_on() {
   if (!outcome.ok() && !station_->finished()) {
     return outcome;
   }
+  came_back_ = station_->job().used.units_started; // boards whose units are taken don't come again
   format::LogExtent& log = arena_->phase.job.log;
   log.count = std::min(log.count, scenario_.log_records.value_or(log.count));
   if (scenario_.log_damaged) {
@@ -270,7 +271,6 @@ Try<RunReport> Run::work() {
   report_ = {};
   report_.admitted = power_on();
   Outcome outcome = report_.admitted;
-  came_back_ = outcome.ok() ? station_->job().used.units_started : 0;
   while (outcome.ok() && station_->units_left() > 0 &&
          (options_.cycles == 0 || report_.cycles < options_.cycles)) {
     ++report_.cycles;

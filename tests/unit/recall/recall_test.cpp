@@ -76,6 +76,43 @@ TEST_CASE("units are told apart by slot and session") {
   CHECK(Case(5, {"slot=2", "station=orchard-2"}).log(day).lists() == "ccccc");
 }
 
+TEST_CASE("a board is told under its new number no better than under the old one") {
+  Case two(5, {"slot=2"});
+  two.log(day).back();
+  Given later{runlog::row_of(4), std::nullopt};
+  later.row.card = {9};
+  later.row.range = {200, 4};
+  later.row.counted_after_return = true;
+  later.results = registry::Results{{0x07}, {0x07}};
+  add_given(two.question.given, {later});
+  runlog::LogFile other = runlog::log_of({{1, 1, 1, 200, "BEGUN"},
+                                          {1, 1, 1, 200, "GOOD"},
+                                          {1, 1, 2, 201, "BEGUN"},
+                                          {1, 1, 2, 201, "GOOD"},
+                                          {1, 1, 3, 202, "BEGUN"},
+                                          {1, 1, 3, 202, "GOOD"}});
+  other.card = {9};
+  two.question.logs.push_back(other);
+  REQUIRE(two.lists() == "caaccc"
+                         "acc"); // each by itself
+  // Unit 1 (slot 2) is unit 0 of the other card now, unit 0 (slot 1) unit 1 and unit 3 unit 2.
+  two.question.given[0].renumbered = {{1, 1, 0}, {0, 1, 1}, {3, 1, 2}};
+  CHECK(two.lists() == "caacca"
+                       "acc");
+  CHECK_THAT(two.reasons(), ContainsSubstring("is also unit 2 of card "));
+  CHECK_THAT(two.reasons(), ContainsSubstring("1: begun with slot 2"));
+  // What is not known of the old number clears no new one; and a third number follows the second.
+  two.question.logs.erase(two.question.logs.begin());
+  two.question.given[1].renumbered = {{0, 1, 3}};
+  CHECK(two.lists() == "ppppp"
+                       "papp");
+  std::uint64_t units = 0;
+  for (const std::uint64_t each : recall::recall(two.question).units) {
+    units += each;
+  }
+  CHECK(units == 9);
+}
+
 TEST_CASE("a log whose card may have worked on clears only what it has as good") {
   CHECK(Case(5, {"slot=2"}).log(day).lists() == "caapp");
   CHECK(Case(5, {"slot=2"}).log(day).results(0x0F).lists() == "caapp");

@@ -119,6 +119,32 @@ TEST_CASE("whichever change fails, what became of a card is noted once or not at
   CHECK(refused > 5);
 }
 
+TEST_CASE("whichever change fails, a card is lost and stopped, or neither") {
+  const Desk desk;
+  Register first = desk.open();
+  const Reserved given = must(first.reserve(request_of(1, 20)))[0];
+  must(first.seal(given, format::Digest{1}));
+  const io::Path copy = desk.folder / "copy";
+  std::size_t refused = 0;
+  const auto lose = [&](Register& numbers) {
+    return code_of(
+        numbers.note_lost(given.card, {Fate::lost, "Ines", "x"}, {{given.allotment, {1}, {}, ""}}));
+  };
+  for (const Failure& failure :
+       {Failure{SQLITE_FULL, false, 0}, Failure{SQLITE_IOERR_WRITE, true, 1}}) {
+    for (std::uint64_t nth = 0; fails_at(desk, copy, nth, failure, lose); ++nth) {
+      INFO("change " << nth);
+      Register after = must(Register::open(io::real_system(), copy, desk.owner));
+      const std::size_t lost = must(after.fates_of(given.card)).size();
+      CHECK(must(after.stops_of(given.card)).size() == lost);
+      refused += lost == 0 ? 1 : 0;
+      CHECK(must(after.check()).empty());
+      CHECK(lose(after) == (lost == 0 ? "done" : "stop-kept"));
+    }
+  }
+  CHECK(refused > 5);
+}
+
 TEST_CASE("a full disk is said to be one, and nothing was given") {
   const Desk desk;
   const Head before = must(desk.open().head());

@@ -260,8 +260,10 @@ TEST_CASE("a register is another owner's, another version's or no register") {
   CHECK(code_of(Register::create(io::real_system(), desk.path, other)) == "output-exists");
   CHECK(code_of(Register::open(io::real_system(), desk.folder / "none", other)) ==
         "register-missing");
-  REQUIRE(desk.raw("PRAGMA user_version=2").has_value());
-  CHECK(code_of(Register::open(io::real_system(), desk.path, desk.owner)) == "register-version");
+  for (const char* version : {"PRAGMA user_version=3", "PRAGMA user_version=6"}) {
+    REQUIRE(desk.raw(version).has_value());
+    CHECK(code_of(Register::open(io::real_system(), desk.path, desk.owner)) == "register-version");
+  }
   REQUIRE(desk.raw("PRAGMA application_id=1").has_value());
   CHECK(code_of(Register::open(io::real_system(), desk.path, desk.owner)) == "register-form");
 }
@@ -365,6 +367,52 @@ TEST_CASE("a card is counted when results were kept after it came back") {
   CHECK(desk.problems().empty());
 }
 
+TEST_CASE("a card is lost and stopped in one step, or neither") {
+  const Desk desk;
+  Register numbers = desk.open();
+  const std::vector<Reserved> given = must(numbers.reserve(request_of(3, 4)));
+  must(numbers.seal(given[0], format::Digest{1}));
+  must(numbers.seal(given[1], format::Digest{2}));
+  const FateNote note{Fate::lost, "Ines Alder", "not in the box"};
+  const auto stop = [&](std::size_t card) { return Stop{given[card].allotment, {1}, {}, ""}; };
+  const auto lose = [&](std::size_t card, std::vector<Stop> stops, bool rehearse = false) {
+    return code_of(numbers.note_lost(given[card].card, note, stops, rehearse));
+  };
+  const std::uint64_t entries = must(numbers.head()).entries;
+  CHECK(lose(2, {}) == "stop-none"); // nothing was signed for it
+  CHECK(lose(0, {}) == "stop-form");
+  CHECK(lose(0, {stop(1)}) == "stop-form");
+  CHECK(lose(0, {stop(0), stop(1)}) == "stop-form");
+  CHECK(lose(0, {stop(0)}, true) == "done");
+  CHECK(must(numbers.head()).entries == entries);
+  CHECK(must(numbers.fates_of(given[0].card)).empty());
+
+  CHECK(lose(0, {stop(0)}) == "done");
+  CHECK(must(numbers.fates_of(given[0].card)).back().note.fate == Fate::lost);
+  CHECK(must(numbers.stops_of(given[0].card)).size() == 1);
+  CHECK(must(numbers.allotments_on(given[0].card)).front().stopped);
+  CHECK_FALSE(must(numbers.allotments_on(given[1].card)).front().stopped);
+  CHECK(lose(0, {stop(0)}) == "stop-kept");
+
+  must(numbers.note_fate(given[1].card, note)); // lost before, and stopped now
+  CHECK(lose(1, {stop(1)}) == "done");
+  CHECK(must(numbers.fates_of(given[1].card)).size() == 1);
+  CHECK_FALSE(desk.raw("UPDATE stop SET text = x'02'").has_value());
+  CHECK_FALSE(desk.raw("DELETE FROM stop").has_value());
+  CHECK(desk.problems().empty());
+}
+
+TEST_CASE("a card that was destroyed is not lost") {
+  const Desk desk;
+  Register numbers = desk.open();
+  const Reserved given = must(numbers.reserve(request_of(1, 4)))[0];
+  must(numbers.seal(given, format::Digest{1}));
+  must(numbers.note_fate(given.card, {Fate::destroyed, "Ines Alder", "cut up"}));
+  CHECK(code_of(numbers.note_lost(given.card, {Fate::lost, "Ines Alder", "gone"},
+                                  {{given.allotment, {1}, {}, ""}})) == "fate-order");
+  CHECK(must(numbers.stops_of(given.card)).empty());
+}
+
 TEST_CASE("a card that replaced a destroyed one never counts as complete") {
   const Desk desk;
   Register numbers = desk.open();
@@ -420,11 +468,11 @@ TEST_CASE("no SQL puts a further allotment on a card of another station or on on
       "lot SELECT 9, 'x', 'x', zeroblob(32), 'x', 1, max(number) FROM entry; INSERT INTO entry "
       "SELECT max(number)+1, 'x', zeroblob(32), '' FROM entry; INSERT INTO allotment SELECT 9, ";
   const auto refused = [&](const std::string& lot, const std::string& station) {
-    const Try<void> done = desk.raw(
-        ("BEGIN; " + insert + lot + ", NULL, card, '" + station +
-         "', 1, 900, 1, 1, NULL, 0, 'new', (SELECT max(number) FROM entry) FROM allotment; "
-         "ROLLBACK;")
-            .c_str());
+    const Try<void> done =
+        desk.raw(("BEGIN; " + insert + lot + ", NULL, card, '" + station +
+                  "', 1, 900, 1, 1, NULL, 0, (SELECT max(number) FROM entry) FROM allotment; "
+                  "ROLLBACK;")
+                     .c_str());
     return done ? std::string() : done.error().found;
   };
   CHECK(refused("9", "orchard-1").empty()); // before it is sealed, another lot's

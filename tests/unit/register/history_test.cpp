@@ -3,6 +3,7 @@
 #include <filesystem>
 #include <fstream>
 
+#include "crypto/sha256.h"
 #include "unit/register/desk.h"
 
 using namespace cardseal;
@@ -36,6 +37,8 @@ struct Full : Desk { // one row at least in every table
     order.manifest.fill(7);
     order.product = "frost-node";
     order.quantity = 48;
+    order.bytes = {'<', 'x', '/', '>'};
+    order.file = crypto::sha256(order.bytes);
     must(numbers.enter_order(order));
     SetRequest request = request_of(3, 16);
     request.place = "1";
@@ -46,7 +49,25 @@ struct Full : Desk { // one row at least in every table
     must(numbers.add_outcome(given[0].allotment, io::Bytes(2, 1), io::Bytes(2, 0)));
     must(numbers.add_outcome(given[0].allotment, io::Bytes(2, 3), io::Bytes(2, 1)));
     must(numbers.note_fate(given[0].card, {Fate::returned, "Ines Alder", "with the boards"}));
-    must(numbers.settle({given[0].allotment, {1, 1}, Settled::scrapped, "floor", "cut up", ""}));
+    must(numbers.seal(given[1], format::Digest{6}));
+    must(numbers.note_lost(given[1].card, {Fate::lost, "Ines Alder", "not in the box"},
+                           {{given[1].allotment, {1, 2}, {}, ""}}));
+    order.work_order = "WO-2";
+    order.work_class = "rework";
+    order.parent = "WO-1";
+    order.bytes = {};
+    must(numbers.enter_order(order));
+    SetRequest again = request_of(1, 4);
+    again.work_order = test::text<24>("WO-2");
+    again.work_class = format::WorkClass::rework;
+    again.place = "1";
+    again.scheme = {}; // so that the numbers below stay what they are
+    const std::uint64_t now = must(numbers.reserve(again))[0].allotment;
+    must(numbers.add_outcome(now, io::Bytes{1}, io::Bytes{1}));
+    must(numbers.settle(
+        {given[0].allotment, {1, 1}, Settled::reworked, "floor", "cut up", "", {{now, 0}}}));
+    must(numbers.note_labels(
+        {{given[0].allotment, {0, 4}, LabelFate::printed, "print room", "x", ""}}));
     Statement statement;
     statement.kind = StatementKind::closure;
     statement.work_order = "WO-1";
@@ -97,12 +118,20 @@ TEST_CASE("check finds every kind of damage that SQL can do") {
       {"UPDATE fate SET said_by = 'x'", "what became of a card: the row differs"},
       {"UPDATE fate SET what = 'lost'", "what became of a card: the row differs"},
       {"DELETE FROM fate", "what it made is not there"},
+      {"UPDATE order_file SET bytes = x'00'", "order's file: entry 4 names other bytes"},
+      {"DELETE FROM order_file", "what it made is not there"},
+      {"UPDATE label SET past = 3", "labels: the row differs"},
+      {"DELETE FROM label", "what it made is not there"},
+      {"UPDATE rework SET now_unit = 1", "new number of a board: the row differs"},
+      {"DELETE FROM rework", "what it made is not there"},
+      {"UPDATE stop SET text = x'00'", "stop of an allotment: the row differs"},
+      {"DELETE FROM stop", "what it made is not there"},
       {"UPDATE work_order SET quantity = 49", "work order: the row differs"},
       {"UPDATE work_order SET first_article = 1", "work order: the row differs"},
       {"DELETE FROM work_order", "what it made is not there"},
       {"UPDATE place SET name = '2'", "place in an order: the row differs"},
       {"DELETE FROM place", "what it made is not there"},
-      {"UPDATE settled SET what = 'reworked'", "settled units: the row differs"},
+      {"UPDATE settled SET what = 'scrapped'", "settled units: the row differs"},
       {"UPDATE settled SET past = past + 1", "settled units: the row differs"},
       {"DELETE FROM settled", "what it made is not there"},
       {"UPDATE statement SET text = x'00'", "signed statement: the row differs"},

@@ -94,6 +94,116 @@ TEST_CASE("what became of a unit is said once, of one that was begun") {
   CHECK(settled[1].units == Range{1, 1});
 }
 
+TEST_CASE("a reworked board's two numbers lead to each other") {
+  Made desk;
+  const auto card_of = [&](const char* work_order, format::WorkClass work_class) {
+    SetRequest request = request_of(1, 4);
+    request.work_order = test::text<24>(work_order);
+    request.work_class = work_class;
+    request.place = "1";
+    const Reserved given = must(desk.numbers.reserve(request))[0];
+    must(desk.numbers.add_outcome(given.allotment, io::Bytes{7}, io::Bytes{3})); // 0 and 1 good
+    return given.allotment;
+  };
+  const auto order = [&](const char* work_order, const char* parent) {
+    OrderRow row = order_of(1);
+    row.work_order = work_order;
+    row.work_class = "rework";
+    row.parent = parent;
+    must(desk.numbers.enter_order(row));
+  };
+  order("WO-2", "WO-1");
+  order("WO-3", "WO-2");
+  const std::uint64_t second = card_of("WO-2", format::WorkClass::rework);
+  const std::uint64_t third = card_of("WO-3", format::WorkClass::rework);
+  const std::uint64_t bare = card_of("WO-4", format::WorkClass::rework); // without an order
+  const std::uint64_t first = desk.given.allotment;
+  const auto rework = [&](UnitAt before, std::vector<UnitAt> now,
+                          Settled what = Settled::reworked) {
+    return code_of(desk.numbers.settle(
+        {before.allotment, {before.unit, 1}, what, "floor", "seen", "", std::move(now)}));
+  };
+  const std::uint64_t entries = must(desk.numbers.head()).entries;
+  CHECK(rework({first, 1}, {{second, 2}}) == "rework-open");
+  CHECK(rework({first, 1}, {{second, 3}}) == "rework-open");
+  CHECK(rework({first, 1}, {{second, 4}}) == "rework-lot"); // no such unit
+  CHECK(rework({first, 1}, {{third, 0}}) == "rework-lot");  // comes from another lot
+  CHECK(rework({first, 1}, {{bare, 0}}) == "rework-lot");
+  CHECK(rework({first, 1}, {{first, 0}}) == "rework-lot"); // no rework at all
+  CHECK(rework({first, 1}, {{second, 0}, {second, 1}}) == "rework-form");
+  CHECK(rework({first, 1}, {{second, 0}}, Settled::scrapped) == "rework-form");
+  CHECK(must(desk.numbers.head()).entries == entries);
+  CHECK(rework({first, 1}, {{second, 0}}) == "done");
+  CHECK(rework({first, 0}, {{second, 0}}) == "rework-used");
+  CHECK(rework({second, 0}, {{third, 1}}) == "done"); // once more, later
+  CHECK(rework({first, 0}, {{second, 0}}) == "rework-used");
+  must(desk.numbers.settle({second, {1, 1}, Settled::scrapped, "floor", "seen", ""}));
+  CHECK(rework({first, 0}, {{second, 1}}) == "rework-settled");
+  CHECK(must(desk.numbers.number_after({first, 1})) == UnitAt{second, 0});
+  CHECK(must(desk.numbers.number_after({second, 0})) == UnitAt{third, 1});
+  CHECK(must(desk.numbers.number_before({third, 1})) == UnitAt{second, 0});
+  CHECK_FALSE(must(desk.numbers.number_before({first, 1})));
+  CHECK_FALSE(must(desk.numbers.number_after({third, 1})));
+  CHECK(desk.problems().empty());
+  for (const char* sql : {"UPDATE rework SET now_unit = 3", "DELETE FROM rework",
+                          "INSERT INTO rework SELECT allotment, 0, now_allotment, 3, 1 FROM rework",
+                          "INSERT INTO rework SELECT allotment, unit + 9, now_allotment, 3, 1 FROM "
+                          "rework"}) {
+    INFO(sql);
+    CHECK_FALSE(desk.raw(sql).has_value());
+  }
+}
+
+TEST_CASE("a label is printed before it is applied or scrapped, and never twice at once") {
+  Made desk;
+  const std::uint64_t id = desk.given.allotment;
+  const auto note = [&](Range units, LabelFate what) {
+    return code_of(desk.numbers.note_labels({{id, units, what, "floor", "seen", ""}}));
+  };
+  CHECK(note({0, 1}, LabelFate::applied) == "label-order");
+  CHECK(note({0, 1}, LabelFate::scrapped) == "label-order");
+  CHECK(note({15, 2}, LabelFate::printed) == "label-outside");
+  CHECK(note({0, 0}, LabelFate::printed) == "label-outside");
+  CHECK(note({0, 8}, LabelFate::printed) == "done");
+  CHECK(note({7, 2}, LabelFate::printed) == "label-order"); // unit 7 has one
+  CHECK(note({7, 2}, LabelFate::applied) == "label-order"); // unit 8 has none
+  CHECK(note({2, 6}, LabelFate::applied) == "done");
+  CHECK(note({2, 1}, LabelFate::applied) == "label-order");
+  CHECK(note({0, 3}, LabelFate::scrapped) == "done");
+  CHECK(note({0, 1}, LabelFate::applied) == "label-order");
+  CHECK(note({0, 1}, LabelFate::printed) == "done"); // anew
+  const auto last = last_of(must(desk.numbers.labels_of(id)), {0, 9});
+  CHECK(last == LabelStates{LabelFate::printed, LabelFate::scrapped, LabelFate::scrapped,
+                            LabelFate::applied, LabelFate::applied, LabelFate::applied,
+                            LabelFate::applied, LabelFate::applied, std::nullopt});
+  // Of one call all or none.
+  const std::vector<LabelNote> two{{id, {9, 1}, LabelFate::printed, "floor", "seen", ""},
+                                   {id, {1, 1}, LabelFate::applied, "floor", "seen", ""}};
+  CHECK(code_of(desk.numbers.note_labels(two)) == "label-order");
+  CHECK_FALSE(last_of(must(desk.numbers.labels_of(id)), {9, 1}).front());
+  CHECK(desk.problems().empty());
+  for (const char* sql :
+       {"UPDATE label SET what = 'applied'", "DELETE FROM label",
+        "INSERT INTO label SELECT 99, allotment, 16, 17, what, said_by, note, 1 "
+        "FROM label LIMIT 1",
+        "INSERT INTO label SELECT 99, allotment, 12, 13, 'applied', said_by, note, "
+        "1 FROM label LIMIT 1"}) {
+    INFO(sql);
+    CHECK_FALSE(desk.raw(sql).has_value());
+  }
+}
+
+TEST_CASE("settlements of one call are all kept or none") {
+  Made desk;
+  const std::uint64_t id = desk.given.allotment;
+  const Settlement one{id, {1, 1}, Settled::scrapped, "floor", "seen", ""};
+  CHECK(code_of(desk.numbers.settle(std::vector<Settlement>{one, one})) == "settled-before");
+  CHECK(must(desk.numbers.settlements_of(id)).empty());
+  must(desk.numbers.settle(
+      std::vector<Settlement>{one, {id, {0, 1}, Settled::scrapped, "floor", "seen", ""}}));
+  CHECK(must(desk.numbers.settlements_of(id)).size() == 2);
+}
+
 TEST_CASE("a statement and what it settles are kept together or not at all") {
   Made desk;
   Statement concession = closure();

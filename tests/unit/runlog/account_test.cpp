@@ -155,7 +155,8 @@ TEST_CASE("a serial that went to two boards is good on neither, whatever their e
   CHECK(account.allotments[0].bits.good == io::Bytes{0});
 }
 
-TEST_CASE("a board that keeps its number may come twice, and its last run tells what it is") {
+TEST_CASE(
+    "a board that keeps its number may come twice; one that failed after it was good is named") {
   registry::AllotmentRow row = row_of(3);
   row.numbers = format::Numbers::kept;
   row.again = {{100, 1}, {110, 2}};
@@ -164,12 +165,19 @@ TEST_CASE("a board that keeps its number may come twice, and its last run tells 
                                  {1, 2, 1, 111, "BEGUN"}, {1, 2, 1, 111, "GOOD"},
                                  {1, 3, 1, 100, "BEGUN"}, {1, 3, 1, 100, "VERIFY"}};
   const Account account = reconcile({log_of(twice, "log.csv")}, {row});
-  CHECK(codes(account).empty());
+  CHECK(codes(account) == Codes{"over-quota", "failed-after-good"}); // four runs of three units
   const AllotmentAccount& one = account.allotments[0];
-  CHECK(one.state(0) == UnitState::failed); // 100
+  CHECK(one.state(0) == UnitState::good);   // 100: as the register, which takes nothing back
   CHECK(one.state(1) == UnitState::unused); // 110
   CHECK(one.state(2) == UnitState::good);   // 111
-  CHECK(one.bits.good == io::Bytes{0x04});
+  CHECK(one.bits.good == io::Bytes{0x05});
+  const std::vector<Entry> together{{1, 1, 1, 111, "BEGUN"},
+                                    {1, 1, 2, 111, "BEGUN"},
+                                    {1, 1, 1, 111, "GOOD"},
+                                    {1, 1, 2, 111, "GOOD"}};
+  const Account twins = reconcile({log_of(together, "log.csv")}, {row});
+  CHECK(codes(twins) == Codes{"serial-twice"});
+  CHECK(twins.allotments[0].count(UnitState::good) == 0);
   const std::vector<Entry> other{{1, 1, 1, 101, "BEGUN"}}; // between the card's numbers
   CHECK(codes(reconcile({log_of(other, "log.csv")}, {row})) == Codes{"unit-outside"});
 }
