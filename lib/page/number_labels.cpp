@@ -189,15 +189,16 @@ Try<std::string> number_labels_page(const CardInput& in, const NumberLabels& lab
   for (const std::string& text : *texts) {
     letters = std::max(letters, text.size());
   }
-  if (Try<void> put = put_card(page, in); !put) {
-    return Unexpected(std::move(put).error());
-  }
-  if (Try<void> put = put_sizes(page, labels, letters); !put) {
-    return Unexpected(std::move(put).error());
+  Try<void> put = put_card(page, in);
+  if (put) {
+    put = put_sizes(page, labels, letters);
   }
   page.show_if(labels.stock.has_value(), "ON_STOCK");
-  if (Try<void> put = put_sheets(page, labels, *texts); !put) {
-    return Unexpected(put.error());
+  if (put) {
+    put = put_sheets(page, labels, *texts);
+  }
+  if (!put) {
+    return Unexpected(std::move(put).error());
   }
   return render("labels.html", page);
 }
