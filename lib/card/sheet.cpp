@@ -495,10 +495,12 @@ Try<std::string> setup_sheet(const std::vector<SheetInput>& jobs) {
   if (jobs.size() > 1) {
     put_contents(lines, jobs);
   }
-  for (std::size_t i = 0; i < jobs.size(); ++i) {
-    if (Try<void> put = put_sheet(lines, jobs[i], {i + 1, jobs.size()}); !put) {
-      return Unexpected(std::move(put).error());
-    }
+  Try<void> put;
+  for (std::size_t i = 0; put && i < jobs.size(); ++i) {
+    put = put_sheet(lines, jobs[i], {i + 1, jobs.size()});
+  }
+  if (!put) {
+    return Unexpected(std::move(put).error());
   }
   return with_crlf(lines.take());
 }

@@ -12,14 +12,9 @@ namespace {
 
 Error wrong(const char* code, const Place& place, std::string what, std::string found,
             std::string expected, std::string hint) {
-  Error error;
-  error.kind = ErrorKind::refused;
-  error.code = code;
-  error.what = std::move(what);
+  Error error =
+      refused(code, std::move(what), std::move(found), std::move(expected), std::move(hint));
   error.place = place;
-  error.found = std::move(found);
-  error.expected = std::move(expected);
-  error.hint = std::move(hint);
   return error;
 }
 
