@@ -27,6 +27,8 @@ endif()
 if(BOTAN_ARCHIVE_LINKS)
   target_include_directories(cardseal_botan SYSTEM INTERFACE ${BOTAN_INCLUDE_DIRS})
   target_link_libraries(cardseal_botan INTERFACE ${BOTAN_ARCHIVE})
+  # Debian's archive holds 30 MB of debugging information for each program; a release has none.
+  target_link_options(cardseal_botan INTERFACE $<$<CONFIG:Release>:-Wl,--strip-debug>)
 else()
   target_link_libraries(cardseal_botan INTERFACE PkgConfig::BOTAN)
 endif()
