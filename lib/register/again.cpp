@@ -1,5 +1,7 @@
 #include "register/again.h"
 
+#include <algorithm>
+
 #include <fmt/format.h>
 
 #include "base/number.h"
@@ -124,7 +126,10 @@ Try<std::vector<Range>> taken_back(Database& database, const AllotmentRow& row) 
   query.bind(row.range.first).bind(row.range.first);
   for (;;) {
     REG_TRY(more, query.next());
-    if (!more) {
+    if (!more) { // two later cards may name one board
+      const auto by_unit = [](const Range& a, const Range& b) { return a.first < b.first; };
+      std::sort(units.begin(), units.end(), by_unit);
+      units.erase(std::unique(units.begin(), units.end()), units.end());
       return units;
     }
     for (std::uint64_t ordinal = query.number(0); ordinal < query.number(1); ++ordinal) {

@@ -134,10 +134,8 @@ Try<std::vector<AllotmentRow>> allotments_with(Database& database, std::string_v
       "WHERE a.id IN (SELECT c.id FROM range q JOIN allotment c ON c.range = q.id WHERE q.past > "
       "?2 AND q.id IN (SELECT (SELECT id FROM range WHERE window = v.id AND first <= ?2 ORDER BY "
       "first DESC LIMIT 1) FROM window v WHERE v.scheme = ?1 AND v.first <= ?2 AND v.last >= ?2) "
-      "UNION ALL SELECT allotment FROM again WHERE scheme = ?1 AND first <= ?2 AND first > ?2 - "
-      "1000 "
-      "AND past > ?2) "
-      "ORDER BY a.id";
+      "UNION ALL SELECT allotment FROM again WHERE scheme = ?1 AND first <= ?2 AND first > "
+      "?2 - 1000 AND past > ?2) ORDER BY a.id";
   REG_TRY(query, database.query(sql.c_str()));
   query.bind(scheme).bind(ordinal);
   return allotments_from(query);

@@ -134,7 +134,7 @@ public:
   Try<void> each_rework(const std::function<void(const Rework&)>& take);
   Try<std::vector<Settlement>> settlements_of(std::uint64_t allotment); // ascending
   // Of an allotment's units those whose board a later card names: there its work is counted now.
-  Try<std::vector<Range>> taken_back(const AllotmentRow& row); // ascending, each may stand twice
+  Try<std::vector<Range>> taken_back(const AllotmentRow& row); // ascending, one by one
 
   // All of these in one step. Refused: label-order (a label is printed, then applied or scrapped;
   // one that was scrapped may be printed again), label-outside, label-none (the card has no

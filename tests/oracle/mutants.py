@@ -355,6 +355,9 @@ class Run:
     def all(self):
         for self.number in range(self.count):
             self.one()
+            if self.number % FULL == FULL - 1:  # a long run that is stopped has told something
+                print(f"{self.number + 1} of {self.count}, {len(self.faults)} faults so far",
+                      flush=True)
 
     def print(self, goal):
         reasons = self.choice.reasons
