@@ -1,6 +1,7 @@
 #include "lot/account.h"
 
 #include <algorithm>
+#include <iterator>
 #include <unordered_map>
 #include <unordered_set>
 
@@ -178,6 +179,12 @@ std::uint64_t contradicted(const CardAccount& card, const registry::Results& res
   return units;
 }
 
+bool has_closure(const std::vector<registry::Statement>& statements) {
+  return std::any_of(statements.begin(), statements.end(), [](const registry::Statement& s) {
+    return s.kind == registry::StatementKind::closure;
+  });
+}
+
 class Counting {
 public:
   Counting(registry::Register& numbers, const std::string& work_order, const CountsFirst& counts)
@@ -186,21 +193,16 @@ public:
   }
 
   Try<Account> run() {
-    Try<void> read = read_order();
-    Try<std::vector<AllotmentRow>> rows =
-        read ? numbers_.allotments_of(account_.work_order) : Unexpected(std::move(read).error());
-    if (!rows) {
-      return Unexpected(std::move(rows).error());
+    Try<void> step = read_own();
+    step = step ? read_merges() : std::move(step);
+    if (!step) {
+      return Unexpected(step.error());
     }
-    if (rows->empty() && !account_.order) {
-      return Unexpected(unknown());
+    if (account_.merged) {
+      points_of_merged();
+    } else {
+      points_of_lot();
     }
-    for (AllotmentRow& row : *rows) {
-      if (Try<void> done = add_card(std::move(row)); !done) {
-        return Unexpected(std::move(done).error());
-      }
-    }
-    points_of_lot();
     std::stable_partition(account_.points.begin(), account_.points.end(),
                           [](const Point& point) { return point.blocking; });
     return std::move(account_);
@@ -213,19 +215,64 @@ private:
                     "cardseal lot list shows those it has");
   }
 
-  Try<void> read_order() {
-    Try<std::optional<registry::OrderRow>> order = numbers_.order_of(account_.work_order);
-    Try<std::vector<std::pair<std::string, std::uint64_t>>> places =
-        order ? numbers_.places_of(account_.work_order) : Unexpected(order.error());
-    Try<std::vector<registry::Statement>> statements =
-        places ? numbers_.statements_of(account_.work_order) : Unexpected(places.error());
-    if (!statements) {
-      return Unexpected(std::move(statements).error());
+  Try<void> read_own() {
+    Try<void> step = read_order(account_.work_order, account_.order);
+    const std::size_t cards = account_.cards.size();
+    if (step && cards == 0 && !account_.order) {
+      return Unexpected(unknown());
     }
-    account_.order = std::move(*order);
-    account_.statements = std::move(*statements);
+    return step;
+  }
+
+  // Up to the order that counts this one, and down to those that it counts.
+  Try<void> read_merges() {
+    Try<std::optional<registry::Merge>> merged = numbers_.merge_of(account_.work_order);
+    Try<std::vector<std::string>> wholes =
+        merged ? numbers_.wholes_of(account_.work_order) : Unexpected(merged.error());
+    Try<std::vector<registry::Statement>> last =
+        wholes ? numbers_.statements_of(wholes->back()) : Unexpected(wholes.error());
+    Try<std::vector<registry::Merge>> parts =
+        last ? numbers_.merged_into(account_.work_order) : Unexpected(last.error());
+    if (!parts) {
+      return Unexpected(std::move(parts).error());
+    }
+    account_.merged = std::move(*merged);
+    account_.closed_there = account_.merged && has_closure(*last);
+    for (registry::Merge& merge : *parts) {
+      Part part{std::move(merge), {}, account_.cards.size(), account_.issued};
+      if (Try<void> step = read_order(part.merge.work_order, part.order); !step) {
+        return step;
+      }
+      part.cards = account_.cards.size() - part.cards;
+      part.issued = account_.issued - part.issued;
+      account_.parts.push_back(std::move(part));
+    }
+    return {};
+  }
+
+  // One order's share: its statements and its cards.
+  Try<void> read_order(const std::string& name, std::optional<registry::OrderRow>& out) {
+    Try<std::optional<registry::OrderRow>> order = numbers_.order_of(name);
+    Try<std::vector<std::pair<std::string, std::uint64_t>>> places =
+        order ? numbers_.places_of(name) : Unexpected(order.error());
+    Try<std::vector<registry::Statement>> statements =
+        places ? numbers_.statements_of(name) : Unexpected(places.error());
+    Try<std::vector<AllotmentRow>> rows =
+        statements ? numbers_.allotments_of(name) : Unexpected(statements.error());
+    if (!rows) {
+      return Unexpected(std::move(rows).error());
+    }
+    out = std::move(*order);
+    std::move(statements->begin(), statements->end(), std::back_inserter(account_.statements));
     for (auto& [place, lot] : *places) {
       places_[lot] = std::move(place);
+    }
+    account_.ordered += out ? out->quantity : 0;
+    for (AllotmentRow& row : *rows) {
+      account_.ordered += out || row.spare ? 0 : row.units;
+      if (Try<void> done = add_card(std::move(row)); !done) {
+        return done;
+      }
     }
     return {};
   }
@@ -258,7 +305,6 @@ private:
     }
     account_.issued += card.row.units;
     account_.open += card.open_units();
-    account_.ordered += card.row.spare ? 0 : card.row.units;
     add(account_.units, card.counts);
     points_of(card, *results);
     account_.cards.push_back(std::move(card));
@@ -331,13 +377,18 @@ private:
     }
   }
 
+  // What is missing is said of the order that counts this one.
+  void points_of_merged() {
+    const std::string& whole = account_.merged->whole;
+    point("merged", !account_.closed_there,
+          fmt::format("it was merged into {}, and is counted and closed there", whole));
+  }
+
   void points_of_lot() {
-    if (account_.order) {
-      account_.ordered = account_.order->quantity;
-    }
     account_.first_article = std::any_of(
         account_.statements.begin(), account_.statements.end(), [&](const registry::Statement& s) {
-          return s.kind == registry::StatementKind::first_article && (!counts_ || counts_(s));
+          return s.kind == registry::StatementKind::first_article &&
+                 s.work_order == account_.work_order && (!counts_ || counts_(s));
         });
     if (account_.order && account_.order->first_article && !account_.first_article) {
       point("first-article-missing", true,
@@ -351,6 +402,11 @@ private:
               fmt::format("counts changed since it was closed: {} good then, {} now",
                           text.units.good, account_.units.good));
       }
+    }
+    for (const Part& part : account_.parts) {
+      point("merged-here", false,
+            fmt::format("{} was merged into it: {} cards, {} units", part.merge.work_order,
+                        part.cards, part.issued));
     }
     if (account_.cards.empty()) {
       point("no-card", true, "no card was made for this order");
@@ -391,9 +447,7 @@ std::uint64_t Account::shippable(const CardAccount& card) const {
 }
 
 bool Account::closed() const {
-  return std::any_of(statements.begin(), statements.end(), [](const registry::Statement& s) {
-    return s.kind == registry::StatementKind::closure;
-  });
+  return closed_there || has_closure(statements);
 }
 
 bool Account::closable() const {

@@ -54,18 +54,31 @@ struct Point {
   std::string text;      // a sentence, at most 160 bytes
 };
 
+// An order that was merged into this one.
+struct Part {
+  registry::Merge merge;
+  std::optional<registry::OrderRow> order; // as in Account
+  std::size_t cards = 0;
+  std::uint64_t issued = 0;
+};
+
+// Of a work order and of all that was merged into it.
 struct Account {
   std::string work_order;
   std::optional<registry::OrderRow> order; // newest revision; none: its cards were made without one
-  std::vector<CardAccount> cards;
-  format::UnitCounts units; // of all cards
+  std::vector<Part> parts;
+  std::optional<registry::Merge> merged; // into another one, which counts and closes it
+  bool closed_there = false;             // that one is closed
+  std::vector<CardAccount> cards;        // its own first
+  format::UnitCounts units;              // of all cards
   std::uint64_t issued = 0;
   std::uint64_t open = 0;
-  std::uint64_t ordered = 0; // boards; without an order the units of all cards but spares
+  std::uint64_t ordered = 0; // boards; without an order the units of its cards but spares
   std::vector<registry::Statement> statements;
-  bool first_article = false; // one is signed, and counts
+  bool first_article = false; // one is signed for this very order, and counts
   std::vector<Point> points;  // blocking ones first
 
+  bool is_own(const CardAccount& card) const { return card.row.work_order == work_order; }
   bool closed() const;
   bool closable() const;          // no blocking point
   std::string work_class() const; // of the order, else of the first card

@@ -154,10 +154,13 @@ private:
       units += made || !counts ? 0 : card.units;
     }
     units += account_ == nullptr ? 0 : units_issued();
-    if (units > order_.allowed()) {
+    const std::uint64_t allowed = order_.allowed() + allowed_of_parts();
+    if (units > allowed) {
       wrong("order-boards", order_.boards_place, "its cards hold more units than are ordered",
             fmt::format("{} units", units),
-            fmt::format("{} boards and {} spares", order_.quantity, order_.spares),
+            allowed == order_.allowed()
+                ? fmt::format("{} boards and {} spares", order_.quantity, order_.spares)
+                : fmt::format("{} boards and spares, those of merged orders among them", allowed),
             "correct the cards, or order more");
     }
   }
@@ -165,9 +168,32 @@ private:
   std::uint64_t units_issued() const {
     std::uint64_t units = 0;
     for (const CardAccount& card : account_->cards) {
-      units += is_taken_over(card.place) ? card.counts.good + card.counts.conceded : card.row.units;
+      // What a merged order left is made by this one.
+      const bool ended = account_->is_own(card) ? is_taken_over(card.place) : is_ended(card);
+      units += ended ? card.counts.good + card.counts.conceded : card.row.units;
     }
     return units;
+  }
+
+  // One that was merged without an order was for the units of its cards.
+  std::uint64_t allowed_of_parts() const {
+    std::uint64_t units = 0;
+    if (account_ != nullptr) {
+      for (const Part& part : account_->parts) {
+        units += part.order ? part.order->quantity + part.order->spares : part.issued;
+      }
+    }
+    return units;
+  }
+
+  static bool is_ended(const CardAccount& card) {
+    return card.standing == Standing::counted || card.standing == Standing::lost ||
+           card.standing == Standing::destroyed || card.standing == Standing::not_made;
+  }
+
+  bool has_own_card() const {
+    return std::any_of(account_->cards.begin(), account_->cards.end(),
+                       [&](const CardAccount& card) { return account_->is_own(card); });
   }
 
   bool is_taken_over(const std::string& place) const {
@@ -201,6 +227,9 @@ private:
   // Cards that are out can't be taken out of their order, nor be given other numbers.
   void check_places() {
     for (const CardAccount& card : account_->cards) {
+      if (!account_->is_own(card)) {
+        continue;
+      }
       const auto listed =
           std::find_if(order_.cards.begin(), order_.cards.end(),
                        [&](const OrderCard& other) { return other.place == card.place; });
@@ -242,7 +271,7 @@ private:
 
   const CardAccount* card_at(const std::string& place) const {
     for (const CardAccount& card : account_->cards) {
-      if (card.place == place) {
+      if (account_->is_own(card) && card.place == place) {
         return &card;
       }
     }
@@ -250,6 +279,12 @@ private:
   }
 
   void check_history() {
+    if (account_->merged) {
+      wrong("order-merged", order_.place, "this order was merged into another one",
+            fmt::format("{}, into {}", order_.work_order, account_->merged->whole),
+            "an order of its own", fmt::format("add its cards to {}", account_->merged->whole));
+      return;
+    }
     if (account_->closed()) {
       wrong("order-closed", order_.place, "this lot is closed", order_.work_order,
             "a work order that is open", "write a new order that names this one as its parent");
@@ -294,11 +329,7 @@ private:
       return;
     }
     const CardAccount* before = card_at(card.continues);
-    const bool ended =
-        before != nullptr &&
-        (before->standing == Standing::counted || before->standing == Standing::lost ||
-         before->standing == Standing::destroyed || before->standing == Standing::not_made);
-    if (!ended) {
+    if (before == nullptr || !is_ended(*before)) {
       wrong("order-continues", card.where, "the card that this one takes over is not accounted for",
             before == nullptr
                 ? fmt::format("place {}: no card was made", card.continues)
@@ -321,7 +352,7 @@ private:
   }
 
   void check_first_article() {
-    if (!order_.first_article || account_->first_article || account_->cards.empty()) {
+    if (!order_.first_article || account_->first_article || !has_own_card()) {
       return;
     }
     for (const OrderCard& card : cards_to_make(order_, account_)) {
@@ -349,11 +380,14 @@ std::vector<Error> check_order(const Order& order, const package::Package& packa
 
 std::vector<OrderCard> cards_to_make(const Order& order, const Account* account) {
   std::vector<OrderCard> cards;
+  bool any_made = false;
   for (const OrderCard& card : order.cards) {
     const bool made =
         account != nullptr &&
-        std::any_of(account->cards.begin(), account->cards.end(),
-                    [&](const CardAccount& other) { return other.place == card.place; });
+        std::any_of(account->cards.begin(), account->cards.end(), [&](const CardAccount& other) {
+          return account->is_own(other) && other.place == card.place;
+        });
+    any_made = any_made || made;
     if (!made) {
       cards.push_back(card);
     }
@@ -362,11 +396,11 @@ std::vector<OrderCard> cards_to_make(const Order& order, const Account* account)
   const bool signed_one =
       account != nullptr &&
       std::any_of(account->statements.begin(), account->statements.end(),
-                  [](const registry::Statement& statement) {
-                    return statement.kind == registry::StatementKind::first_article;
+                  [&](const registry::Statement& statement) {
+                    return statement.kind == registry::StatementKind::first_article &&
+                           statement.work_order == order.work_order;
                   });
-  if (order.first_article && !signed_one && !cards.empty() &&
-      (account == nullptr || account->cards.empty())) {
+  if (order.first_article && !signed_one && !cards.empty() && !any_made) {
     cards.resize(1);
   }
   return cards;

@@ -15,9 +15,9 @@ namespace cardseal::lot {
 // What is wrong, each with its line; empty: its cards can be made. Codes: order-release,
 // order-board, order-model, order-slots, order-boards, order-engineering, order-lock, order-rework,
 // order-date-code, order-silicon (also where the order names revisions and no `device` is given),
-// and those of boards.h; with `account`, of the same work order, also order-closed, order-revision,
-// order-other, order-place, order-continues, order-first-article.
-// `device`: its profile, which alone knows the revisions of the silicon; a package does not.
+// and those of boards.h; with `account`, of the same work order, also order-closed, order-merged,
+// order-revision, order-other, order-place, order-continues, order-first-article. `device`: its
+// profile, which alone knows the revisions of the silicon; a package does not.
 std::vector<Error> check_order(const Order& order, const package::Package& package,
                                const Account* account, const profile::Device* device = nullptr);
 

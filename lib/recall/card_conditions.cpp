@@ -21,8 +21,6 @@ std::string value_of(const registry::AllotmentRow& row, Key key) {
     return row.product;
   case Key::station:
     return row.station;
-  case Key::work_order:
-    return row.work_order;
   case Key::card:
     return crypto::hex(row.card);
   case Key::date_code:
@@ -67,8 +65,22 @@ Verdict judge_signers(const std::vector<const package::Package*>& copies, const 
                   : Verdict{Match::unknown, "the file given of its package is not signed off"};
 }
 
-Verdict judge_one(const registry::AllotmentRow& row,
-                  const std::vector<const package::Package*>& packages, const Condition& c) {
+// Of the order that it was made for, or one that this was merged into.
+Verdict judge_order(const Given& given, const Condition& c) {
+  const auto whole = std::find(given.merged_into.begin(), given.merged_into.end(), c.value);
+  const std::string own = named(c.key, given.row.work_order);
+  if (whole != given.merged_into.end()) {
+    return {Match::yes, own + ", merged into " + c.value};
+  }
+  return {given.row.work_order == c.value ? Match::yes : Match::no, own};
+}
+
+Verdict judge_one(const Given& given, const std::vector<const package::Package*>& packages,
+                  const Condition& c) {
+  const registry::AllotmentRow& row = given.row;
+  if (c.key == Key::work_order) {
+    return judge_order(given, c);
+  }
   if (c.key != Key::firmware && c.key != Key::deviation && c.key != Key::signed_by) {
     const std::string value = value_of(row, c.key);
     return {value == c.value ? Match::yes : Match::no, named(c.key, value)};
@@ -84,12 +96,11 @@ Verdict judge_one(const registry::AllotmentRow& row,
 
 } // namespace
 
-Verdict judge_card(const registry::AllotmentRow& row,
-                   const std::vector<const package::Package*>& packages,
+Verdict judge_card(const Given& given, const std::vector<const package::Package*>& packages,
                    const std::vector<Condition>& conditions) {
   Verdict worst;
   for (const Condition& c : conditions) {
-    Verdict one = judge_one(row, packages, c);
+    Verdict one = judge_one(given, packages, c);
     if (one.match < worst.match) {
       worst = std::move(one);
     }

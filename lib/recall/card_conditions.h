@@ -14,8 +14,7 @@ struct Verdict {
 
 // What the register's row can't tell is looked up in the very package that it names; unknown, where
 // that was not given.
-Verdict judge_card(const registry::AllotmentRow& row,
-                   const std::vector<const package::Package*>& packages,
+Verdict judge_card(const Given& given, const std::vector<const package::Package*>& packages,
                    const std::vector<Condition>& conditions);
 
 } // namespace cardseal::recall

@@ -32,7 +32,7 @@ public:
 private:
   void judge(std::size_t index) {
     const Given& given = question_.given[index];
-    const Verdict of_card = judge_card(given.row, question_.packages, of_card_);
+    const Verdict of_card = judge_card(given, question_.packages, of_card_);
     if (of_card.match == Match::no) {
       return add(index, 0, given.row.units, List::cleared, of_card.reason);
     }
@@ -182,7 +182,7 @@ private:
 namespace {
 
 // A board that ran again under its number stands in the worst list of its runs, whichever came
-// first.
+// first: each run is linked with the one before it, and lists are handed on along the links.
 void link_runs(std::vector<Given>& all) {
   std::map<std::string, std::map<std::uint64_t, std::size_t>> gave; // scheme, first ordinal
   std::vector<std::size_t> again;
@@ -194,6 +194,7 @@ void link_runs(std::vector<Given>& all) {
       again.push_back(at);
     }
   }
+  std::map<std::pair<std::string, std::uint64_t>, std::size_t> last; // of those that ran again
   const auto link = [&](std::size_t one, std::size_t other, std::uint64_t ordinal) {
     const std::optional<std::uint64_t> unit = all[one].row.unit_of(ordinal);
     const std::optional<std::uint64_t> now = all[other].row.unit_of(ordinal);
@@ -202,20 +203,37 @@ void link_runs(std::vector<Given>& all) {
       all[other].renumbered.push_back({*now, one, *unit});
     }
   };
-  for (std::size_t i = 0; i < again.size(); ++i) {
-    const registry::AllotmentRow& row = all[again[i]].row;
+  for (const std::size_t run : again) {
+    const registry::AllotmentRow& row = all[run].row;
+    const std::map<std::uint64_t, std::size_t>& ranges = gave[*row.scheme];
     for (std::uint64_t unit = 0; unit < row.units; ++unit) {
       const std::uint64_t ordinal = row.ordinal_of(unit);
-      const std::map<std::uint64_t, std::size_t>& ranges = gave[*row.scheme];
+      const auto before = last.find({*row.scheme, ordinal});
       const auto behind = ranges.upper_bound(ordinal);
-      if (behind != ranges.begin()) {
-        link(std::prev(behind)->second, again[i], ordinal);
+      if (before != last.end()) {
+        link(before->second, run, ordinal);
+      } else if (behind != ranges.begin()) {
+        link(std::prev(behind)->second, run, ordinal);
       }
-      for (std::size_t j = 0; j < i; ++j) {
-        link(again[j], again[i], ordinal);
-      }
+      last[{*row.scheme, ordinal}] = run;
     }
   }
+}
+
+Try<void> put_merges(registry::Register& numbers, std::vector<Given>& all) {
+  std::map<std::string, std::vector<std::string>> known; // by the order
+  for (Given& given : all) {
+    const auto [at, fresh] = known.try_emplace(given.row.work_order);
+    if (fresh) {
+      Try<std::vector<std::string>> wholes = numbers.wholes_of(given.row.work_order);
+      if (!wholes) {
+        return Unexpected(std::move(wholes).error());
+      }
+      at->second.assign(wholes->begin() + 1, wholes->end());
+    }
+    given.merged_into = at->second;
+  }
+  return {};
 }
 
 } // namespace
@@ -234,6 +252,9 @@ Try<std::vector<Given>> given_by(registry::Register& numbers) {
     });
   }
   link_runs(out);
+  if (read) {
+    read = put_merges(numbers, out);
+  }
   if (!read) {
     return Unexpected(std::move(read).error());
   }
@@ -260,7 +281,7 @@ void add_given(std::vector<Given>& all, std::vector<Given> more) {
 bool is_of_nothing(const std::vector<Given>& given, const Condition& condition) {
   return !is_in_log(condition.key) &&
          std::all_of(given.begin(), given.end(), [&](const Given& each) {
-           return judge_card(each.row, {}, {condition}).match == Match::no;
+           return judge_card(each, {}, {condition}).match == Match::no;
          });
 }
 

@@ -40,6 +40,7 @@ struct Given {
   registry::AllotmentRow row;
   std::optional<registry::Results> results; // none: nothing was reported
   std::vector<Renumbered> renumbered = {};
+  std::vector<std::string> merged_into = {}; // the orders that count its own
 };
 
 // Units of one allotment that follow one another, in one list for one reason.

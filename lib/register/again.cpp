@@ -56,9 +56,12 @@ Try<void> check_back(const AllotmentRow& row, std::uint64_t ordinal) {
       "reconcile it first, or leave the board out"));
 }
 
-Try<void> check_origin(const SetRequest& set, const AllotmentRow& last, std::uint64_t ordinal) {
+Try<void> check_origin(Database& database, const SetRequest& set, const AllotmentRow& last,
+                       std::uint64_t ordinal) {
+  REG_TRY(whole, whole_of(database, last.work_order));
+  REG_TRY(parent, whole_of(database, set.parent));
   const bool product = last.product == set.product.view();
-  if (product && (set.parent.empty() || last.work_order == set.parent)) {
+  if (product && (set.parent.empty() || whole == parent)) {
     return {};
   }
   return Unexpected(
@@ -82,7 +85,7 @@ Try<void> check_ordinal(Database& database, const SetRequest& set, std::uint64_t
       last = row.state == State::spent ? last : &row;
     }
   }
-  return check_origin(set, *last, ordinal);
+  return check_origin(database, set, *last, ordinal);
 }
 
 Error badly_named(std::string found, std::string expected) {

@@ -44,6 +44,7 @@ public:
     REG_DO(reworks());
     REG_DO(labels());
     REG_DO(statements());
+    REG_DO(merges());
     REG_DO(met());
     REG_DO(tallies());
     unclaimed();
@@ -108,6 +109,7 @@ private:
     REG_TRY(fresh, Database::open(":memory:", Access::create, 0));
     REG_DO(fresh.execute(schema_sql));
     REG_DO(fresh.execute(layout_5_sql));
+    REG_DO(fresh.execute(layout_6_sql));
     std::map<std::string, std::string> expected;
     {
       REG_TRY(query, fresh.query(rules));
@@ -365,6 +367,14 @@ private:
       std::uint64_t entry = 0;
       const Statement statement = read_statement(query, entry);
       claim(entry, statement_body(entry, statement), "signed statement");
+    });
+  }
+
+  Try<void> merges() {
+    return each(merge_columns, [&](Query& query) {
+      std::uint64_t entry = 0;
+      const Merge merge = read_merge(query, entry);
+      claim(entry, merge_body(entry, merge), "merged order");
     });
   }
 

@@ -186,6 +186,14 @@ Body rework_body(std::uint64_t number, const Rework& rework) {
       .put("now-unit", rework.now.unit);
 }
 
+Body merge_body(std::uint64_t number, const Merge& merge) {
+  return Body(number, "merge")
+      .put("work-order", merge.work_order)
+      .put("into", merge.whole)
+      .put("by", merge.by)
+      .put("note", merge.note);
+}
+
 Body label_body(std::uint64_t number, const LabelNote& note) {
   return Body(number, "label")
       .put("allotment", note.allotment)

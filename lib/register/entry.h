@@ -46,6 +46,7 @@ Body place_body(std::uint64_t number, std::uint64_t lot, std::string_view work_o
 Body settled_body(std::uint64_t number, const Settlement& settled);
 Body rework_body(std::uint64_t number, const Rework& rework);
 Body label_body(std::uint64_t number, const LabelNote& note);
+Body merge_body(std::uint64_t number, const Merge& merge);
 Body statement_body(std::uint64_t number, const Statement& statement);
 Body met_body(std::uint64_t number, const Evidence& evidence, std::string_view standing);
 

@@ -53,7 +53,12 @@ Try<Enrolled> station_now(Database& database, const format::Id& station);
 Try<void> insert_enrolment(Database& database, Head& head, const format::Id& station,
                            std::uint64_t number, std::uint64_t first_serial);
 
-// Quality's closing word about a lot is the last: `lot-closed`.
+// The work order that counts and closes this one: itself, unless it was merged.
+Try<std::string> whole_of(Database& database, std::string_view work_order);
+// `lot-merged`.
+Try<void> check_not_merged(Database& database, std::string_view work_order);
+
+// Quality's closing word about a lot is the last, also for those merged into it: `lot-closed`.
 Try<void> check_lot_open(Database& database, std::string_view work_order);
 
 // 1 to 96 printable ASCII characters.

@@ -234,12 +234,13 @@ Statement read_statement(const Query& query, std::uint64_t& entry) {
 }
 
 Try<void> check_lot_open(Database& database, std::string_view work_order) {
+  REG_TRY(whole, whole_of(database, work_order));
   REG_TRY(query, database.query("SELECT time FROM statement s JOIN entry e ON e.number = s.entry "
                                 "WHERE work_order = ? AND kind = 'closure'"));
-  REG_TRY(row, query.bind(work_order).next());
+  REG_TRY(row, query.bind(whole).next());
   if (row) {
     return Unexpected(refused("lot-closed", "this lot is closed",
-                              fmt::format("{}, closed {} (claimed)", work_order, query.text(0)),
+                              fmt::format("{}, closed {} (claimed)", whole, query.text(0)),
                               "a work order that is open",
                               "for more boards write a new order that names this one as parent"));
   }
@@ -250,6 +251,7 @@ Try<void> Register::enter_order(const OrderRow& order) {
   REG_DO(check_note(order.work_order, "the work order"));
   REG_TRY(step, begin());
   REG_DO(check_lot_open(database_, order.work_order));
+  REG_DO(check_not_merged(database_, order.work_order));
   REG_TRY(before, newest_order(database_, order.work_order));
   if (before && same_order(*before, order)) {
     return {};
@@ -347,6 +349,7 @@ Try<void> Register::keep_statement(const Statement& statement,
   REG_TRY(step, begin());
   Head& head = step.head;
   REG_DO(check_lot_open(database_, statement.work_order));
+  REG_DO(check_not_merged(database_, statement.work_order));
   if (at && (at->entries != head.entries || at->digest != head.digest)) {
     return Unexpected(moved());
   }

@@ -26,7 +26,10 @@ Try<void> take_over(Database& database) {
   if (version == schema_version) { // another process was quicker
     return {};
   }
-  REG_DO(database.execute(layout_5_sql));
+  if (version < 5) {
+    REG_DO(database.execute(layout_5_sql));
+  }
+  REG_DO(database.execute(layout_6_sql));
   const std::string mark = fmt::format("PRAGMA user_version={};", schema_version);
   REG_DO(database.execute(mark.c_str()));
   return transaction.commit();
@@ -61,6 +64,7 @@ Try<void> fill_new(const io::Path& path, const format::Digest& owner) {
   REG_TRY(transaction, Transaction::begin(database));
   REG_DO(database.execute(schema_sql));
   REG_DO(database.execute(layout_5_sql));
+  REG_DO(database.execute(layout_6_sql));
   const std::string marks = fmt::format("PRAGMA application_id={}; PRAGMA user_version={};",
                                         application_id, schema_version);
   REG_DO(database.execute(marks.c_str()));

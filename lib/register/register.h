@@ -120,6 +120,17 @@ public:
   // The lots of this work order that have a place in it.
   Try<std::vector<std::pair<std::string, std::uint64_t>>> places_of(std::string_view work_order);
 
+  // No way back. Refused: work-order-unknown, merge-self, merge-other (a class or a package that
+  // the other order has not), merge-first-article (asked for, and not signed), lot-merged (one of
+  // both was merged before), lot-closed, note-form. After it `enter_order`, `reserve` and
+  // `keep_statement` refuse the merged order (lot-merged); its cards and units go on.
+  Try<void> merge(const Merge& merge, bool rehearse = false);
+  Try<std::optional<Merge>> merge_of(std::string_view work_order); // into which; none: it was not
+  // Everything that was merged into this one, or into one of those; as it was entered.
+  Try<std::vector<Merge>> merged_into(std::string_view work_order);
+  // This one, the order that it was merged into, and so on up to the one that counts them all.
+  Try<std::vector<std::string>> wholes_of(std::string_view work_order);
+
   // Units of one allotment. Refused: settled-before, settled-outside, settled-later, settled-open
   // (nothing was reported begun of one of them), settled-good (a good one has a board, and needs no
   // concession), settled-signed (`conceded` comes with a statement), lot-closed. Of new numbers

@@ -224,6 +224,7 @@ Try<AllotmentRow> start_lot(Database& database, Head& head, const SetRequest& se
   }
   AllotmentRow row = start_row(set);
   REG_DO(check_lot_open(database, row.work_order));
+  REG_DO(check_not_merged(database, row.work_order));
   REG_DO(check_order_of(database, set, row));
   REG_DO(insert_lot(database, head, row, quantity_of(set)));
   if (!set.place.empty()) {

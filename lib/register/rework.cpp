@@ -30,8 +30,10 @@ Try<void> check_lot(Database& database, const UnitAt& now, const std::string& wo
   if (!row || now.unit >= query.number(2)) {
     return Unexpected(not_rework(now, "no such unit", work_order));
   }
+  REG_TRY(whole, whole_of(database, work_order));
+  REG_TRY(from, whole_of(database, query.is_null(3) ? std::string() : query.text(3)));
   const std::string parent = query.is_null(3) ? "no parent" : "parent " + query.text(3);
-  if (query.text(1) != "rework" || query.is_null(3) || query.text(3) != work_order) {
+  if (query.text(1) != "rework" || query.is_null(3) || from != whole) {
     return Unexpected(not_rework(
         now, fmt::format("{}, class {}, {}", query.text(0), query.text(1), parent), work_order));
   }

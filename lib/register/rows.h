@@ -24,6 +24,8 @@ extern const char* const label_columns;
 LabelNote read_label(const Query& query, std::uint64_t& entry);
 extern const char* const stop_columns;
 Stop read_stop(const Query& query, std::uint64_t& entry);
+extern const char* const merge_columns;
+Merge read_merge(const Query& query, std::uint64_t& entry);
 extern const char* const statement_columns;
 Statement read_statement(const Query& query, std::uint64_t& entry);
 

@@ -14,10 +14,11 @@
 namespace cardseal::registry {
 
 inline constexpr unsigned application_id = 0x43536752; // "CSgR"
-inline constexpr unsigned schema_version = 5;
+inline constexpr unsigned schema_version = 6;
 inline constexpr unsigned oldest_taken_over = 4;
 
 extern const char* const schema_sql;   // layout 4
 extern const char* const layout_5_sql; // what layout 5 added
+extern const char* const layout_6_sql; // what layout 6 added
 
 } // namespace cardseal::registry

@@ -68,7 +68,7 @@ public:
   Database& operator=(Database&&) = delete;
   ~Database();
 
-  // `sql` must be a literal: it is the key under which the prepared statement is kept.
+  // The prepared statement is kept, under its text.
   Try<Query> query(const char* sql);
   Try<void> execute(const char* sql); // several statements, no values
   // The one number that a statement without values gives.
@@ -83,7 +83,7 @@ private:
   sqlite3* handle_;
   io::Path path_;
   std::uint32_t busy_ms_;
-  std::unordered_map<const char*, sqlite3_stmt*> statements_;
+  std::unordered_map<std::string, sqlite3_stmt*> statements_;
 };
 
 // Takes the write lock at once, so that what is read is what is built upon; undone unless

@@ -245,6 +245,15 @@ struct LabelNote {
 using LabelStates = std::vector<std::optional<LabelFate>>;
 LabelStates last_of(const std::vector<LabelNote>& notes, const Range& units);
 
+// From then on the first order is counted and closed with the other one, and gets no card.
+struct Merge {
+  std::string work_order;
+  std::string whole; // the order that it was merged into
+  std::string by;    // printable ASCII, 1 to 96 characters
+  std::string note;  // likewise
+  std::string time;  // claimed
+};
+
 // What quality signed about a lot: a sealed text of that kind with its one signature.
 enum class StatementKind : std::uint8_t { first_article, concession, closure };
 inline constexpr std::array<std::string_view, 3> statement_words{"first-article", "concession",

@@ -194,23 +194,44 @@ private:
   // What people said of the unit, and quality of its lot.
   Try<void> tell_lot(Found& found, std::uint64_t place) {
     Try<std::vector<registry::Settlement>> settled = numbers_.settlements_of(found.allotment.id);
-    Try<std::vector<registry::Statement>> statements =
-        settled ? numbers_.statements_of(found.allotment.work_order) : Unexpected(settled.error());
-    if (!statements) {
-      return Unexpected(std::move(statements).error());
+    if (!settled) {
+      return Unexpected(std::move(settled).error());
     }
     for (registry::Settlement& one : *settled) {
       if (place >= one.units.first && place < one.units.past()) {
         found.settled = std::move(one);
       }
     }
-    found.statements = std::move(*statements);
+    if (Try<void> told = tell_statements(found); !told) {
+      return told;
+    }
     if (Try<void> ordered = tell_order(found); !ordered) {
       return ordered;
     }
     const registry::UnitAt unit{found.allotment.id, place};
     Try<void> told = follow(unit, &registry::Register::number_before, found.before);
     return told ? follow(unit, &registry::Register::number_after, found.after) : told;
+  }
+
+  // A first article of the order that took this one in is none of its boards.
+  Try<void> tell_statements(Found& found) {
+    const std::string& own = found.allotment.work_order;
+    Try<std::vector<std::string>> orders = numbers_.wholes_of(own);
+    if (!orders) {
+      return Unexpected(std::move(orders).error());
+    }
+    for (const std::string& order : *orders) {
+      Try<std::vector<registry::Statement>> all = numbers_.statements_of(order);
+      if (!all) {
+        return Unexpected(std::move(all).error());
+      }
+      std::copy_if(all->begin(), all->end(), std::back_inserter(found.statements),
+                   [&](const registry::Statement& one) {
+                     return order == own || one.kind != registry::StatementKind::first_article;
+                   });
+    }
+    found.merged_into.assign(orders->begin() + 1, orders->end());
+    return {};
   }
 
   Try<void> tell_order(Found& found) {

@@ -61,7 +61,8 @@ struct Found {
   std::optional<Ordered> ordered;  // none: no order, or one of which only the digest is kept
   std::vector<OtherNumber> before; // of the same board, the one just before first
   std::vector<OtherNumber> after;  // the next one first
-  std::vector<registry::Statement> statements; // about its lot
+  std::vector<std::string> merged_into;        // the orders that count its own
+  std::vector<registry::Statement> statements; // about its lot, also where that was merged into
   std::vector<format::LogRecord> work;         // of the logs given, in the order of the log
 };
 

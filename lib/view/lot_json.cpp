@@ -68,11 +68,29 @@ Json order_json(const std::optional<registry::OrderRow>& order) {
           {"claimed_time", order->time}};
 }
 
+Json merge_json(const registry::Merge& merge) {
+  return {{"work_order", merge.work_order},
+          {"into", merge.whole},
+          {"by", merge.by},
+          {"note", merge.note},
+          {"claimed_time", merge.time}};
+}
+
 Json summary_json(const lot::Account& account) {
-  return {{"work_order", account.work_order},     {"order", order_json(account.order)},
-          {"closed", account.closed()},           {"closable", account.closable()},
-          {"ordered", account.ordered},           {"issued", account.issued},
-          {"counts", counts_json(account.units)}, {"open", account.open},
+  Json parts = Json::array();
+  for (const lot::Part& part : account.parts) {
+    parts.push_back(merge_json(part.merge));
+  }
+  return {{"work_order", account.work_order},
+          {"order", order_json(account.order)},
+          {"merged", account.merged ? merge_json(*account.merged) : Json()},
+          {"merged_here", std::move(parts)},
+          {"closed", account.closed()},
+          {"closable", account.closable()},
+          {"ordered", account.ordered},
+          {"issued", account.issued},
+          {"counts", counts_json(account.units)},
+          {"open", account.open},
           {"shippable", account.shippable()}};
 }
 

@@ -156,6 +156,7 @@ Json traced_json(const trace::Found& found, const Judged& judged) {
           {"after", numbers_json(found.after)},
           {"lot_statements", statements_json(found.statements)},
           {"work_order", row.work_order},
+          {"merged_into", found.merged_into},
           {"class", row.work_class},
           {"spare", row.spare},
           {"state", std::string(registry::state_words[static_cast<std::size_t>(row.state)])},

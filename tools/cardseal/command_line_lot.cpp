@@ -11,6 +11,7 @@ struct LotOptions {
   LotCardsOptions cards;
   LotListOptions list;
   LotShowOptions show;
+  LotMergeOptions merge;
   LotSettleOptions settle;
   LotFirstArticleOptions first;
   LotConcedeOptions concede;
@@ -114,6 +115,23 @@ void add_settling(const AddCommand& add, LotOptions& all) {
   app->add_flag("--dry-run", o.dry_run, "only say what would be noted");
 }
 
+void add_merging(const AddCommand& add, LotOptions& all) {
+  LotMergeOptions& o = all.merge;
+  CLI::App* app = add(
+      "merge",
+      "Counts and closes a lot with another one of the same class and package; no card is made for "
+      "it afterwards, and what it lacks the other one may make.",
+      "cardseal lot merge WO-1001 --into WO-1002 --register desk.register --by 'Sanna Reed' "
+      "--note 'one delivery'",
+      [&o] { return run_lot_merge(o); }, nullptr);
+  add_work_order(app, o.work_order);
+  app->add_option("--into", o.whole, "the lot that goes on, by its work order")->required();
+  add_register(app, o.registered);
+  app->add_option("--by", o.by, "who says so")->required();
+  app->add_option("--note", o.note, "why")->required();
+  app->add_flag("--dry-run", o.dry_run, "only say whether they can be merged");
+}
+
 // Options of everything that quality signs about a lot.
 void add_statement(CLI::App* app, StatementOptions& o, bool required) {
   add_register(app, o.registered);
@@ -194,6 +212,7 @@ void add_lot_commands(const AddCommand& add) {
   static LotOptions all; // the chosen command points into it
   add_ordering(add, all);
   add_looking(add, all);
+  add_merging(add, all);
   add_settling(add, all);
   add_signing(add, all);
 }

@@ -53,6 +53,16 @@ struct LotShowOptions {
 };
 Ran run_lot_show(const LotShowOptions& options);
 
+struct LotMergeOptions {
+  std::string work_order;
+  std::string whole; // the order that goes on
+  std::string registered;
+  std::string by;
+  std::string note;
+  bool dry_run = false;
+};
+Ran run_lot_merge(const LotMergeOptions& options);
+
 struct LotSettleOptions {
   std::string work_order;
   std::string registered;

@@ -1,5 +1,7 @@
 #include "given.h"
 
+#include <iterator>
+
 #include <fmt/format.h>
 
 #include "crypto/sha256.h"
@@ -53,6 +55,11 @@ std::string source_of(const std::string& register_file, const registry::Head& he
 Try<std::vector<page::CardOfSet>>
 cards_of_lot(registry::Register& numbers, const std::string& work_order, const std::string& file) {
   TRY(rows, numbers.allotments_of(work_order));
+  TRY(merges, numbers.merged_into(work_order));
+  for (const registry::Merge& merge : merges) {
+    TRY(more, numbers.allotments_of(merge.work_order));
+    std::move(more.begin(), more.end(), std::back_inserter(rows));
+  }
   if (rows.empty()) {
     return Unexpected(no_cards(work_order, file));
   }

@@ -16,7 +16,8 @@ std::vector<const package::Package*> pointers_to(const std::vector<package::Pack
 std::string source_of(const package::Package& package);
 std::string source_of(const std::string& register_file, const registry::Head& head);
 
-// The cards of a work order with their notes, in the register's order. Error: work-order-unknown.
+// The cards of a work order and of those merged into it, with their notes, in the register's order.
+// Error: work-order-unknown.
 Try<std::vector<page::CardOfSet>>
 cards_of_lot(registry::Register& numbers, const std::string& work_order, const std::string& file);
 

@@ -1,4 +1,5 @@
 // Quality's statement that a lot is accounted for.
+#include "given.h"
 #include "lot_statement.h"
 
 #include <algorithm>
@@ -40,7 +41,7 @@ std::vector<format::Id> products_of(const std::vector<package::Package>& package
 
 Ran run_lot_close(const LotCloseOptions& options) {
   const StatementOptions& statement = options.statement;
-  TRY(packages, read_packages(options.packages));
+  TRY(packages, read_whole_packages(options.packages));
   std::optional<format::Digest> own;
   if (!statement.root.empty()) {
     TRY(root, seal::read_root(io::real_system(), statement.root));

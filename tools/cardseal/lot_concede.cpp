@@ -1,4 +1,5 @@
 // Finished units that quality lets ship although their log does not say good.
+#include "given.h"
 #include "lot_statement.h"
 
 #include <algorithm>
@@ -31,7 +32,7 @@ Try<std::vector<Units>> chosen_units(const LotConcedeOptions& options,
       out.push_back({card, range});
     }
   }
-  TRY(packages, read_packages(options.packages));
+  TRY(packages, read_whole_packages(options.packages));
   for (const std::string& serial : options.serials) {
     TRY(unit, unit_of_label(account, packages, serial));
     out.push_back({unit.card, {unit.place, 1}});

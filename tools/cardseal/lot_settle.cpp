@@ -1,6 +1,7 @@
 // What became of units that their log leaves open.
 #include "commands_lot.h"
 #include "common.h"
+#include "given.h"
 
 #include <optional>
 
@@ -123,7 +124,7 @@ Ran run_lot_settle(const LotSettleOptions& options) {
   TRY_VOID(check_options(options));
   TRY(what, to_word(options.what, std::span(registry::settled_words).first(3),
                     "what became of the units"));
-  TRY(packages, read_packages(options.packages));
+  TRY(packages, read_whole_packages(options.packages));
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, std::nullopt));
   TRY(account, lot::account_of(numbers, options.work_order));
   TRY(chosen, chosen_units(options, account, packages));

@@ -1,6 +1,7 @@
 // Where the lots of a register stand.
 #include "commands_lot.h"
 #include "common.h"
+#include "given.h"
 
 #include <fmt/format.h>
 
@@ -28,8 +29,9 @@ std::string counts_words(const format::UnitCounts& c) {
 
 void say_cards(const lot::Account& account, const std::vector<package::Package>& packages) {
   for (const lot::CardAccount& card : account.cards) {
-    say(fmt::format("card        {}  {}{}, {} units{}: {}{}", crypto::hex(card.row.card),
+    say(fmt::format("card        {}  {}{}{}, {} units{}: {}{}", crypto::hex(card.row.card),
                     card.row.station,
+                    account.is_own(card) ? "" : fmt::format(", {}", escaped(card.row.work_order)),
                     card.place.empty() ? "" : fmt::format(", place {}", card.place), card.row.units,
                     card.row.spare ? ", a spare" : "",
                     lot::standing_words[static_cast<std::size_t>(card.standing)],
@@ -52,11 +54,22 @@ void say_cards(const lot::Account& account, const std::vector<package::Package>&
   }
 }
 
+void say_merge(const char* what, const std::string& other, const registry::Merge& merge) {
+  say(fmt::format("{:<11} {}: {}, says {}, {} (claimed)", what, escaped(other), escaped(merge.note),
+                  escaped(merge.by), merge.time));
+}
+
 } // namespace
 
 void say_account(const lot::Account& account, const std::vector<package::Package>& packages) {
   say(fmt::format("lot         {}{}", escaped(account.work_order),
                   account.closed() ? ", closed" : ""));
+  if (account.merged) {
+    say_merge("merged into", account.merged->whole, *account.merged);
+  }
+  for (const lot::Part& part : account.parts) {
+    say_merge("with", part.merge.work_order, part.merge);
+  }
   if (account.order) {
     const registry::OrderRow& order = *account.order;
     say(fmt::format("order       revision {}, class {}, {}{}", order.revision, order.work_class,
@@ -96,7 +109,8 @@ Ran run_lot_list(const LotListOptions& options) {
     say(fmt::format("{:<24}  {:>4} cards  {:>8} units  {:>8} can ship  {}",
                     escaped(account.work_order), account.cards.size(), account.issued,
                     account.shippable(),
-                    account.closed()     ? "closed"
+                    account.merged       ? "merged into " + escaped(account.merged->whole)
+                    : account.closed()   ? "closed"
                     : account.closable() ? "can be closed"
                                          : "open"));
   }
@@ -104,7 +118,7 @@ Ran run_lot_list(const LotListOptions& options) {
 }
 
 Ran run_lot_show(const LotShowOptions& options) {
-  TRY(packages, read_packages(options.packages));
+  TRY(packages, read_whole_packages(options.packages));
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, std::nullopt));
   TRY(account, lot::account_of(numbers, options.work_order));
   if (options.json) {

@@ -7,7 +7,6 @@
 
 #include "crypto/sha256.h"
 #include "label.h"
-#include "package/whole.h"
 #include "trace/trace.h"
 
 namespace cardseal::tool {
@@ -103,16 +102,6 @@ Try<UnitAt> unit_of_label(const lot::Account& account,
   return Unexpected(
       error ? std::move(*error)
             : usage_error("labels are read by a package", "no --package", "--package FILE"));
-}
-
-Try<std::vector<package::Package>> read_packages(const std::vector<std::string>& files) {
-  std::vector<package::Package> packages;
-  for (const std::string& file : files) {
-    TRY(package, package::read(io::real_system(), file));
-    TRY_VOID(package::check_whole(package));
-    packages.push_back(std::move(package));
-  }
-  return packages;
 }
 
 } // namespace cardseal::tool

@@ -25,9 +25,6 @@ struct UnitAt {
 Try<UnitAt> unit_of_label(const lot::Account& account,
                           const std::vector<package::Package>& packages, const std::string& serial);
 
-// Each whole: what it says is the sealed manifest's.
-Try<std::vector<package::Package>> read_packages(const std::vector<std::string>& files);
-
 void say_account(const lot::Account& account, const std::vector<package::Package>& packages);
 
 } // namespace cardseal::tool

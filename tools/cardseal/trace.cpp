@@ -1,5 +1,6 @@
 #include "commands_trace.h"
 #include "common.h"
+#include "given.h"
 
 #include <algorithm>
 #include <map>
@@ -159,6 +160,9 @@ void print_found(const trace::Found& found, const Judged& judged, const Owner* o
        fmt::format("{}, enrolment {}, allotment {}", row.station, row.enrolment, row.serial));
   pair("work order", fmt::format("{}, class {}{}", row.work_order, row.work_class,
                                  row.date_code ? ", date code " + *row.date_code : ""));
+  for (const std::string& whole : found.merged_into) {
+    pair("merged into", whole);
+  }
   print_order(found);
   print_work(found);
   print_lot(found, owner);
@@ -223,7 +227,7 @@ Ran run_trace(const TraceOptions& options) {
     return Unexpected(usage_error("root and trust list belong together", "one of them",
                                   "--root and --trust, or neither"));
   }
-  TRY(packages, read_packages(options.packages));
+  TRY(packages, read_whole_packages(options.packages));
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, std::nullopt));
   trace::Question question{options.serial, options.ordinal};
   for (const std::string& file : options.logs) {

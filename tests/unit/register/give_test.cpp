@@ -260,7 +260,7 @@ TEST_CASE("a register is another owner's, another version's or no register") {
   CHECK(code_of(Register::create(io::real_system(), desk.path, other)) == "output-exists");
   CHECK(code_of(Register::open(io::real_system(), desk.folder / "none", other)) ==
         "register-missing");
-  for (const char* version : {"PRAGMA user_version=3", "PRAGMA user_version=6"}) {
+  for (const char* version : {"PRAGMA user_version=3", "PRAGMA user_version=7"}) {
     REQUIRE(desk.raw(version).has_value());
     CHECK(code_of(Register::open(io::real_system(), desk.path, desk.owner)) == "register-version");
   }

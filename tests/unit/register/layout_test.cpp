@@ -1,4 +1,4 @@
-// A register of the layout before, as the program of that day made it, is taken over whole.
+// A register of an older layout, as the program of that day made it, is taken over whole.
 #include <filesystem>
 #include <fstream>
 
@@ -35,7 +35,7 @@ struct Older {
 
 } // namespace
 
-TEST_CASE("a register of the layout before is taken over with its history, and goes on") {
+TEST_CASE("a register of layout 4 is taken over with its history, and goes on") {
   const Older old;
   CHECK(Older::layout(old.path) == 4);
   Register numbers = must(Register::open(io::real_system(), old.path, std::nullopt));
@@ -54,6 +54,19 @@ TEST_CASE("a register of the layout before is taken over with its history, and g
   must(numbers.note_lost(card, {Fate::lost, "Rolf Aske", "still gone"}, {{lost, {1}, {}, ""}}));
   CHECK(must(numbers.head()).entries == 104);
   CHECK(must(numbers.check()).empty());
+}
+
+// By its rules a register of layout 5 is one of layout 4 with what that layout added.
+TEST_CASE("a register of the layout before is taken over, and orders in it can be merged") {
+  const Older old;
+  must(must(Database::open(old.path, Access::existing, 1000)).execute(layout_5_sql));
+  must(must(Database::open(old.path, Access::existing, 1000)).execute("PRAGMA user_version=5"));
+  Register numbers = must(Register::open(io::real_system(), old.path, std::nullopt));
+  CHECK(Older::layout(old.path) == schema_version);
+  CHECK(must(numbers.check()).empty());
+  std::string closed;
+  must(numbers.each_order([&](const OrderRow& row) { closed = row.work_order; }));
+  CHECK(code_of(numbers.merge({closed, "WO-0", "planner", "why", ""})) == "lot-closed");
 }
 
 TEST_CASE("a change that fails leaves a register of the old layout or of the new one") {

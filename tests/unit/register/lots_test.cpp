@@ -271,3 +271,12 @@ TEST_CASE("the allotment of a number is found by its range") {
   CHECK(must(numbers.allotments_of("WO-1")).size() == 3);
   CHECK(must(numbers.allotments_of("WO-2")).empty());
 }
+
+TEST_CASE("a prepared statement is kept under its text, not under where that stands") {
+  const Desk desk;
+  Database database = must(Database::open(desk.path, Access::existing, 1000));
+  std::string sql = "SELECT 1";
+  CHECK(must(database.number(sql.c_str())) == 1);
+  sql.back() = '2';
+  CHECK(must(database.number(sql.c_str())) == 2);
+}
