@@ -70,6 +70,10 @@ std::size_t put_list(Fields& page, const RecallInput& in, List list, std::size_t
   out.set("NAME", words_of("recall", key));
   out.set("EXPLAINED", words_of("recall-means", key));
   out.set("COUNT", in.answer.units[static_cast<std::size_t>(list)]);
+  const std::uint64_t twice = in.answer.told_twice[static_cast<std::size_t>(list)];
+  if (twice != 0) {
+    out.add("TWICE").set("COUNT", twice);
+  }
   Fields table;
   std::size_t shown = 0;
   std::size_t all = 0;

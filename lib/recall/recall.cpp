@@ -7,6 +7,7 @@
 
 #include "crypto/sha256.h"
 #include "recall/card_conditions.h"
+#include "recall/told_twice.h"
 #include "recall/unit_conditions.h"
 
 namespace cardseal::recall {
@@ -286,7 +287,9 @@ bool is_of_nothing(const std::vector<Given>& given, const Condition& condition) 
 }
 
 Answer recall(const Question& question) {
-  return Recall(question).run();
+  Answer answer = Recall(question).run();
+  answer.told_twice = told_twice(question, answer);
+  return answer;
 }
 
 } // namespace cardseal::recall

@@ -62,6 +62,9 @@ struct Question {
 struct Answer {
   std::vector<Span> spans; // by allotment, then by unit
   std::array<std::uint64_t, list_words.size()> units{};
+  // Among these: other numbers or other runs of boards that are told in the same list or a worse
+  // one.
+  std::array<std::uint64_t, list_words.size()> told_twice{};
 };
 
 // All allotments of a register, with their results.

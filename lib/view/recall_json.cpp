@@ -12,6 +12,7 @@ std::string json_of(const recall::Question& question, const recall::Answer& answ
   out["from"] = sources;
   for (std::size_t i = 0; i < recall::list_words.size(); ++i) {
     out["units"][std::string(recall::list_words[i])] = answer.units[i];
+    out["told_twice"][std::string(recall::list_words[i])] = answer.told_twice[i];
   }
   out["spans"] = Json::array();
   for (const recall::Span& span : answer.spans) {

@@ -102,8 +102,10 @@ Try<Asked> ask(const RecallOptions& options, const std::vector<package::Package>
 
 void print_list(const Question& question, const Answer& answer, List list) {
   const std::size_t index = static_cast<std::size_t>(list);
-  say(fmt::format("{:<9} {} unit{}", recall::list_words[index], answer.units[index],
-                  answer.units[index] == 1 ? "" : "s"));
+  const std::uint64_t twice = answer.told_twice[index];
+  say(fmt::format("{:<9} {} unit{}{}", recall::list_words[index], answer.units[index],
+                  answer.units[index] == 1 ? "" : "s",
+                  twice == 0 ? "" : fmt::format(", {} of boards that are told already", twice)));
   for (const Span& span : answer.spans) {
     if (span.list != list) {
       continue;

@@ -23,18 +23,32 @@ struct TrueCard { // one package's share of a card
   std::string work_order;
   std::size_t package = 0;
   std::uint32_t units = 0;
-  std::uint64_t numbers = 0; // the first one, told apart from those of other schemes
-  bool sealed = false;       // an image may be somewhere
-  bool noted = false;        // that it went onto a card
-  bool counted = false;      // after it came back
+  std::uint64_t numbers = 0;        // the first one, told apart from those of other schemes
+  std::vector<std::uint64_t> again; // of boards that come back with the numbers they have
+  bool sealed = false;              // an image may be somewhere
+  bool noted = false;               // that it went onto a card
+  bool counted = false;             // after it came back
   Where where = Where::desk;
   std::vector<Truth> truth;
   std::vector<Truth> reported;
   std::map<std::uint64_t, Settled> settled;
+
+  std::uint64_t number_of(std::uint64_t unit) const {
+    return again.empty() ? numbers + unit : again[unit];
+  }
+  std::optional<std::uint64_t> unit_of(std::uint64_t number) const {
+    for (std::uint64_t unit = 0; unit < units; ++unit) {
+      if (number_of(unit) == number) {
+        return unit;
+      }
+    }
+    return std::nullopt;
+  }
 };
 
 struct Board {
-  std::set<std::uint64_t> numbers; // the last one is what it carries now
+  std::set<std::uint64_t> numbers;
+  std::uint64_t now = 0; // the one that it carries
 };
 
 bool is_begun(Truth truth) {
@@ -71,6 +85,8 @@ public:
   std::size_t of_several() const { return several_; }
   std::size_t conceded() const { return conceded_; }
   std::size_t round_the_order() const { return round_; }
+  std::size_t kept() const { return kept_; }
+  std::size_t not_kept() const { return not_kept_; }
   std::size_t merged() const { return merged_.size(); }
   std::size_t closed_with_parts() const { return closed_with_parts_; }
 
@@ -85,9 +101,9 @@ private:
     case 10:
       return concede();
     case 11:
-      return one_in(6) ? enter_order() : one_in(5) ? merge() : settle();
+      return one_in(6) ? enter_order() : one_in(3) ? merge() : settle();
     case 0:
-      return make_cards();
+      return one_in(3) ? keep_numbers() : make_cards();
     case 1:
     case 2:
       return work();
@@ -179,14 +195,23 @@ private:
     return packages;
   }
 
-  void merge() {
-    const std::string& order = orders_[below(orders_.size())];
-    const std::string& whole = orders_[below(orders_.size())];
+  bool may_merge(const std::string& order, const std::string& whole) const {
     const std::set<std::size_t> some = packages_of(order);
     const std::set<std::size_t> all = packages_of(whole);
-    const bool may = order != whole && !some.empty() && !is_closed(order) && !is_closed(whole) &&
-                     merged_.count(order) == 0 && merged_.count(whole) == 0 &&
-                     std::includes(all.begin(), all.end(), some.begin(), some.end());
+    return order != whole && is_rework(order) == is_rework(whole) && !some.empty() &&
+           !is_closed(order) && !is_closed(whole) && merged_.count(order) == 0 &&
+           merged_.count(whole) == 0 &&
+           std::includes(all.begin(), all.end(), some.begin(), some.end());
+  }
+
+  void merge() {
+    std::string order;
+    std::string whole;
+    for (int tries = 0; tries < 4 && !may_merge(order, whole); ++tries) { // mostly one that may be
+      order = orders_[below(orders_.size())];
+      whole = orders_[below(orders_.size())];
+    }
+    const bool may = may_merge(order, whole);
     INFO(order << " into " << whole);
     CHECK(numbers_.merge({order, whole, "planner", "one delivery", ""}).has_value() == may);
     if (may) {
@@ -237,8 +262,86 @@ private:
     return out;
   }
 
+  static bool is_rework(const std::string& order) { return order.starts_with("RW"); }
+
+  // The board is on a later card under the number that it has: there it is counted.
+  bool is_taken_back(const TrueCard& card, std::uint64_t unit) const {
+    return std::any_of(cards_.begin(), cards_.end(), [&](const TrueCard& later) {
+      return later.given.allotment > card.given.allotment && later.sealed && !later.again.empty() &&
+             later.unit_of(card.number_of(unit)).has_value();
+    });
+  }
+
+  // Begun by a log, on no card that may be worked on, and nobody said that the board is gone.
+  bool may_come_back(std::uint64_t number) const {
+    bool begun = false;
+    for (const TrueCard& card : cards_) {
+      const std::optional<std::uint64_t> unit = card.unit_of(number);
+      if (!unit) {
+        continue;
+      }
+      const auto settled = card.settled.find(*unit);
+      const bool ended = card.again.empty() || !card.sealed || card.counted ||
+                         card.where == Where::lost || card.where == Where::destroyed;
+      if (!ended || (settled != card.settled.end() && settled->second != Settled::conceded)) {
+        return false;
+      }
+      begun = begun || (card.again.empty() && is_begun(card.reported[*unit]));
+    }
+    return begun;
+  }
+
+  // A card of class rework for boards that keep their numbers: mostly such as may come back.
+  void keep_numbers() {
+    const std::string& order = orders_[orders_.size() - 1 - below(2)];
+    std::set<std::uint64_t> numbers;
+    for (int tries = 0; tries < 30 && numbers.size() < 3; ++tries) {
+      const std::uint64_t number = below(issued_.empty() ? 1 : issued_.size() + 3);
+      if (may_come_back(number) || one_in(60)) {
+        numbers.insert(number);
+      }
+    }
+    if (numbers.empty()) {
+      return;
+    }
+    SetRequest request =
+        request_of(1, static_cast<std::uint32_t>(numbers.size()), {window_of(0, 9999)});
+    request.work_order = test::text<24>(order);
+    request.work_class = format::WorkClass::rework;
+    request.cards[0].station = test::id("quay-1");
+    request.cards[0].numbers = format::Numbers::kept;
+    for (const std::uint64_t number : numbers) {
+      std::vector<Range>& spans = request.cards[0].again;
+      if (!spans.empty() && spans.back().past() == number) {
+        ++spans.back().count;
+      } else {
+        spans.push_back({number, 1});
+      }
+    }
+    const bool may = !is_closed(order) && merged_.count(order) == 0 &&
+                     std::all_of(numbers.begin(), numbers.end(),
+                                 [&](std::uint64_t number) { return may_come_back(number); });
+    const Try<std::vector<std::vector<Reserved>>> given = numbers_.reserve_together({request});
+    INFO((given ? std::string("done") : describe(given.error())));
+    CHECK(given.has_value() == may);
+    (may ? kept_ : not_kept_) += 1;
+    if (given) {
+      check_boards(numbers);
+      take_card(given->front(), {request}, 0, order,
+                std::vector<std::uint64_t>(numbers.begin(), numbers.end()));
+    }
+  }
+
+  // Each number that comes back is what one board carries.
+  void check_boards(const std::set<std::uint64_t>& numbers) const {
+    for (const std::uint64_t number : numbers) {
+      CHECK(std::count_if(boards_.begin(), boards_.end(),
+                          [&](const auto& board) { return board->now == number; }) == 1);
+    }
+  }
+
   void make_cards() {
-    const std::string& order = orders_[below(orders_.size())];
+    const std::string& order = orders_[below(orders_.size() - 2)];
     const bool ordered = order == orders_.front();
     std::vector<SetRequest> sets = requests(order, one_in(3));
     for (std::size_t i = 0; i < sets.front().cards.size(); ++i) {
@@ -266,7 +369,8 @@ private:
   }
 
   void take_card(const std::vector<Reserved>& given, const std::vector<SetRequest>& sets,
-                 std::size_t index, const std::string& order) {
+                 std::size_t index, const std::string& order,
+                 const std::vector<std::uint64_t>& again = {}) {
     const bool sealed = !one_in(6); // else it fails before anything is signed
     const bool written = !one_in(6);
     several_ += given.size() > 1 ? 1U : 0U;
@@ -279,7 +383,8 @@ private:
       card.truth.resize(card.units);
       card.reported.resize(card.units);
       card.numbers = job * 1'000'000 + card.given.range.first; // of its own scheme
-      for (std::uint64_t n = 0; n < card.units; ++n) {
+      card.again = again;
+      for (std::uint64_t n = 0; again.empty() && n < card.units; ++n) {
         CHECK(issued_.insert(card.numbers + n).second); // no number leaves twice
       }
       card.sealed = sealed;
@@ -339,7 +444,9 @@ private:
       --boards;
       const std::uint64_t fate = below(8);
       card->truth[unit] = fate == 0 ? Truth::cut : fate == 1 ? Truth::failed : Truth::good;
-      give_to_a_board(card->numbers + unit);
+      if (card->again.empty()) {
+        give_to_a_board(card->number_of(unit));
+      }
     }
   }
 
@@ -348,11 +455,13 @@ private:
       Board* board = waiting_.back();
       waiting_.pop_back();
       board->numbers.insert(number);
+      board->now = number;
       ++reworked_;
       return;
     }
     boards_.push_back(std::make_unique<Board>());
     boards_.back()->numbers.insert(number);
+    boards_.back()->now = number;
   }
 
   void report(TrueCard& card, std::uint64_t known) {
@@ -456,6 +565,7 @@ private:
   void settle(TrueCard& card, std::uint64_t unit, Settled what) {
     const Truth known = card.reported[unit];
     const bool may = is_begun(known) && card.settled.count(unit) == 0 &&
+                     !is_taken_back(card, unit) &&
                      (what != Settled::no_board || known != Truth::good);
     const Try<void> done =
         numbers_.settle({card.given.allotment, {unit, 1}, what, "floor", "seen", ""});
@@ -467,7 +577,7 @@ private:
     card.settled[unit] = what;
     if (what == Settled::reworked) {
       for (const auto& board : boards_) {
-        if (board->numbers.count(card.numbers + unit) != 0) {
+        if (board->now == card.number_of(unit)) {
           waiting_.push_back(board.get());
         }
       }
@@ -509,12 +619,13 @@ private:
     }
   }
 
-  static bool is_open(const TrueCard& card, std::uint64_t unit) {
+  bool is_open(const TrueCard& card, std::uint64_t unit) const {
     const Truth known = card.reported[unit];
-    return is_begun(known) && known != Truth::good && card.settled.count(unit) == 0;
+    return is_begun(known) && known != Truth::good && card.settled.count(unit) == 0 &&
+           !is_taken_back(card, unit);
   }
 
-  static std::uint64_t open_units(const TrueCard& card) {
+  std::uint64_t open_units(const TrueCard& card) const {
     std::uint64_t open = 0;
     for (std::uint64_t unit = 0; unit < card.units; ++unit) {
       open += is_open(card, unit) ? 1U : 0U;
@@ -575,6 +686,8 @@ private:
        : settled->second == Settled::no_board ? counts.no_board
        : settled->second == Settled::conceded ? counts.conceded
                                               : counts.reworked) += 1;
+    } else if (is_taken_back(card, unit)) {
+      ++counts.reworked;
     } else if (shown_good) {
       ++counts.good;
     } else if (is_begun(card.reported[unit])) {
@@ -615,7 +728,7 @@ private:
   Register numbers_;
   static constexpr std::uint8_t other_package = 8;
   std::vector<package::Package> packages_;
-  const std::vector<std::string> orders_{"WO-1", "WO-2", "WO-3", "WO-4"};
+  const std::vector<std::string> orders_{"WO-1", "WO-2", "WO-3", "WO-4", "RW-1", "RW-2"};
   std::vector<TrueCard> cards_;
   std::set<std::uint64_t> issued_;
   std::vector<std::unique_ptr<Board>> boards_;
@@ -623,6 +736,8 @@ private:
   std::set<std::string> closed_;
   std::map<std::string, std::string> merged_;
   std::size_t closed_with_parts_ = 0;
+  std::size_t kept_ = 0;     // cards of boards that keep their numbers
+  std::size_t not_kept_ = 0; // such cards that were refused
   std::size_t refused_ = 0;
   std::size_t reworked_ = 0;
   std::size_t again_ = 0;
@@ -645,6 +760,8 @@ TEST_CASE(
   std::size_t conceded = 0;
   std::size_t round = 0;
   std::size_t merged = 0;
+  std::size_t kept = 0;
+  std::size_t not_kept = 0;
   std::size_t with_parts = 0;
   for (std::uint32_t seed = 1; seed <= 12; ++seed) {
     INFO("seed " << seed);
@@ -658,6 +775,8 @@ TEST_CASE(
     conceded += story.conceded();
     round += story.round_the_order();
     merged += story.merged();
+    kept += story.kept();
+    not_kept += story.not_kept();
     with_parts += story.closed_with_parts();
   }
   // Stories that never close, are never refused or never rework would show nothing.
@@ -669,5 +788,7 @@ TEST_CASE(
   CHECK(conceded >= 5);
   CHECK(round >= 5);
   CHECK(merged >= 5);
+  CHECK(kept >= 10);
+  CHECK(not_kept >= 5);
   CHECK(with_parts >= 3);
 }

@@ -100,6 +100,8 @@ TEST_CASE("a board is told under its new number no better than under the old one
   CHECK(two.lists() == "caacca"
                        "acc");
   CHECK_THAT(two.reasons(), ContainsSubstring("is also unit 2 of card "));
+  // Three boards have two numbers each: two are affected; unit 3 is cleared with both.
+  CHECK(recall::recall(two.question).told_twice == std::array<std::uint64_t, 3>{1, 0, 2});
   CHECK_THAT(two.reasons(), ContainsSubstring("1: begun with slot 2"));
   // What is not known of the old number clears no new one; and a third number follows the second.
   two.question.logs.erase(two.question.logs.begin());
