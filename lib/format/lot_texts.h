@@ -121,7 +121,7 @@ struct UnitCounts { // each unit that was issued is one of these
   std::uint64_t good = 0;
   std::uint64_t conceded = 0;
   std::uint64_t scrapped = 0;
-  std::uint64_t reworked = 0; // the board has another number now
+  std::uint64_t reworked = 0; // the board has another number now, or was on a later card again
   std::uint64_t no_board = 0;
   std::uint64_t unused = 0;
   std::uint64_t unknown = 0; // on cards that never came back

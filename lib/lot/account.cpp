@@ -162,6 +162,10 @@ void add(format::UnitCounts& sum, const format::UnitCounts& more) {
   sum.unknown += more.unknown;
 }
 
+std::string counted(std::uint64_t number, const char* word) {
+  return fmt::format("{} {}{}", number, word, number == 1 ? "" : "s");
+}
+
 std::string name_of(const CardAccount& card) {
   return fmt::format("card {} for {}", crypto::hex(card.row.card), card.row.station);
 }
@@ -405,8 +409,8 @@ private:
     }
     for (const Part& part : account_.parts) {
       point("merged-here", false,
-            fmt::format("{} was merged into it: {} cards, {} units", part.merge.work_order,
-                        part.cards, part.issued));
+            fmt::format("{} was merged into it: {} on {}", part.merge.work_order,
+                        counted(part.issued, "unit"), counted(part.cards, "card")));
     }
     if (account_.cards.empty()) {
       point("no-card", true, "no card was made for this order");

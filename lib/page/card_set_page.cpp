@@ -40,6 +40,7 @@ void put_card_row(Fields& page, const SetInput& in, const CardOfSet& card) {
   Fields& row = page.add("CARD_ROW");
   put_allotment(row, in.packages, allotment);
   put_release(row, in, allotment);
+  row.show_if(allotment.work_order != in.work_order, "MERGED");
   row.show_if(card.fates.empty(), "NO_FATE");
   put_fates(row, card.fates);
   row.set("AT", allotment.id - 1); // in the register's list

@@ -73,9 +73,19 @@ void put_allotment(Fields& row, const std::vector<const package::Package*>& pack
   row.set("STATION", allotment.station);
   row.set("WORK_ORDER", allotment.work_order);
   row.set("UNITS", allotment.units);
-  row.set("FIRST", trace::label_of(packages, allotment, 0));
-  row.set("LAST",
-          trace::label_of(packages, allotment, std::max<std::uint64_t>(allotment.units, 1) - 1));
+  std::vector<registry::Range> spans = allotment.again; // as many ordinals as there are units
+  if (spans.empty()) {
+    spans.push_back({0, std::max<std::uint64_t>(allotment.units, 1)});
+  }
+  std::uint64_t unit = 0;
+  for (const registry::Range& span : spans) {
+    Fields& out = row.add("UNIT_SPAN");
+    out.set("FIRST", trace::label_of(packages, allotment, unit));
+    unit += span.count;
+    if (span.count > 1) {
+      out.add("MANY").set("LAST", trace::label_of(packages, allotment, unit - 1));
+    }
+  }
 }
 
 } // namespace cardseal::page

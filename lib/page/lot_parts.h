@@ -12,7 +12,7 @@ void put_sources(Fields& page, const std::vector<std::string>& sources, bool fro
 void put_signed_by(Fields& page, const std::vector<const package::Package*>& packages);
 // What a card went through, each note with who says so.
 void put_fates(Fields& row, const std::vector<registry::FateRow>& fates);
-// Card, station, work order and the labels of its first and last unit.
+// Card, station, work order and the labels of its units.
 void put_allotment(Fields& row, const std::vector<const package::Package*>& packages,
                    const registry::AllotmentRow& allotment);
 

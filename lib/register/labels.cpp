@@ -44,16 +44,25 @@ struct Card {
   std::string work_order;
   std::uint64_t units = 0;
   bool numbered = false;
+  bool comes_back = false; // its boards have numbers
 };
 
 Try<Card> card_of_allotment(Database& database, std::uint64_t allotment) {
-  REG_TRY(query, database.query("SELECT l.work_order, a.units, a.range FROM allotment a JOIN lot l "
-                                "ON l.id = a.lot WHERE a.id = ?"));
+  REG_TRY(query, database.query("SELECT l.work_order, a.units, a.range, EXISTS(SELECT 1 FROM again "
+                                "WHERE allotment = a.id) FROM allotment a JOIN lot l ON l.id = "
+                                "a.lot WHERE a.id = ?"));
   REG_TRY(row, query.bind(allotment).next());
-  return row ? Card{query.text(0), query.number(1), !query.is_null(2)} : Card{};
+  return row ? Card{query.text(0), query.number(1), !query.is_null(2), query.number(3) != 0}
+             : Card{};
 }
 
 Try<void> check_units(const Card& card, const LabelNote& note) {
+  if (card.comes_back) {
+    return Unexpected(refused("label-none", "the boards of this card have their labels",
+                              fmt::format("allotment {}", note.allotment),
+                              "a card that gives new numbers",
+                              "print and scrap labels by the card that gave the number"));
+  }
   if (!card.numbered) {
     return Unexpected(refused("label-none", "this card has no numbers, so no labels either",
                               fmt::format("allotment {}", note.allotment),

@@ -18,12 +18,18 @@ class LotMerge(LotCase):
         self.cards(self.order(card("1", 6, station="orchard-2"), quantity=6),
                    image=f"{self.name}-seven.img")
 
+    def set_page(self):
+        return self.world.must("review", self.register, "--work-order", "WO-7", "--package",
+                               "frost-node.crp", "-o", "-")
+
     def ids(self, work_order):
         return [one["card"] for one in self.show(work_order)["cards"]]
 
     def test_both_are_counted_closed_and_traced_as_one(self):
         self.two_orders()
         own = self.ids("WO-6")
+        lone = self.set_page()
+        self.assertNotIn("made for", lone)
         before = self.world.bytes(self.register)
         self.assertIn("12 units, 14 boards ordered", self.merge("--dry-run").stdout)
         self.assertIsNone(self.show("WO-6")["merged"])
@@ -38,6 +44,9 @@ class LotMerge(LotCase):
         part = self.show("WO-6")
         self.assertEqual(("WO-7", 12, False), (part["merged"]["into"], part["issued"],
                                                part["closable"]))
+        page = self.set_page()
+        self.assertIn('<strong id="units">18</strong>', page)
+        self.assertEqual(1, page.count("made for"))
         listed = self.run_lot("list", "--register", self.register).stdout
         self.assertRegex(listed, r"WO-6 .*merged into WO-7\n")
 
@@ -54,7 +63,7 @@ class LotMerge(LotCase):
         text = self.world.bytes(f"{self.name}-WO-7.close").decode()
         self.assertIn("\nissued 18\ngood 17\n", text)
         self.assertIn("\ncards 2\n", text)
-        self.assertIn('"WO-6 was merged into it: 1 cards, 12 units"', text)
+        self.assertIn('"WO-6 was merged into it: 12 units on 1 card"', text)
         for work_order in ("WO-6", "WO-7"):
             self.assertTrue(self.show(work_order)["closed"])
         self.assertEqual("", self.settle("--card", own[0], work_order="WO-6").stdout)

@@ -445,6 +445,13 @@ class Lots(LotCase):
         self.bring_back(image)
         account = self.show("WO-8")
         self.assertEqual(3, account["counts"]["good"], account)
+        page = self.world.must("review", self.register, "--work-order", "WO-8", "--package",
+                               "frost-node.crp", "-o", "-")
+        self.assertIn("FN000002 to FN000003, FN000005<", page)
+        done = self.world.run("label", "export", "WO-8", "--register", self.register, "--package",
+                              "frost-node.crp", "--by", "Print room", "-o", f"{self.name}.csv")
+        self.assertEqual(REFUSED, done.returncode)
+        self.assertIn("the boards of this card have their labels", done.stderr)
         # Both runs are the unit's history, and its number is one.
         told = json.loads(self.world.must(
             "trace", "FN000005", "--register", self.register, "--package", "frost-node.crp",

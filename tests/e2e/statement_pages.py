@@ -7,7 +7,7 @@ import re
 import sys
 from pathlib import Path
 
-from lots import DEVICE, FIRST, ORDER, card
+from lot_case import DEVICE, FIRST, ORDER, card
 from world import SIGNED, SOURCE, WorldCase, change_byte, main, run
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
