@@ -25,6 +25,13 @@ class ManPages(unittest.TestCase):
                                  (FOLDER / name).read_text(encoding="utf-8"),
                                  f"{name}: run tools/man/make build/release/bin")
 
+    def test_the_name_of_an_argument_is_one_word(self):
+        """CLI11 2.4 (Debian 13) takes no other; 2.3 (Debian 12) takes any."""
+        names = re.findall(r"^\.B ([A-Z][^\n]*)$", (FOLDER / "cardseal.1").read_text(), re.MULTILINE)
+        self.assertGreater(len(names), 50)
+        for name in names:
+            self.assertRegex(name, r"^[A-Z\\-]+ TEXT\b")
+
     def test_man_reads_them_without_a_warning(self):
         if shutil.which("groff") is None:
             self.skipTest("groff is not installed")  # no judge that a release depends on

@@ -504,7 +504,7 @@ void add_card_write(Commands& c, CLI::App& card) {
               "cardseal card write card.img /dev/sdX --root owner.root --confirm 1a2b3c4d",
               [&o] { return run_card_write(o); });
   app->add_option(
-         "IMAGE DEVICE", o.words,
+         "IMAGE-THEN-DEVICE", o.words,
          "card image, and the whole card in its reader or a file that stands for it; several "
          "images with the device last: you are asked for a card for each")
       ->required();
