@@ -137,6 +137,7 @@ enum class Fault : std::uint16_t {
   log_full = 611,
   log_write = 612,
   slot_stopped = 613,
+  board_other = 614,
 };
 
 struct FaultText {

@@ -208,6 +208,7 @@ static_assert(CARDSEAL_MEMORY_WRITE == static_cast<int>(Fault::state_write));
 static_assert(CARDSEAL_LOG_FULL == static_cast<int>(Fault::log_full));
 static_assert(CARDSEAL_LOG_WRITE == static_cast<int>(Fault::log_write));
 static_assert(CARDSEAL_SLOT_STOPPED == static_cast<int>(Fault::slot_stopped));
+static_assert(CARDSEAL_OTHER_BOARD == static_cast<int>(Fault::board_other));
 
 } // namespace
 } // namespace cardseal::loader

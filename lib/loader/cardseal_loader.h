@@ -61,6 +61,7 @@ enum cardseal_reason {
   CARDSEAL_LOG_FULL = 611,     /* no room for another cycle or try */
   CARDSEAL_LOG_WRITE = 612,    /* keep the boards of this cycle apart; put the card in again */
   CARDSEAL_SLOT_STOPPED = 613, /* position is the mask of the stopped slots */
+  CARDSEAL_OTHER_BOARD = 614,  /* not a board that this card is for: put it aside */
   CARDSEAL_WRONG_ORDER = 901,  /* this call can't follow the one before, or the loader is closed */
   CARDSEAL_NULL_POINTER = 902,
   CARDSEAL_MEMORY_SMALL = 903, /* too small, or not aligned */
@@ -275,7 +276,7 @@ cardseal_outcome cardseal_begin_cycle(cardseal_loader* loader, uint32_t slots, u
                                       uint64_t* first_ordinal);
 
 /* Of a board that has a number already: its ordinal, by the bytes of a placement as they stand in
- * its memory, or by the text on its label. 106: no serial of this scheme. 391: not a board that
+ * its memory, or by the text on its label. 106: no serial of this scheme. 614: not a board that
  * this card is for; take it out. 904: no such placement. */
 cardseal_outcome cardseal_ordinal_on_board(const cardseal_loader* loader, uint16_t placement,
                                            const uint8_t* bytes, size_t size, uint64_t* ordinal);
@@ -283,7 +284,8 @@ cardseal_outcome cardseal_ordinal_on_label(const cardseal_loader* loader, const 
                                            uint64_t* ordinal);
 
 /* As cardseal_begin_cycle, for boards that have numbers: `ordinals` has one for each slot of
- * `slots`, the lowest slot first. 391 also: two boards with one number; nothing was taken. */
+ * `slots`, the lowest slot first. 614 also: two boards with one number; position is the mask of the
+ * slots whose boards are to be put aside; nothing was taken. 391: the card gives new numbers. */
 cardseal_outcome cardseal_begin_boards(cardseal_loader* loader, uint32_t slots, uint16_t supply_mv,
                                        const uint64_t* ordinals);
 

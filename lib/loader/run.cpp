@@ -116,7 +116,7 @@ Outcome Station::ordinal_on_board(std::size_t placement, ByteView bytes,
   const Outcome outcome =
       unit::ordinal_of_bytes(unit::serials_of(manifest, &job().allotment),
                              manifest.placements.items[placement], bytes, ordinal);
-  return outcome.ok() ? need(is_on_card(ordinal), Fault::allotment_capacity) : outcome;
+  return outcome.ok() ? need(is_on_card(ordinal), Fault::board_other) : outcome;
 }
 
 Outcome Station::ordinal_on_label(std::string_view text, std::uint64_t& ordinal) const {
@@ -125,7 +125,26 @@ Outcome Station::ordinal_on_label(std::string_view text, std::uint64_t& ordinal)
   }
   const Outcome outcome =
       unit::ordinal_of_text(unit::serials_of(job().manifest, &job().allotment), text, ordinal);
-  return outcome.ok() ? need(is_on_card(ordinal), Fault::allotment_capacity) : outcome;
+  return outcome.ok() ? need(is_on_card(ordinal), Fault::board_other) : outcome;
+}
+
+// Slots whose board the card does not name, or has the number of one in a slot before.
+std::uint32_t Station::other_boards(std::uint32_t slot_mask,
+                                    std::span<const std::uint64_t> ordinals) const {
+  std::uint32_t others = 0;
+  std::size_t board = 0;
+  for (std::uint32_t slot = 1; slot_mask != 0; slot_mask &= ~slot, slot <<= 1U) {
+    if ((slot_mask & slot) == 0) {
+      continue;
+    }
+    bool known = is_on_card(ordinals[board]);
+    for (std::size_t before = 0; before < board; ++before) {
+      known = known && ordinals[before] != ordinals[board];
+    }
+    others |= known ? 0U : slot;
+    ++board;
+  }
+  return others;
 }
 
 Outcome Station::begin_cycle(std::uint32_t slot_mask, std::uint64_t& first_ordinal) {
@@ -147,15 +166,12 @@ Outcome Station::begin_boards(std::uint32_t slot_mask, std::span<const std::uint
   if (!admitted_) {
     return refuse(Fault::card_empty);
   }
-  bool known =
-      job().allotment.numbers != format::Numbers::fresh && ordinals.size() == slots_in(slot_mask);
-  for (std::size_t i = 0; i < ordinals.size() && known; ++i) {
-    known = is_on_card(ordinals[i]);
-    for (std::size_t before = 0; before < i; ++before) { // no two boards have one number
-      known = known && ordinals[before] != ordinals[i];
-    }
+  if (job().allotment.numbers == format::Numbers::fresh || ordinals.size() != slots_in(slot_mask)) {
+    return refuse(Fault::allotment_capacity);
   }
-  return known ? take_units(slot_mask) : refuse(Fault::allotment_capacity);
+  const std::uint32_t others = other_boards(slot_mask, ordinals);
+  const Outcome outcome = need(others == 0, Fault::board_other, others);
+  return outcome.ok() ? take_units(slot_mask) : outcome;
 }
 
 Outcome Station::take_units(std::uint32_t slot_mask) {

@@ -51,7 +51,7 @@ public:
   Outcome unit_bytes(std::uint64_t ordinal, std::size_t placement, unit::UnitBytes& bytes) const;
 
   // Which of the allotment's ordinals a board has: by the bytes of a placement, or by its label's
-  // text. 106: no serial of this scheme; 391: one that this card does not name, so not a board to
+  // text. 106: no serial of this scheme; 614: one that this card does not name, so not a board to
   // be worked on with it.
   Outcome ordinal_on_board(std::size_t placement, ByteView bytes, std::uint64_t& ordinal) const;
   Outcome ordinal_on_label(std::string_view text, std::uint64_t& ordinal) const;
@@ -62,7 +62,8 @@ public:
   // fewer units left; 391: the card's boards have numbers already, see begin_boards.
   Outcome begin_cycle(std::uint32_t slot_mask, std::uint64_t& first_ordinal);
   // Likewise for boards that have numbers: an ordinal for each slot of `slot_mask`, the lowest slot
-  // first. 391: one that is not the card's, or one twice; or the card gives new numbers.
+  // first. 614: one that is not the card's, or one twice; position has their slots, as a mask. 391:
+  // the card gives new numbers, or there is not one for each slot.
   Outcome begin_boards(std::uint32_t slot_mask, std::span<const std::uint64_t> ordinals);
 
 private:
@@ -96,6 +97,8 @@ private:
   Outcome judge_work(const trust::RootView& root, const Chosen& chosen);
   Outcome judge_units() const;
   bool is_on_card(std::uint64_t ordinal) const;
+  std::uint32_t other_boards(std::uint32_t slot_mask,
+                             std::span<const std::uint64_t> ordinals) const;
   Outcome take_units(std::uint32_t slot_mask);
   Outcome read_whole(std::string_view path, ByteSpan buffer, ByteSpan& text);
 

@@ -50,6 +50,7 @@ UNREACHED = {
     611: "said while units are made, not at admission",
     612: "said while units are made, not at admission",
     613: "said while units are made, not at admission",
+    614: "said while units are made, not at admission",
 }
 
 

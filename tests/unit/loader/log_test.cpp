@@ -115,7 +115,8 @@ TEST_CASE("each board has a record before its first byte and one of what became 
   CHECK(all.records[5].enrolment == 2);
 }
 
-TEST_CASE("boards that come back keep their numbers, in any order, and no other board is begun") {
+TEST_CASE("boards that come back keep their numbers, in any order, and no other board is begun",
+          "[check-614]") {
   CardKit kit;
   kit.allotment.work_class = format::WorkClass::rework;
   kit.allotment.numbers = format::Numbers::kept;
@@ -135,12 +136,12 @@ TEST_CASE("boards that come back keep their numbers, in any order, and no other 
   for (const std::uint64_t other : {1233U, 1237U, 1249U, 1251U}) { // beside each span
     CAPTURE(other);
     REQUIRE(unit::bytes_of(serials, station.job().manifest.placements.items[0], other, bytes).ok());
-    CHECK(number(station.ordinal_on_board(0, bytes.view(), ordinal)) == 391);
+    CHECK(number(station.ordinal_on_board(0, bytes.view(), ordinal)) == 614);
     unit::UnitText text;
     REQUIRE(unit::text_of(serials, other, text).ok());
-    CHECK(number(station.ordinal_on_label(text.view(), ordinal)) == 391);
+    CHECK(number(station.ordinal_on_label(text.view(), ordinal)) == 614);
     const std::array<std::uint64_t, 1> one{other};
-    CHECK(number(bench.log->begin_boards(1, 3300, one)) == 391);
+    CHECK(number(bench.log->begin_boards(1, 3300, one)) == 614);
   }
   unit::UnitText text;
   REQUIRE(unit::text_of(serials, 1235, text).ok());
@@ -150,7 +151,9 @@ TEST_CASE("boards that come back keep their numbers, in any order, and no other 
 
   CHECK(number(bench.log->begin_cycle(1, 3300, ordinal)) == 391); // that would be a new number
   const std::array<std::uint64_t, 2> twice{1250, 1250};
-  CHECK(number(bench.log->begin_boards(0x3, 3300, twice)) == 391);
+  CHECK(number(bench.log->begin_boards(0x3, 3300, twice)) == 614);
+  const std::array<std::uint64_t, 3> some{1250, 1237, 1250}; // in slots 2, 3 and 6
+  CHECK(bench.log->begin_boards(0x26, 3300, some).position == 0x24);
   const std::array<std::uint64_t, 2> boards{1250, 1235};
   CHECK(number(bench.log->begin_boards(0x7, 3300, boards)) == 391); // a number for each slot
   CHECK(read_log(bench).records.empty());
