@@ -241,7 +241,11 @@ private:
       return Unexpected(std::move(parts).error());
     }
     account_.merged = std::move(*merged);
-    account_.closed_there = account_.merged && has_closure(*last);
+    if (account_.merged) {
+      account_.closed_there = has_closure(*last);
+      account_.counted_in = std::move(wholes->back());
+      return {}; // what was merged into it is counted there, too
+    }
     for (registry::Merge& merge : *parts) {
       Part part{std::move(merge), {}, account_.cards.size(), account_.issued};
       if (Try<void> step = read_order(part.merge.work_order, part.order); !step) {
@@ -383,9 +387,25 @@ private:
 
   // What is missing is said of the order that counts this one.
   void points_of_merged() {
-    const std::string& whole = account_.merged->whole;
     point("merged", !account_.closed_there,
-          fmt::format("it was merged into {}, and is counted and closed there", whole));
+          fmt::format("it was merged into {}, and is counted and closed with {}",
+                      account_.merged->whole, account_.counted_in));
+  }
+
+  // One sentence, however many there are: a closure holds a few.
+  std::string parts_words() const {
+    constexpr std::size_t most = 100; // bytes of names
+    std::uint64_t units = 0;
+    std::string names;
+    std::size_t left = 0;
+    for (const Part& part : account_.parts) {
+      units += part.issued;
+      const bool fits = left == 0 && names.size() + part.merge.work_order.size() < most;
+      names += fits ? fmt::format("{}{}", names.empty() ? "" : ", ", part.merge.work_order) : "";
+      left += fits ? 0U : 1U;
+    }
+    return fmt::format("merged into it: {}{}; {} of theirs", names,
+                       left == 0 ? "" : fmt::format(" and {} more", left), counted(units, "unit"));
   }
 
   void points_of_lot() {
@@ -407,10 +427,8 @@ private:
                           text.units.good, account_.units.good));
       }
     }
-    for (const Part& part : account_.parts) {
-      point("merged-here", false,
-            fmt::format("{} was merged into it: {} on {}", part.merge.work_order,
-                        counted(part.issued, "unit"), counted(part.cards, "card")));
+    if (!account_.parts.empty()) {
+      point("merged-here", false, parts_words());
     }
     if (account_.cards.empty()) {
       point("no-card", true, "no card was made for this order");
@@ -440,6 +458,14 @@ std::uint64_t CardAccount::open_units() const {
 
 std::string Account::work_class() const {
   return order ? order->work_class : cards.empty() ? std::string() : cards.front().row.work_class;
+}
+
+std::uint64_t Account::spares() const {
+  std::uint64_t spares = order ? order->spares : 0;
+  for (const Part& part : parts) {
+    spares += part.order ? part.order->spares : 0;
+  }
+  return spares;
 }
 
 std::uint64_t Account::shippable() const {

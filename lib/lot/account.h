@@ -62,12 +62,13 @@ struct Part {
   std::uint64_t issued = 0;
 };
 
-// Of a work order and of all that was merged into it.
+// Of a work order and of all that was merged into it; of one that was merged itself its own cards.
 struct Account {
   std::string work_order;
   std::optional<registry::OrderRow> order; // newest revision; none: its cards were made without one
   std::vector<Part> parts;
-  std::optional<registry::Merge> merged; // into another one, which counts and closes it
+  std::optional<registry::Merge> merged; // into another one
+  std::string counted_in;                // by the order that counts and closes it; else empty
   bool closed_there = false;             // that one is closed
   std::vector<CardAccount> cards;        // its own first
   format::UnitCounts units;              // of all cards
@@ -79,6 +80,7 @@ struct Account {
   std::vector<Point> points;  // blocking ones first
 
   bool is_own(const CardAccount& card) const { return card.row.work_order == work_order; }
+  std::uint64_t spares() const; // of its order, and of those that were merged into it
   bool closed() const;
   bool closable() const;          // no blocking point
   std::string work_class() const; // of the order, else of the first card

@@ -161,18 +161,31 @@ private:
             allowed == order_.allowed()
                 ? fmt::format("{} boards and {} spares", order_.quantity, order_.spares)
                 : fmt::format("{} boards and spares, those of merged orders among them", allowed),
-            "correct the cards, or order more");
+            account_ == nullptr
+                ? "correct the cards, or order more; with --register merged orders count"
+                : "correct the cards, or order more");
     }
   }
 
   std::uint64_t units_issued() const {
     std::uint64_t units = 0;
     for (const CardAccount& card : account_->cards) {
-      // What a merged order left is made by this one.
-      const bool ended = account_->is_own(card) ? is_taken_over(card.place) : is_ended(card);
-      units += ended ? card.counts.good + card.counts.conceded : card.row.units;
+      if (account_->is_own(card)) {
+        units += is_taken_over(card.place) ? boards_there(card) : card.row.units;
+      } else { // what a merged order left, this one makes; what it scrapped is made up by spares
+        units += card.row.units - (is_ended(card) ? numbers_without_board(card) : 0);
+      }
     }
     return units;
+  }
+
+  // Of these none is made again: a reworked one has another number, or is on a later card.
+  static std::uint64_t boards_there(const CardAccount& card) {
+    return card.counts.good + card.counts.conceded + card.counts.reworked;
+  }
+
+  static std::uint64_t numbers_without_board(const CardAccount& card) {
+    return card.counts.no_board + card.counts.unused + card.counts.unknown;
   }
 
   // One that was merged without an order was for the units of its cards.
@@ -282,7 +295,7 @@ private:
     if (account_->merged) {
       wrong("order-merged", order_.place, "this order was merged into another one",
             fmt::format("{}, into {}", order_.work_order, account_->merged->whole),
-            "an order of its own", fmt::format("add its cards to {}", account_->merged->whole));
+            "an order of its own", fmt::format("add its cards to {}", account_->counted_in));
       return;
     }
     if (account_->closed()) {
@@ -339,7 +352,7 @@ private:
             "cardseal card note, then cardseal reconcile");
       return;
     }
-    const std::uint64_t left = before->row.units - before->counts.good - before->counts.conceded;
+    const std::uint64_t left = before->row.units - boards_there(*before);
     std::uint64_t taken = 0; // by all that take over that card
     for (const OrderCard& other : order_.cards) {
       taken += other.continues == card.continues ? other.units : 0;

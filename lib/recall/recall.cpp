@@ -183,7 +183,8 @@ private:
 namespace {
 
 // A board that ran again under its number stands in the worst list of its runs, whichever came
-// first: each run is linked with the one before it, and lists are handed on along the links.
+// first: each run is linked with the one that gave the number, which is of the same register, so no
+// list goes further than two steps.
 void link_runs(std::vector<Given>& all) {
   std::map<std::string, std::map<std::uint64_t, std::size_t>> gave; // scheme, first ordinal
   std::vector<std::size_t> again;
@@ -195,7 +196,6 @@ void link_runs(std::vector<Given>& all) {
       again.push_back(at);
     }
   }
-  std::map<std::pair<std::string, std::uint64_t>, std::size_t> last; // of those that ran again
   const auto link = [&](std::size_t one, std::size_t other, std::uint64_t ordinal) {
     const std::optional<std::uint64_t> unit = all[one].row.unit_of(ordinal);
     const std::optional<std::uint64_t> now = all[other].row.unit_of(ordinal);
@@ -209,14 +209,10 @@ void link_runs(std::vector<Given>& all) {
     const std::map<std::uint64_t, std::size_t>& ranges = gave[*row.scheme];
     for (std::uint64_t unit = 0; unit < row.units; ++unit) {
       const std::uint64_t ordinal = row.ordinal_of(unit);
-      const auto before = last.find({*row.scheme, ordinal});
       const auto behind = ranges.upper_bound(ordinal);
-      if (before != last.end()) {
-        link(before->second, run, ordinal);
-      } else if (behind != ranges.begin()) {
+      if (behind != ranges.begin()) {
         link(std::prev(behind)->second, run, ordinal);
       }
-      last[{*row.scheme, ordinal}] = run;
     }
   }
 }

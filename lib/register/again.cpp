@@ -60,8 +60,9 @@ Try<void> check_origin(Database& database, const SetRequest& set, const Allotmen
                        std::uint64_t ordinal) {
   REG_TRY(whole, whole_of(database, last.work_order));
   REG_TRY(parent, whole_of(database, set.parent));
+  REG_TRY(own, whole_of(database, set.work_order.view())); // it failed on a card of the same order
   const bool product = last.product == set.product.view();
-  if (product && (set.parent.empty() || whole == parent)) {
+  if (product && (set.parent.empty() || whole == parent || whole == own)) {
     return {};
   }
   return Unexpected(

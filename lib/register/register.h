@@ -121,9 +121,11 @@ public:
   Try<std::vector<std::pair<std::string, std::uint64_t>>> places_of(std::string_view work_order);
 
   // No way back. Refused: work-order-unknown, merge-self, merge-other (a class or a package that
-  // the other order has not), merge-first-article (asked for, and not signed), lot-merged (one of
-  // both was merged before), lot-closed, note-form. After it `enter_order`, `reserve` and
-  // `keep_statement` refuse the merged order (lot-merged); its cards and units go on.
+  // the other order has not), merge-parent (they come from different orders), merge-order (into one
+  // that was never entered), merge-size (more than a closure holds), merge-first-article (asked
+  // for, and not signed), lot-merged (one of both was merged before), lot-closed, note-form. After
+  // it `enter_order`, `reserve` and `keep_statement` refuse the merged order (lot-merged); its
+  // cards and units go on.
   Try<void> merge(const Merge& merge, bool rehearse = false);
   Try<std::optional<Merge>> merge_of(std::string_view work_order); // into which; none: it was not
   // Everything that was merged into this one, or into one of those; as it was entered.

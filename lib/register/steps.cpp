@@ -29,6 +29,12 @@ Try<bool> has_reservation(Database& database, const Reserved& given) {
   format::Digest digest{};
   return row && query.bytes_into(0, digest) && digest == given.entry;
 }
+Try<std::string> work_order_of(Database& database, std::uint64_t allotment) {
+  REG_TRY(query, database.query("SELECT work_order FROM lot WHERE id = (SELECT lot FROM allotment "
+                                "WHERE id = ?)"));
+  REG_TRY(row, query.bind(allotment).next());
+  return row ? query.text(0) : std::string();
+}
 Try<bool> is_sealed(Database& database, std::uint64_t id) {
   return any(database, "SELECT 1 FROM sealing WHERE allotment = ?", id);
 }
@@ -115,6 +121,8 @@ Try<void> Register::seal(const Reserved& given, const format::Digest& text,
   if (!known || done) {
     return Unexpected(out_of_order(allotment, "reserved, and not sealed yet"));
   }
+  REG_TRY(order, work_order_of(database_, allotment));
+  REG_DO(check_lot_open(database_, order)); // a closure said that it was not made
   REG_DO(append(database_, head, sealed_body(head.entries + 1, allotment, text)));
   {
     REG_TRY(insert, database_.query("INSERT INTO sealing(allotment, text, entry) VALUES(?, ?, ?)"));

@@ -213,7 +213,7 @@ private:
     return told ? follow(unit, &registry::Register::number_after, found.after) : told;
   }
 
-  // A first article of the order that took this one in is none of its boards.
+  // A first article of the order that took this one in is one of that order's own boards.
   Try<void> tell_statements(Found& found) {
     const std::string& own = found.allotment.work_order;
     Try<std::vector<std::string>> orders = numbers_.wholes_of(own);

@@ -23,6 +23,7 @@ Json card_json(const lot::CardAccount& card) {
   const registry::AllotmentRow& row = card.row;
   Json out = {
       {"card", crypto::hex(row.card)},
+      {"work_order", row.work_order},
       {"place", card.place.empty() ? Json() : Json(card.place)},
       {"station", row.station},
       {"spare", row.spare},

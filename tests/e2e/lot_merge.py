@@ -2,7 +2,7 @@
 
 import json
 
-from lot_case import FIRST, REFUSED, LotCase, card
+from lot_case import DEVICE, FIRST, REFUSED, LotCase, card
 from world import main
 
 
@@ -31,7 +31,7 @@ class LotMerge(LotCase):
         lone = self.set_page()
         self.assertNotIn("made for", lone)
         before = self.world.bytes(self.register)
-        self.assertIn("12 units, 14 boards ordered", self.merge("--dry-run").stdout)
+        self.assertIn("units on cards: 12, boards ordered: 14", self.merge("--dry-run").stdout)
         self.assertIsNone(self.show("WO-6")["merged"])
         self.assertEqual(len(before), len(self.world.bytes(self.register)))
         self.assertIn("no way back", self.merge().stderr)
@@ -63,7 +63,7 @@ class LotMerge(LotCase):
         text = self.world.bytes(f"{self.name}-WO-7.close").decode()
         self.assertIn("\nissued 18\ngood 17\n", text)
         self.assertIn("\ncards 2\n", text)
-        self.assertIn('"WO-6 was merged into it: 12 units on 1 card"', text)
+        self.assertIn('"merged into it: WO-6; 12 units of theirs"', text)
         for work_order in ("WO-6", "WO-7"):
             self.assertTrue(self.show(work_order)["closed"])
         self.assertEqual("", self.settle("--card", own[0], work_order="WO-6").stdout)
@@ -111,6 +111,40 @@ class LotMerge(LotCase):
         done = self.merge(code=REFUSED)
         self.assertIn("asks for a first article", done.stderr)
         self.assertIn("cardseal lot first-article", done.stderr)
+
+    def test_a_first_article_is_a_board_of_the_order_that_asks_for_it(self):
+        self.cards(self.order(card("1", 6), work_order="WO-6", quantity=6),
+                   image=f"{self.name}-six.img")
+        self.cards(self.order(card("1", 6, station="orchard-2"), card("2", 6), quantity=12,
+                              terms=FIRST))
+        self.merge()
+        self.work(f"{self.name}-six.img", dump=("--dump", "0:six.hex", "--device", DEVICE))
+        self.work(f"{self.name}-01.img", station="orchard-2",
+                  dump=("--dump", "6:seven.hex", "--device", DEVICE))
+        done = self.first_article("six.hex", f"{self.name}.first", code=REFUSED)
+        self.assertIn("a board of WO-6", done.stderr)
+        self.assertFalse(self.world.path(f"{self.name}.first").exists())
+        self.assertEqual([], self.show()["statements"])
+        self.run_lot("first-article", "WO-7", "--package", "frost-node.crp", "--device", DEVICE,
+                     "--readback", "seven.hex", "--serial", "FN000007",
+                     *self.statement(f"{self.name}.first"), "--confirm", "first article of WO-7")
+        self.assertEqual(["first-article"], [one["kind"] for one in self.show()["statements"]])
+
+    def test_a_board_that_was_sent_to_rework_is_not_made_again(self):
+        self.two_orders()
+        self.work(f"{self.name}-six.img", scenario="tries 1\ncycle 1 slot 2 verify-error 0x0120\n")
+        self.bring_back(f"{self.name}-six.img")
+        one = self.ids("WO-6")[0]
+        for unit, what in (("1", "reworked"), ("3", "scrapped")):
+            self.settle("--card", one, "--units", unit, what=what, work_order="WO-6")
+        self.merge()
+        own = card("1", 6, station="orchard-2")
+        more = dict(quantity=6, revision=2)  # 14 were ordered there, and 12 have boards
+        self.assertIn("order-boards", self.codes(self.order(own, card("2", 3), **more)))
+        self.check(self.order(own, card("2", 2), **more))
+        alone = self.run_lot("check", self.order(own, card("2", 2), **more), "--package",
+                             "frost-node.crp", code=REFUSED)
+        self.assertIn("with --register merged orders count", alone.stderr)
 
     def test_what_it_refuses_says_what_to_do(self):
         self.two_orders()

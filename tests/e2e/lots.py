@@ -458,6 +458,16 @@ class Lots(LotCase):
             "--json"))
         self.assertEqual(["WO-7", "WO-8"], [each["work_order"] for each in told["found"]])
         self.assertEqual(["good", "good"], [each["result"] for each in told["found"]])
+        # A recall tells each of the three boards under both runs, and says so.
+        asked = ("recall", "--where", f"card={account['cards'][0]['card']}", "--register",
+                 self.register, "--package", "frost-node.crp")
+        said = self.world.must(*asked)
+        self.assertRegex(said, r"\naffected +6 units, 3 of boards that are told already\n")
+        self.assertIn("also unit", said)
+        page = self.world.must(*asked, "-o", "-")
+        self.assertIn('value="3">3</data> other numbers or runs of boards', page)
+        told = json.loads(self.world.must(*asked, "--json"))["told_twice"]
+        self.assertEqual({"affected": 3, "possibly": 0, "cleared": 0}, told)
         other = json.loads(self.world.must(
             "trace", "FN000004", "--register", self.register, "--package", "frost-node.crp",
             "--json"))
@@ -507,6 +517,37 @@ class Lots(LotCase):
         refused = self.cards_again(self.named(["FN000002"], work_order="WO-9", parent="WO-8"),
                                    "--force", code=REFUSED)
         self.assertIn("scrapped in WO-8", refused.stderr)
+
+    def test_a_board_that_failed_again_goes_on_another_card_of_its_order(self):
+        self.cards(self.order(card("1", 6), quantity=6))
+        self.work(f"{self.name}.img")
+        self.bring_back(f"{self.name}.img")
+        terms = dict(work_order="WO-8", work_class="rework", quantity=1,
+                     terms='  <parent work-order="WO-7"/>\n  <data-memory may-be-lost="yes"/>\n')
+
+        def place(name, more=""):
+            return (f'  <card place="{name}" station="orchard-1" model="row-six" units="1" '
+                    f'numbers="kept"{more}><board serial="FN000002"/></card>\n')
+
+        self.cards_again(self.order(place("1"), **terms))
+        self.work(f"{self.name}-again.img",
+                  scenario="tries 1\ncycle 1 slot 1 verify-error 0x0120\n")
+        self.bring_back(f"{self.name}-again.img")
+        both = self.order(place("1"), place("2", ' continues="1"'), revision=2, **terms)
+        self.run_lot("cards", both, "--package", "frost-node.crp", "--root", "owner.root", "--trust",
+                     "owner.trust", *self.world.key("desk"), "--register", self.register, "-o",
+                     f"{self.name}-last.img")
+        last = f"{self.name}-last-02.img"
+        self.work(last)
+        self.bring_back(last)
+        shown = self.show("WO-8")
+        self.assertEqual([(0, 1), (1, 0)], [(one["counts"]["good"], one["counts"]["reworked"])
+                                            for one in shown["cards"]])
+        self.assertTrue(shown["closable"], shown["points"])
+        # Its label names the unit of the card that had it last.
+        self.settle("--serial", "FN000002", "--package", "frost-node.crp", work_order="WO-8")
+        self.assertEqual(["2"], [one["place"] for one in self.show("WO-8")["cards"]
+                                 if one["settled"]])
 
     def test_no_sql_changes_the_boards_that_a_card_names(self):
         order = self.boards_again("kept", ["FN000002"])

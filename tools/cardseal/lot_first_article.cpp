@@ -118,6 +118,13 @@ Ran run_lot_first_article(const LotFirstArticleOptions& options) {
                                         signer.owner.root.owner));
   TRY(account, lot::account_of(numbers, options.work_order));
   TRY(unit, unit_of(options, account, package));
+  if (!account.is_own(*unit.card)) {
+    return Unexpected(refused("unit-merged",
+                              "a first article is a board of the order that asks for it",
+                              fmt::format("a board of {}", unit.card->row.work_order),
+                              fmt::format("one of a card that was made for {}", account.work_order),
+                              "read back a board of such a card"));
+  }
   if (unit.card->row.manifest != package.manifest_digest) {
     return Unexpected(other_package(options, unit.card->row));
   }

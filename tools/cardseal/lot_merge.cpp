@@ -13,9 +13,9 @@ Ran run_lot_merge(const LotMergeOptions& options) {
   TRY_VOID(numbers.merge({options.work_order, options.whole, options.by, options.note, ""},
                          options.dry_run));
   TRY(account, lot::account_of(numbers, options.work_order));
-  say(fmt::format("merged      {} into {}: {} cards, {} units, {} boards ordered",
-                  escaped(options.work_order), escaped(options.whole), account.cards.size(),
-                  account.issued, account.ordered));
+  say(fmt::format("merged      {} into {}; units on cards: {}, boards ordered: {}",
+                  escaped(options.work_order), escaped(options.whole), account.issued,
+                  account.ordered));
   note(options.dry_run ? "dry run: nothing was noted"
                        : "both are counted and closed as one from now on; there is no way back");
   return 0;

@@ -79,7 +79,7 @@ void say_account(const lot::Account& account, const std::vector<package::Package
     say("order       none: its cards were made one by one");
   }
   say(fmt::format("ordered     {} boards{}", account.ordered,
-                  account.order ? fmt::format(", and {} spares", account.order->spares) : ""));
+                  account.order ? fmt::format(", and {} spares", account.spares()) : ""));
   say(fmt::format("issued      {} units: {}{}", account.issued, counts_words(account.units),
                   account.open == 0 ? "" : fmt::format(", open {}", account.open)));
   say(fmt::format("can ship    {}", account.shippable()));

@@ -28,6 +28,11 @@ Error not_in_lot(const char* code, std::string what, const std::string& found) {
                   "cardseal lot show");
 }
 
+// A board that came back is the unit of the card that had it last.
+bool tells_later(const lot::CardAccount& one, const lot::CardAccount& other) {
+  return one.row.state != registry::State::spent && one.row.id > other.row.id;
+}
+
 } // namespace
 
 std::string units_words(const registry::AllotmentRow& row, const registry::Range& units,
@@ -91,11 +96,15 @@ Try<UnitAt> unit_of_label(const lot::Account& account,
       error = std::move(ordinal).error();
       continue;
     }
+    UnitAt found;
     for (const lot::CardAccount& card : account.cards) {
       const std::optional<std::uint64_t> unit = card.row.unit_of(*ordinal);
-      if (card.row.manifest == package.manifest_digest && unit) {
-        return UnitAt{&card, *unit};
-      }
+      const bool is_it = card.row.manifest == package.manifest_digest && unit &&
+                         (found.card == nullptr || tells_later(card, *found.card));
+      found = is_it ? UnitAt{&card, *unit} : found;
+    }
+    if (found.card != nullptr) {
+      return found;
     }
     error = not_in_lot("unit-other", "no card of this lot has that unit", serial);
   }

@@ -175,11 +175,8 @@ private:
     return order;
   }
   bool is_closed(const std::string& order) const { return closed_.count(whole_of(order)) != 0; }
-  bool takes(const std::string& order, std::string part) const {
-    while (part != order && merged_.count(part) != 0) {
-      part = merged_.at(part);
-    }
-    return part == order;
+  bool takes(const std::string& order, const std::string& part) const {
+    return part == order || (merged_.count(order) == 0 && whole_of(part) == order);
   }
 
   std::set<std::size_t> packages_of(const std::string& order) const {
@@ -198,8 +195,9 @@ private:
   bool may_merge(const std::string& order, const std::string& whole) const {
     const std::set<std::size_t> some = packages_of(order);
     const std::set<std::size_t> all = packages_of(whole);
-    return order != whole && is_rework(order) == is_rework(whole) && !some.empty() &&
-           !is_closed(order) && !is_closed(whole) && merged_.count(order) == 0 &&
+    // Only the first one was ever entered, and an order goes into none without.
+    return order != whole && order != orders_.front() && is_rework(order) == is_rework(whole) &&
+           !some.empty() && !is_closed(order) && !is_closed(whole) && merged_.count(order) == 0 &&
            merged_.count(whole) == 0 &&
            std::includes(all.begin(), all.end(), some.begin(), some.end());
   }

@@ -122,6 +122,8 @@ TEST_CASE("each package of a merged order is one of the order that takes it") {
 TEST_CASE("a first article that was asked for is not got rid of by merging") {
   Two desk;
   must(desk.numbers.enter_order(order_of("WO-1", 1, true)));
+  CHECK(code_of(desk.merge("WO-1", "WO-2")) == "merge-order");
+  must(desk.numbers.enter_order(order_of("WO-2", 1)));
   CHECK(code_of(desk.merge("WO-1", "WO-2")) == "merge-first-article");
   must(desk.numbers.keep_statement(statement_of("WO-1", StatementKind::first_article)));
   must(desk.merge("WO-1", "WO-2"));
@@ -131,6 +133,73 @@ TEST_CASE("a first article that was asked for is not got rid of by merging") {
   must(desk.numbers.enter_order(order_of("WO-4", 1, true)));
   must(desk.merge("WO-3", "WO-4")); // which asks for one as well
   CHECK(desk.problems().empty());
+}
+
+TEST_CASE("cards of two classes under one work order are merged with nothing") {
+  Two desk;
+  SetRequest pilot = cards_for("WO-2");
+  pilot.work_class = format::WorkClass::pilot;
+  (void)must(desk.numbers.reserve(pilot));
+  CHECK(code_of(desk.merge("WO-1", "WO-2")) == "merge-other");
+  CHECK(code_of(desk.merge("WO-2", "WO-1")) == "merge-other");
+}
+
+// Else boards that come back would be looked up under the wrong one.
+TEST_CASE("orders that come from different orders are not merged, nor one with its parent") {
+  Two desk;
+  const auto enter = [&](const char* name, const char* parent) {
+    OrderRow order = order_of(name, 1);
+    order.parent = parent;
+    must(desk.numbers.enter_order(order));
+  };
+  enter("RW-1", "WO-1");
+  enter("RW-2", "WO-2");
+  enter("RW-3", "RW-1");
+  CHECK(code_of(desk.merge("RW-1", "RW-2")) == "merge-parent");
+  CHECK(code_of(desk.merge("RW-3", "RW-1")) == "merge-parent");
+  CHECK(code_of(desk.merge("RW-1", "RW-3")) == "merge-parent");
+  must(desk.merge("WO-1", "WO-2"));
+  must(desk.merge("RW-1", "RW-2")); // their parents are one by now
+}
+
+TEST_CASE("what no closure holds is not merged") {
+  Two desk;
+  OrderRow large = order_of("WO-3", 1);
+  large.quantity = 9'999'990;
+  must(desk.numbers.enter_order(large));
+  must(desk.numbers.enter_order(order_of("WO-4", 1)));
+  CHECK(code_of(desk.merge("WO-4", "WO-3")) == "merge-size");
+  std::size_t cards = 2;
+  for (const char* name : {"WO-1", "WO-2"}) {
+    for (std::size_t more = 0; more < 100 && cards < 201; ++more, ++cards) {
+      SetRequest request = cards_for(name);
+      request.cards[0].units = 1;
+      request.permitted = {window_of(100, 999)};
+      (void)must(desk.numbers.reserve(request));
+    }
+  }
+  CHECK(cards == 201);
+  CHECK(code_of(desk.merge("WO-1", "WO-2")) == "merge-size");
+}
+
+// A closure said that it was not made.
+TEST_CASE("nothing is sealed for a lot that is closed, whatever name it was reserved under") {
+  Two desk;
+  must(desk.merge("WO-1", "WO-2"));
+  must(desk.numbers.keep_statement(statement_of("WO-2", StatementKind::closure)));
+  CHECK(code_of(desk.numbers.seal(desk.first, {1})) == "lot-closed");
+  CHECK_FALSE(desk.raw("INSERT INTO sealing VALUES(2, zeroblob(32), 1)")); // WO-2's own
+}
+
+TEST_CASE("merged orders that lead round in a circle are told, and nothing hangs") {
+  Two desk;
+  must(desk.merge("WO-1", "WO-2"));
+  must(
+      desk.raw("DROP TRIGGER merged_ends; INSERT INTO merged VALUES('WO-2', 'WO-1', 'a', 'b', 1)"));
+  CHECK(code_of(desk.numbers.wholes_of("WO-1")) == "register-damaged");
+  CHECK(code_of(desk.settle(0)) == "register-damaged");
+  CHECK(must(desk.numbers.merged_into("WO-1")).size() == 2);
+  CHECK_FALSE(desk.problems().empty());
 }
 
 // The table's own rules, for programs that are not this one.
