@@ -201,7 +201,8 @@ constexpr FaultText texts[] = {
      "keep this board apart until the card's log is read; put the card in again"},
     {Fault::slot_stopped, "SLOT STOPPED", "too many boards in a row failed at this slot",
      "look at its contacts and cable before the boards; then put the card in again"},
-    {Fault::board_other, "OTHER BOARD", "the number of a board is none of this card's",
+    {Fault::board_other, "OTHER BOARD",
+     "the number of a board is none of this card's, or on two boards",
      "put that board aside, and ask the release engineer which card it is for"},
 };
 

@@ -285,7 +285,8 @@ cardseal_outcome cardseal_ordinal_on_label(const cardseal_loader* loader, const 
 
 /* As cardseal_begin_cycle, for boards that have numbers: `ordinals` has one for each slot of
  * `slots`, the lowest slot first. 614 also: two boards with one number; position is the mask of the
- * slots whose boards are to be put aside; nothing was taken. 391: the card gives new numbers. */
+ * slots whose boards are to be put aside, of two with one number both; nothing was taken. 391: the
+ * card gives new numbers. */
 cardseal_outcome cardseal_begin_boards(cardseal_loader* loader, uint32_t slots, uint16_t supply_mv,
                                        const uint64_t* ordinals);
 

@@ -128,7 +128,8 @@ Outcome Station::ordinal_on_label(std::string_view text, std::uint64_t& ordinal)
   return outcome.ok() ? need(is_on_card(ordinal), Fault::board_other) : outcome;
 }
 
-// Slots whose board the card does not name, or has the number of one in a slot before.
+// Slots whose board the card does not name, or has the number of another one: nobody knows which
+// of the two is the copy.
 std::uint32_t Station::other_boards(std::uint32_t slot_mask,
                                     std::span<const std::uint64_t> ordinals) const {
   std::uint32_t others = 0;
@@ -138,8 +139,8 @@ std::uint32_t Station::other_boards(std::uint32_t slot_mask,
       continue;
     }
     bool known = is_on_card(ordinals[board]);
-    for (std::size_t before = 0; before < board; ++before) {
-      known = known && ordinals[before] != ordinals[board];
+    for (std::size_t other = 0; other < ordinals.size(); ++other) {
+      known = known && (other == board || ordinals[other] != ordinals[board]);
     }
     others |= known ? 0U : slot;
     ++board;

@@ -173,15 +173,45 @@ private:
       if (account_->is_own(card)) {
         units += is_taken_over(card.place) ? boards_there(card) : card.row.units;
       } else { // what a merged order left, this one makes; what it scrapped is made up by spares
-        units += card.row.units - (is_ended(card) ? numbers_without_board(card) : 0);
+        units +=
+            card.row.units - taken_here(card) - (is_ended(card) ? numbers_without_board(card) : 0);
       }
     }
     return units;
   }
 
-  // Of these none is made again: a reworked one has another number, or is on a later card.
-  static std::uint64_t boards_there(const CardAccount& card) {
-    return card.counts.good + card.counts.conceded + card.counts.reworked;
+  // Of these none is made again: a reworked one has another number, or is on a later card of
+  // another lot; one on a later card of this lot is counted there.
+  std::uint64_t boards_there(const CardAccount& card) const {
+    return card.counts.good + card.counts.conceded + card.counts.reworked - taken_here(card);
+  }
+
+  std::uint64_t taken_here(const CardAccount& card) const {
+    std::uint64_t units = 0;
+    for (const registry::Range& back : card.taken_back) {
+      for (std::uint64_t unit = back.first; unit < back.past(); ++unit) {
+        units += is_counted_there(card, unit) && is_named_later(card.row, unit) ? 1U : 0U;
+      }
+    }
+    return units;
+  }
+
+  // What somebody settled before holds over the later card.
+  static bool is_counted_there(const CardAccount& card, std::uint64_t unit) {
+    return std::none_of(card.settled.begin(), card.settled.end(),
+                        [&](const registry::Settlement& settled) {
+                          return settled.units.first <= unit && unit < settled.units.past();
+                        });
+  }
+
+  bool is_named_later(const registry::AllotmentRow& row, std::uint64_t unit) const {
+    const std::uint64_t ordinal = row.ordinal_of(unit);
+    return std::any_of(account_->cards.begin(), account_->cards.end(),
+                       [&](const CardAccount& later) {
+                         return later.row.id > row.id && !later.row.again.empty() &&
+                                later.row.state != registry::State::spent &&
+                                later.row.unit_of(ordinal).has_value();
+                       });
   }
 
   static std::uint64_t numbers_without_board(const CardAccount& card) {
@@ -229,7 +259,10 @@ private:
     std::map<std::string, const OrderCard*> named;
     for (const OrderCard& card : order_.cards) {
       for (const auto& [serial, place] : card.boards) {
-        if (named.emplace(serial, &card).first->second != &card && card.continues.empty()) {
+        const OrderCard*& before = named.emplace(serial, &card).first->second;
+        if (before != &card && card.continues == before->place) {
+          before = &card;
+        } else if (before != &card) {
           wrong("order-board-serial", place, "this board stands on another card of the order",
                 serial, "each board on one card", "leave one of them out");
         }

@@ -16,6 +16,12 @@ Try<void> check_closable(const Account& account) {
     return Unexpected(refused("lot-closed", "this lot is closed already", account.work_order,
                               "a lot that is open", "cardseal lot show says how it stood"));
   }
+  if (account.merged) {
+    return Unexpected(refused("lot-merged", "this order was merged into another one",
+                              fmt::format("{}, into {}", account.work_order, account.merged->whole),
+                              "the order that counts it",
+                              fmt::format("close {}", account.counted_in)));
+  }
   const auto blocking = std::count_if(account.points.begin(), account.points.end(),
                                       [](const Point& point) { return point.blocking; });
   if (blocking != 0) {

@@ -13,9 +13,9 @@ struct Closing {
   format::Maybe<format::Labels> labels; // counted by hand, of cards whose labels were not scanned
 };
 
-// Refused: lot-closed, lot-open (the first blocking point, and how many), package-missing,
-// labels-sum, labels-boards, labels-counted, lot-size (more cards, packages or points than a text
-// holds).
+// Refused: lot-closed, lot-merged, lot-open (the first blocking point, and how many),
+// package-missing, labels-sum, labels-boards, labels-counted, lot-size (more cards, packages or
+// points than a text holds).
 Try<format::Close> close_text(registry::Register& numbers, const Closing& closing);
 
 } // namespace cardseal::lot

@@ -33,8 +33,9 @@ CREATE TRIGGER merged_statement BEFORE INSERT ON statement
   WHEN EXISTS(SELECT 1 FROM merged WHERE work_order = NEW.work_order)
   BEGIN SELECT RAISE(ABORT, 'of an order that was merged the other one speaks'); END;
 CREATE TRIGGER sealing_open BEFORE INSERT ON sealing
-  WHEN EXISTS(SELECT 1 FROM statement WHERE kind = 'closure' AND work_order = (SELECT work_order
-              FROM lot WHERE id = (SELECT lot FROM allotment WHERE id = NEW.allotment)))
+  WHEN EXISTS(SELECT 1 FROM allotment a JOIN lot l ON l.id = a.lot JOIN statement s ON
+              s.work_order = l.work_order OR s.work_order = (SELECT whole FROM merged WHERE
+              work_order = l.work_order) WHERE a.id = NEW.allotment AND s.kind = 'closure')
   BEGIN SELECT RAISE(ABORT, 'nothing is sealed for a lot that is closed'); END;
 CREATE TRIGGER merged_stays BEFORE UPDATE ON merged
   BEGIN SELECT RAISE(ABORT, 'a merge is not changed'); END;

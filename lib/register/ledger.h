@@ -58,6 +58,9 @@ Try<std::string> whole_of(Database& database, std::string_view work_order);
 // `lot-merged`.
 Try<void> check_not_merged(Database& database, std::string_view work_order);
 
+// Of an order that others were merged into, with what was just added: `merge-size`.
+Try<void> check_whole_size(Database& database, std::string_view work_order);
+
 // Quality's closing word about a lot is the last, also for those merged into it: `lot-closed`.
 Try<void> check_lot_open(Database& database, std::string_view work_order);
 

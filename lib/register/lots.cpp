@@ -263,6 +263,7 @@ Try<void> Register::enter_order(const OrderRow& order) {
   REG_DO(append(database_, head, order_body(head.entries + 1, order)));
   REG_DO(insert_order(database_, head, order));
   REG_DO(keep_file(database_, head, order));
+  REG_DO(check_whole_size(database_, order.work_order));
   return finish(step);
 }
 

@@ -89,7 +89,7 @@ Try<void> check_ordered(const Merge& merge, const std::optional<OrderRow>& order
 }
 
 // Else it could never be closed.
-Try<void> check_size(Database& database, const Merge& merge) {
+Try<void> check_size(Database& database, std::string_view one, std::string_view other) {
   constexpr std::uint64_t most_boards = 9'999'999; // of an order
   constexpr std::uint64_t most_cards = decltype(format::Close::cards)::capacity();
   REG_TRY(query, database.query(
@@ -98,15 +98,19 @@ Try<void> check_size(Database& database, const Merge& merge) {
                      "card) FROM allotment a JOIN lot l ON l.id = a.lot WHERE l.work_order IN "
                      "(SELECT name FROM part)), (SELECT coalesce(sum(quantity), 0) FROM "
                      "work_order w WHERE name IN (SELECT name FROM part) AND revision = (SELECT "
-                     "max(revision) FROM work_order WHERE name = w.name))"));
-  REG_TRY(row, query.bind(merge.work_order).bind(merge.whole).next());
+                     "max(revision) FROM work_order WHERE name = w.name)) + (SELECT "
+                     "coalesce(sum(units), 0) FROM allotment a JOIN lot l ON l.id = a.lot WHERE "
+                     "NOT spare AND l.work_order IN (SELECT name FROM part) AND NOT EXISTS(SELECT "
+                     "1 FROM work_order WHERE name = l.work_order))"));
+  REG_TRY(row, query.bind(one).bind(other).next());
   if (!row || (query.number(0) <= most_cards && query.number(1) <= most_boards)) {
     return {};
   }
-  return Unexpected(refused("merge-size", "both together are more than one closure holds",
+  return Unexpected(refused("merge-size",
+                            "with the orders merged into it this is more than one closure holds",
                             fmt::format("{} cards, {} boards", query.number(0), query.number(1)),
                             fmt::format("at most {} cards and {} boards", most_cards, most_boards),
-                            "leave them apart"));
+                            "give the rest a work order of its own"));
 }
 
 // A first article that an order asks for is not got rid of by merging it.
@@ -196,6 +200,12 @@ Try<void> check_not_merged(Database& database, std::string_view work_order) {
                             fmt::format("go on with {}", whole)));
 }
 
+Try<void> check_whole_size(Database& database, std::string_view work_order) {
+  REG_TRY(query, database.query("SELECT 1 FROM merged WHERE whole = ? LIMIT 1"));
+  REG_TRY(row, query.bind(work_order).next());
+  return row ? check_size(database, work_order, work_order) : Try<void>();
+}
+
 Try<void> Register::merge(const Merge& merge, bool rehearse) {
   REG_DO(check_note(merge.by, "who says so"));
   REG_DO(check_note(merge.note, "the note"));
@@ -214,7 +224,7 @@ Try<void> Register::merge(const Merge& merge, bool rehearse) {
   REG_DO(check_alike(database_, merge));
   REG_DO(check_parents(database_, merge, order, whole));
   REG_DO(check_ordered(merge, order, whole));
-  REG_DO(check_size(database_, merge));
+  REG_DO(check_size(database_, merge.work_order, merge.whole));
   REG_DO(check_first_article(database_, merge));
   REG_DO(insert_merge(database_, step.head, merge));
   return rehearse ? Try<void>() : finish(step);

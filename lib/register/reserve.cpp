@@ -263,6 +263,9 @@ Register::reserve_together(const std::vector<SetRequest>& sets, bool rehearse) {
       given[i].push_back(reserved);
     }
   }
+  for (const SetRequest& set : sets) {
+    REG_DO(check_whole_size(database_, set.work_order.view()));
+  }
   if (!rehearse) {
     REG_DO(finish(step));
   }

@@ -58,10 +58,10 @@ struct Found {
   Result result = Result::not_reported;
   std::vector<registry::FateRow> fates; // of its card
   std::optional<registry::Settlement> settled;
-  std::optional<Ordered> ordered;  // none: no order, or one of which only the digest is kept
-  std::vector<OtherNumber> before; // of the same board, the one just before first
-  std::vector<OtherNumber> after;  // the next one first
-  std::vector<std::string> merged_into;        // the orders that count its own
+  std::optional<Ordered> ordered;       // none: no order, or one of which only the digest is kept
+  std::vector<OtherNumber> before;      // of the same board, the one just before first
+  std::vector<OtherNumber> after;       // the next one first
+  std::vector<std::string> merged_into; // the orders that count its own
   std::vector<registry::Statement> statements; // about its lot, also where that was merged into
   std::vector<format::LogRecord> work;         // of the logs given, in the order of the log
 };

@@ -85,6 +85,7 @@ Json summary_json(const lot::Account& account) {
   return {{"work_order", account.work_order},
           {"order", order_json(account.order)},
           {"merged", account.merged ? merge_json(*account.merged) : Json()},
+          {"counted_in", account.counted_in.empty() ? Json() : Json(account.counted_in)},
           {"merged_here", std::move(parts)},
           {"closed", account.closed()},
           {"closable", account.closable()},

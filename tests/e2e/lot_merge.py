@@ -57,7 +57,7 @@ class LotMerge(LotCase):
         self.bring_back(f"{self.name}-seven.img")
         self.assertIn("failed or in doubt", self.close(code=REFUSED).stderr)
         self.settle("--card", own[0])  # by the order that counts it
-        self.assertIn("merged into WO-7",
+        self.assertIn("(close WO-7)",
                       self.close(work_order="WO-6", output="six.close", code=REFUSED).stderr)
         self.close()
         text = self.world.bytes(f"{self.name}-WO-7.close").decode()

@@ -518,33 +518,40 @@ class Lots(LotCase):
                                    "--force", code=REFUSED)
         self.assertIn("scrapped in WO-8", refused.stderr)
 
-    def test_a_board_that_failed_again_goes_on_another_card_of_its_order(self):
+    def test_boards_that_failed_again_go_on_other_cards_of_their_order(self):
         self.cards(self.order(card("1", 6), quantity=6))
         self.work(f"{self.name}.img")
         self.bring_back(f"{self.name}.img")
-        terms = dict(work_order="WO-8", work_class="rework", quantity=1,
+        terms = dict(work_order="WO-8", work_class="rework", quantity=2,
                      terms='  <parent work-order="WO-7"/>\n  <data-memory may-be-lost="yes"/>\n')
 
-        def place(name, more=""):
-            return (f'  <card place="{name}" station="orchard-1" model="row-six" units="1" '
-                    f'numbers="kept"{more}><board serial="FN000002"/></card>\n')
+        def place(name, *boards, more=""):
+            named = "".join(f'<board serial="{board}"/>' for board in boards)
+            return (f'  <card place="{name}" station="orchard-1" model="row-six" '
+                    f'units="{len(boards)}" numbers="kept"{more}>{named}</card>\n')
 
-        self.cards_again(self.order(place("1"), **terms))
-        self.work(f"{self.name}-again.img",
-                  scenario="tries 1\ncycle 1 slot 1 verify-error 0x0120\n")
-        self.bring_back(f"{self.name}-again.img")
-        both = self.order(place("1"), place("2", ' continues="1"'), revision=2, **terms)
-        self.run_lot("cards", both, "--package", "frost-node.crp", "--root", "owner.root", "--trust",
-                     "owner.trust", *self.world.key("desk"), "--register", self.register, "-o",
-                     f"{self.name}-last.img")
-        last = f"{self.name}-last-02.img"
-        self.work(last)
-        self.bring_back(last)
+        def made(image, order, scenario=""):
+            self.cards(order, image=f"{self.name}-again.img")
+            self.work(image, scenario=scenario)
+            self.bring_back(image)
+
+        places = [place("1", "FN000002", "FN000003")]
+        made(f"{self.name}-again.img", self.order(*places, **terms),
+             scenario="tries 1\ncycle 1 slot 1 verify-error 0x0120\n"
+                      "cycle 1 slot 2 verify-error 0x0120\n")
+        for number, board in ((2, "FN000002"), (3, "FN000003")):
+            places.append(place(str(number), board, more=' continues="1"'))
+            order = self.order(*places, revision=number, **terms)
+            made(f"{self.name}-again-{number:02}.img", order)
+            self.check(order)  # each board counts once
+        twice = self.order(*places, place("4", "FN000003", more=' continues="1"'), revision=4, **terms)
+        self.assertIn("order-board-serial", self.codes(twice))
         shown = self.show("WO-8")
-        self.assertEqual([(0, 1), (1, 0)], [(one["counts"]["good"], one["counts"]["reworked"])
-                                            for one in shown["cards"]])
+        self.assertEqual([(0, 2), (1, 0), (1, 0)],
+                         [(one["counts"]["good"], one["counts"]["reworked"])
+                          for one in shown["cards"]])
         self.assertTrue(shown["closable"], shown["points"])
-        # Its label names the unit of the card that had it last.
+        # A label names the unit of the card that had its board last.
         self.settle("--serial", "FN000002", "--package", "frost-node.crp", work_order="WO-8")
         self.assertEqual(["2"], [one["place"] for one in self.show("WO-8")["cards"]
                                  if one["settled"]])

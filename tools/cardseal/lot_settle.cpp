@@ -3,6 +3,7 @@
 #include "common.h"
 #include "given.h"
 
+#include <algorithm>
 #include <optional>
 
 #include <fmt/format.h>
@@ -75,8 +76,11 @@ Try<registry::UnitAt> unit_now(registry::Register& numbers,
       continue;
     }
     TRY(rows, numbers.allotments_with(package.manifest.scheme.value.id.view(), *ordinal));
-    if (!rows.empty()) {
-      return registry::UnitAt{rows.front().id, *ordinal - rows.front().range.first};
+    if (!rows.empty()) { // the first one gave the number; a later one may have the board again
+      const auto last = std::find_if(rows.rbegin(), rows.rend() - 1, [](const auto& row) {
+        return row.state != registry::State::spent;
+      });
+      return registry::UnitAt{last->id, last->unit_of(*ordinal).value_or(0)};
     }
   }
   return Unexpected(error ? std::move(*error)

@@ -30,7 +30,9 @@ Error not_in_lot(const char* code, std::string what, const std::string& found) {
 
 // A board that came back is the unit of the card that had it last.
 bool tells_later(const lot::CardAccount& one, const lot::CardAccount& other) {
-  return one.row.state != registry::State::spent && one.row.id > other.row.id;
+  const bool is_sealed = one.row.state != registry::State::spent;
+  const bool other_is = other.row.state != registry::State::spent;
+  return is_sealed != other_is ? is_sealed : one.row.id > other.row.id;
 }
 
 } // namespace

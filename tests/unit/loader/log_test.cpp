@@ -153,7 +153,8 @@ TEST_CASE("boards that come back keep their numbers, in any order, and no other 
   const std::array<std::uint64_t, 2> twice{1250, 1250};
   CHECK(number(bench.log->begin_boards(0x3, 3300, twice)) == 614);
   const std::array<std::uint64_t, 3> some{1250, 1237, 1250}; // in slots 2, 3 and 6
-  CHECK(bench.log->begin_boards(0x26, 3300, some).position == 0x24);
+  CHECK(bench.log->begin_boards(0x26, 3300, some).position ==
+        0x26); // of the two nobody knows which
   const std::array<std::uint64_t, 2> boards{1250, 1235};
   CHECK(number(bench.log->begin_boards(0x7, 3300, boards)) == 391); // a number for each slot
   CHECK(read_log(bench).records.empty());

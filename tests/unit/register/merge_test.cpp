@@ -182,13 +182,35 @@ TEST_CASE("what no closure holds is not merged") {
   CHECK(code_of(desk.merge("WO-1", "WO-2")) == "merge-size");
 }
 
+TEST_CASE("a merged lot does not grow past what a closure holds") {
+  Two desk;
+  must(desk.numbers.enter_order(order_of("WO-2", 1)));
+  must(desk.merge("WO-1", "WO-2"));
+  OrderRow large = order_of("WO-2", 2);
+  large.quantity = 9'999'999;
+  CHECK(code_of(desk.numbers.enter_order(large)) == "merge-size"); // 8 units of WO-1 besides
+  large.quantity -= 8;
+  must(desk.numbers.enter_order(large));
+  SetRequest request = request_of(198, 1, {window_of(100, 999)});
+  request.work_order = test::text<24>("WO-2");
+  request.place = "A";
+  (void)must(desk.numbers.reserve(request));
+  request.place = "B";
+  request.cards.resize(1);
+  CHECK(code_of(desk.numbers.reserve(request)) == "merge-size");
+  CHECK(desk.problems().empty());
+}
+
 // A closure said that it was not made.
 TEST_CASE("nothing is sealed for a lot that is closed, whatever name it was reserved under") {
   Two desk;
   must(desk.merge("WO-1", "WO-2"));
   must(desk.numbers.keep_statement(statement_of("WO-2", StatementKind::closure)));
   CHECK(code_of(desk.numbers.seal(desk.first, {1})) == "lot-closed");
-  CHECK_FALSE(desk.raw("INSERT INTO sealing VALUES(2, zeroblob(32), 1)")); // WO-2's own
+  for (const char* sql : {"INSERT INTO sealing VALUES(1, zeroblob(32), 1)",
+                          "INSERT INTO sealing VALUES(2, zeroblob(32), 1)"}) {
+    CHECK_FALSE(desk.raw(sql));
+  }
 }
 
 TEST_CASE("merged orders that lead round in a circle are told, and nothing hangs") {
