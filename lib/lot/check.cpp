@@ -12,6 +12,16 @@
 namespace cardseal::lot {
 namespace {
 
+// One of whose boards may be the first article, or become it: not one that is gone, or came back
+// without a good board. Without such a card another one is made.
+bool has_first_card(const Account& account) {
+  return std::any_of(account.cards.begin(), account.cards.end(), [&](const CardAccount& card) {
+    const bool gone = card.standing == Standing::lost || card.standing == Standing::destroyed ||
+                      card.standing == Standing::not_made || card.standing == Standing::counted;
+    return account.is_own(card) && (!gone || card.counts.good != 0);
+  });
+}
+
 constexpr std::string_view not_ship = "NOT SHIP"; // how an engineering package's title begins
 
 class Checking {
@@ -234,11 +244,6 @@ private:
            card.standing == Standing::destroyed || card.standing == Standing::not_made;
   }
 
-  bool has_own_card() const {
-    return std::any_of(account_->cards.begin(), account_->cards.end(),
-                       [&](const CardAccount& card) { return account_->is_own(card); });
-  }
-
   bool is_taken_over(const std::string& place) const {
     return std::any_of(order_.cards.begin(), order_.cards.end(), [&](const OrderCard& card) {
       return !card.continues.empty() && card.continues == place;
@@ -398,7 +403,7 @@ private:
   }
 
   void check_first_article() {
-    if (!order_.first_article || account_->first_article || !has_own_card()) {
+    if (!order_.first_article || account_->first_article || !has_first_card(*account_)) {
       return;
     }
     for (const OrderCard& card : cards_to_make(order_, account_)) {
@@ -426,14 +431,12 @@ std::vector<Error> check_order(const Order& order, const package::Package& packa
 
 std::vector<OrderCard> cards_to_make(const Order& order, const Account* account) {
   std::vector<OrderCard> cards;
-  bool any_made = false;
   for (const OrderCard& card : order.cards) {
     const bool made =
         account != nullptr &&
         std::any_of(account->cards.begin(), account->cards.end(), [&](const CardAccount& other) {
           return account->is_own(other) && other.place == card.place;
         });
-    any_made = any_made || made;
     if (!made) {
       cards.push_back(card);
     }
@@ -446,7 +449,8 @@ std::vector<OrderCard> cards_to_make(const Order& order, const Account* account)
                     return statement.kind == registry::StatementKind::first_article &&
                            statement.work_order == order.work_order;
                   });
-  if (order.first_article && !signed_one && !cards.empty() && !any_made) {
+  const bool has_card = account != nullptr && has_first_card(*account);
+  if (order.first_article && !signed_one && !cards.empty() && !has_card) {
     cards.resize(1);
   }
   return cards;

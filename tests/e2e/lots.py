@@ -56,6 +56,25 @@ class Lots(LotCase):
         done = self.check(self.order(card("1", 24, more=' continues="0"')), code=BAD_DATA)
         self.assertIn("no card before this one has that place", done.stderr)
 
+    def test_where_the_first_card_is_lost_one_other_is_made_for_the_first_article(self):
+        order = self.order(*(card(str(place), 8) for place in range(1, 4)), terms=FIRST)
+        self.cards(order)
+        self.world.must("card", "note", f"{self.name}-01.img", "on-card", "--register",
+                        self.register, "--by", "Desk", "--note", "by hand")
+        self.assertIn("no first article of this lot is signed", self.cards(order, code=REFUSED).stderr)
+        self.world.must("card", "note", f"{self.name}-01.img", "lost", "--register", self.register,
+                        "--by", "Floor", "--note", "not in the parcel")
+        made = self.cards(order).stdout
+        self.assertIn(f"{self.name}-02.img", made)
+        self.assertNotIn(f"{self.name}-03.img", made)
+        self.assertIn("no first article of this lot is signed", self.cards(order, code=REFUSED).stderr)
+        # Nor can a card without a good board give one.
+        every = "".join(f"cycle {cycle} slot {slot} verify-error 0x0120\n"
+                        for cycle in range(1, 9) for slot in range(1, 7))
+        self.work(f"{self.name}-02.img", scenario="tries 1\n" + every)
+        self.bring_back(f"{self.name}-02.img")
+        self.assertIn(f"{self.name}-03.img", self.cards(order).stdout)
+
     def test_the_first_article_comes_before_further_cards(self):
         order = self.order(card("1", 12), card("2", 12, station="orchard-2"), terms=FIRST)
         made = self.cards(order)
