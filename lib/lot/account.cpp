@@ -202,6 +202,11 @@ public:
     if (!step) {
       return Unexpected(step.error());
     }
+    account_.first_article = std::any_of(
+        account_.statements.begin(), account_.statements.end(), [&](const registry::Statement& s) {
+          return s.kind == registry::StatementKind::first_article &&
+                 s.work_order == account_.work_order && (!counts_ || counts_(s));
+        });
     if (account_.merged) {
       points_of_merged();
     } else {
@@ -221,8 +226,7 @@ private:
 
   Try<void> read_own() {
     Try<void> step = read_order(account_.work_order, account_.order);
-    const std::size_t cards = account_.cards.size();
-    if (step && cards == 0 && !account_.order) {
+    if (step && account_.cards.empty() && !account_.order) {
       return Unexpected(unknown());
     }
     return step;
@@ -409,11 +413,6 @@ private:
   }
 
   void points_of_lot() {
-    account_.first_article = std::any_of(
-        account_.statements.begin(), account_.statements.end(), [&](const registry::Statement& s) {
-          return s.kind == registry::StatementKind::first_article &&
-                 s.work_order == account_.work_order && (!counts_ || counts_(s));
-        });
     if (account_.order && account_.order->first_article && !account_.first_article) {
       point("first-article-missing", true,
             "the order asks for a first article, and none is signed (cardseal lot first-article)");

@@ -442,15 +442,9 @@ std::vector<OrderCard> cards_to_make(const Order& order, const Account* account)
     }
   }
   // Before the first article, one card.
-  const bool signed_one =
-      account != nullptr &&
-      std::any_of(account->statements.begin(), account->statements.end(),
-                  [&](const registry::Statement& statement) {
-                    return statement.kind == registry::StatementKind::first_article &&
-                           statement.work_order == order.work_order;
-                  });
+  const bool is_signed = account != nullptr && account->first_article;
   const bool has_card = account != nullptr && has_first_card(*account);
-  if (order.first_article && !signed_one && !cards.empty() && !has_card) {
+  if (order.first_article && !is_signed && !has_card && !cards.empty()) {
     cards.resize(1);
   }
   return cards;

@@ -111,3 +111,30 @@ TEST_CASE("a closure names every package, and holds so many cards and no more") 
   CHECK(registry::code_of(close_text(numbers, {account, packages, {1, {}}, {}})) ==
         "package-missing");
 }
+
+// The one that is there may be of a signer who was revoked since.
+TEST_CASE("a first article that does not count lets no more than one card be made") {
+  Order order = order_of();
+  order.first_article = true;
+  for (const char* place : {"2", "3"}) {
+    order.cards.push_back(order.cards.front());
+    order.cards.back().place = place;
+  }
+  Account account;
+  account.work_order = order.work_order;
+  CardAccount card;
+  card.row.work_order = order.work_order;
+  card.place = "1";
+  account.cards.push_back(card);
+  registry::Statement statement;
+  statement.kind = registry::StatementKind::first_article;
+  statement.work_order = order.work_order;
+  account.statements.push_back(statement);
+  for (const lot::Standing gone :
+       {lot::Standing::lost, lot::Standing::destroyed, lot::Standing::not_made}) {
+    account.cards.front().standing = gone;
+    CHECK(cards_to_make(order, &account).size() == 1);
+  }
+  account.first_article = true;
+  CHECK(cards_to_make(order, &account).size() == 2);
+}
