@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 from lot_case import DEVICE, FIRST, ORDER, card
+from page_rules import check_file, check_structure, leaves, masked_lot
 from world import SIGNED, SOURCE, WorldCase, change_byte, main, run
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
@@ -20,26 +21,6 @@ OWNER = ["--root", "owner.root", "--trust", "owner.trust"]
 LOT = ["--register", "desk.register", "--package", "frost-node.crp"]
 TEXTS = ("first-article", "concession", "closure")
 WORDS = {"end", "class"}  # what a page says in other words; tests/unit/page changes each of them
-
-
-def leaves(value, path=""):
-    if isinstance(value, dict):
-        for key, each in value.items():
-            yield from leaves(each, f"{path}.{key}" if path else key)
-    elif isinstance(value, list):
-        for at, each in enumerate(value):
-            yield from leaves(each, f"{path}.{at}")
-    else:
-        yield path, value
-
-
-def masked(lines):
-    """Without what every run has anew: digests, keys, cards, times of entries."""
-    text = "\n".join(lines) + "\n"
-    text = re.sub(r"[0-9a-f]{64}", "DIGEST", text)
-    text = re.sub(r"\b[0-9a-f]{16}\b", "CARD", text)
-    text = re.sub(r"20\d\d-\d\d-\d\dT\d\d:\d\d:\d\dZ \(claimed\)", "TIME (claimed)", text)
-    return text
 
 
 def prepare_lot(world):
@@ -123,22 +104,8 @@ class StatementPages(WorldCase):
     def test_pages_are_whole_and_need_nothing_from_outside(self):
         for name in TEXTS:
             for html in (self.full(name), self.page(name)):
-                page = Page(html)
-                self.assertEqual([], page.problems)
-                self.assertTrue(html.startswith("<!DOCTYPE html>"), html[:80])
-                self.assertLess(len(html.encode()), 500 * 1024)
-                self.assertNotRegex(html, r"(?i)<script|<link|<img|<iframe|@import|https?:|javascript:|\{\{")
-                self.assertNotRegex(html, r"(?i)\s(on\w+|src|href)=|url\((?!#)")
-                self.assertEqual(1, len(page.all("h1")))
-                levels = [level for level, _ in page.heads]
-                self.assertTrue(all(b <= a + 1 for a, b in zip([0, *levels], levels)), page.heads)
-                self.assertEqual(len(page.all("table")), len(page.all("caption")))
-                for table in re.findall(r'<table class="(?:causes tight )?stack">.*?</table>', html, re.S):
-                    heads = [re.sub("<[^>]+>", "", head)
-                             for head in re.findall(r'<th scope="col"[^>]*>(.*?)</th>', table)]
-                    for row in re.findall(r"<tr[^>]*>(.*?)</tr>", table.split("<tbody>")[1], re.S):
-                        cells = re.findall(r'<(td data-th="([^"]*)"|th scope="row")', row)
-                        self.assertEqual(heads, [said or heads[at] for at, (_, said) in enumerate(cells)], row)
+                check_file(self, html)
+                check_structure(self, html)
 
     def test_the_same_text_gives_the_same_bytes(self):
         for name in TEXTS:
@@ -282,7 +249,7 @@ class StatementPages(WorldCase):
 
     def test_the_words_of_the_pages_are_the_approved_ones(self):
         for name in TEXTS:
-            found = masked(Page(self.full(name)).words())
+            found = masked_lot(Page(self.full(name)).words())
             approved = APPROVED / f"page-{name}.txt"
             if "PAGES_APPROVE" in os.environ:
                 approved.write_text(found, encoding="utf-8")
