@@ -232,23 +232,29 @@ private:
     return step;
   }
 
-  // Up to the order that counts this one, and down to those that it counts.
+  // Up to the order that counts this one; else down to those that it counts.
   Try<void> read_merges() {
     Try<std::optional<registry::Merge>> merged = numbers_.merge_of(account_.work_order);
     Try<std::vector<std::string>> wholes =
         merged ? numbers_.wholes_of(account_.work_order) : Unexpected(merged.error());
     Try<std::vector<registry::Statement>> last =
         wholes ? numbers_.statements_of(wholes->back()) : Unexpected(wholes.error());
-    Try<std::vector<registry::Merge>> parts =
-        last ? numbers_.merged_into(account_.work_order) : Unexpected(last.error());
-    if (!parts) {
-      return Unexpected(std::move(parts).error());
+    if (!last) {
+      return Unexpected(std::move(last).error());
     }
     account_.merged = std::move(*merged);
     if (account_.merged) {
       account_.closed_there = has_closure(*last);
       account_.counted_in = std::move(wholes->back());
       return {}; // what was merged into it is counted there, too
+    }
+    return read_parts();
+  }
+
+  Try<void> read_parts() {
+    Try<std::vector<registry::Merge>> parts = numbers_.merged_into(account_.work_order);
+    if (!parts) {
+      return Unexpected(std::move(parts).error());
     }
     for (registry::Merge& merge : *parts) {
       Part part{std::move(merge), {}, account_.cards.size(), account_.issued};
