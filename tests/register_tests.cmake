@@ -4,7 +4,7 @@ set(python /usr/bin/python3)
 add_executable(kill_desk kill/desk.cpp)
 target_include_directories(kill_desk PRIVATE ${CMAKE_CURRENT_SOURCE_DIR})
 target_link_libraries(kill_desk PRIVATE
-  cardseal_card cardseal_card_kit cardseal_faulting_vfs PkgConfig::SQLITE fmt::fmt)
+  cardseal_card cardseal_card_kit cardseal_faulting_vfs cardseal_sqlite fmt::fmt)
 add_test(NAME kill.register
   COMMAND ${python} ${CMAKE_CURRENT_SOURCE_DIR}/kill/run.py $<TARGET_FILE:kill_desk> 60)
 

@@ -6,4 +6,4 @@ set(CMAKE_CXX_FLAGS_RELWITHDEBINFO "-O1 -g1" CACHE STRING "")
 set(CARDSEAL_TESTS ON CACHE BOOL "")
 set(CARDSEAL_SANITIZE ON CACHE BOOL "")
 set(CARDSEAL_SHARED_HEADERS ON CACHE BOOL "")
-set(CARDSEAL_STATIC_BOTAN OFF CACHE BOOL "") # thirty programs that are linked often and start once
+set(CARDSEAL_ARCHIVES OFF CACHE BOOL "") # thirty programs that are linked often and start once

@@ -65,6 +65,9 @@ bool is_utf8(std::string_view text) {
 }
 
 bool is_harmless(char32_t code) {
+  if (code >= ' ' && code <= '~') {
+    return true; // nearly all there is
+  }
   if ((code & 0xFFFEU) == 0xFFFEU) {
     return false; // U+nFFFE and U+nFFFF are no characters
   }

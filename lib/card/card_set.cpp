@@ -2,7 +2,6 @@
 
 #include <algorithm>
 
-#include "card/evidence.h"
 #include "crypto/sha256.h"
 #include "package/deviations.h"
 #include "package/scheme_definition.h"
@@ -45,11 +44,8 @@ CardOrder order_of(const SetInput& in, const SetJob& job, std::size_t index) {
   return order;
 }
 
-Try<registry::SetRequest> request_of(const SetInput& in, const SetJob& job) {
-  const package::Judgement judged = package::judge(job.package, in.root, in.trust.list);
-  if (!judged.outcome.ok()) {
-    return Unexpected(package::refusal(judged.outcome, job.package.file));
-  }
+Try<registry::SetRequest> request_of(const SetInput& in, const SetJob& job,
+                                     const trust::PackageVerdict& verdict) {
   const format::Manifest& manifest = job.package.manifest;
   registry::SetRequest set;
   set.manifest = job.package.manifest_digest;
@@ -65,8 +61,8 @@ Try<registry::SetRequest> request_of(const SetInput& in, const SetJob& job) {
   set.date_code = job.date_code;
   set.place = in.order.place;
   set.parent = in.order.parent;
-  set.limits = {judged.verdict.units_a_station,
-                most_stations(job.package, judged.verdict.engineering), judged.verdict.numbers};
+  set.limits = {verdict.units_a_station, most_stations(job.package, verdict.engineering),
+                verdict.numbers};
   for (std::size_t i = 0; i < std::size_t{in.order.cards} + in.order.spares; ++i) {
     const CardOrder order = order_of(in, job, i);
     Try<std::uint32_t> slots = slots_of(job.package, order);
@@ -84,16 +80,27 @@ Try<registry::SetRequest> request_of(const SetInput& in, const SetJob& job) {
   return set;
 }
 
-Try<std::vector<registry::SetRequest>> requests_of(const SetInput& in) {
+// What is asked of the register, and the packages, each judged once for all cards.
+struct Asked {
+  std::vector<package::Judged> judged;
   std::vector<registry::SetRequest> requests;
+};
+
+Try<Asked> asked_of(const SetInput& in) {
+  Asked asked;
   for (const SetJob& job : in.jobs) {
-    Try<registry::SetRequest> request = request_of(in, job);
+    Try<package::Judged> judged = package::Judged::of(job.package, in.root, in.trust.list);
+    if (!judged) {
+      return Unexpected(std::move(judged).error());
+    }
+    Try<registry::SetRequest> request = request_of(in, job, judged->verdict());
     if (!request) {
       return Unexpected(std::move(request).error());
     }
-    requests.push_back(std::move(*request));
+    asked.judged.push_back(std::move(*judged));
+    asked.requests.push_back(std::move(*request));
   }
-  return requests;
+  return asked;
 }
 
 SetCard set_card(const SetInput& in, std::size_t index, std::vector<registry::Reserved> given) {
@@ -109,21 +116,6 @@ SetCard set_card(const SetInput& in, std::size_t index, std::vector<registry::Re
     card.orders.push_back(order);
   }
   return card;
-}
-
-Try<std::vector<SetCard>> reserve(registry::Register& numbers, const SetInput& in,
-                                  const std::vector<registry::SetRequest>& requests,
-                                  bool rehearse) {
-  Try<std::vector<std::vector<registry::Reserved>>> given =
-      numbers.reserve_together(requests, rehearse);
-  if (!given) {
-    return Unexpected(std::move(given).error());
-  }
-  std::vector<SetCard> cards;
-  for (std::vector<registry::Reserved>& each : *given) {
-    cards.push_back(set_card(in, cards.size(), std::move(each)));
-  }
-  return cards;
 }
 
 // Boards on all cards of this package that the register knows, spares and unused ones too: nobody
@@ -160,40 +152,47 @@ Try<void> check_deviations(registry::Register& numbers, const SetInput& in, bool
   return within;
 }
 
-MakeInput make_input(const SetInput& in, const SetCard& card, bool rehearse) {
+MakeInput make_input(const SetInput& in, const Asked& asked, const SetCard& card, bool rehearse) {
   MakeInput out{{}, in.root, in.trust, in.allot_key, rehearse};
   for (std::size_t job = 0; job < in.jobs.size(); ++job) {
-    out.jobs.push_back({in.jobs[job].package, card.orders[job]});
+    out.jobs.push_back({asked.judged[job], card.orders[job]});
   }
   return out;
 }
 
-// The cards of a set differ in numbers and stations only: what one can't be, none can.
-Try<Rehearsed> rehearse(registry::Register& numbers, const SetInput& in,
-                        const std::vector<registry::SetRequest>& requests) {
-  if (Try<void> within = check_deviations(numbers, in, false); !within) {
-    return Unexpected(std::move(within).error());
-  }
-  Try<std::vector<SetCard>> cards = reserve(numbers, in, requests, true);
-  if (!cards) {
-    return Unexpected(std::move(cards).error());
-  }
-  Rehearsed out{std::move(*cards), {}};
-  if (!out.cards.empty()) {
-    Try<Card> made = make_card(make_input(in, out.cards.front(), true));
+// The cards of a set differ in numbers and stations only: what one can't be, none can. So the first
+// is made, but for its signatures, with its numbers reserved and not yet given; with `undo` they
+// are not given at all.
+Try<Rehearsed> reserve(registry::Register& numbers, const SetInput& in, const Asked& asked,
+                       registry::Register::Answer answer) {
+  Rehearsed out;
+  const auto look =
+      [&](const registry::Register::GivenCards& given) -> Try<registry::Register::Answer> {
+    for (const std::vector<registry::Reserved>& each : given) {
+      out.cards.push_back(set_card(in, out.cards.size(), each));
+    }
+    if (out.cards.empty()) {
+      return answer;
+    }
+    Try<Card> made = make_card(make_input(in, asked, out.cards.front(), true));
     if (!made) {
       return Unexpected(std::move(made).error());
     }
     out.plan = std::move(made->plan);
+    return answer;
+  };
+  Try<void> within = check_deviations(numbers, in, false);
+  if (!within) {
+    return Unexpected(std::move(within).error());
   }
-  return out;
+  Try<registry::Register::GivenCards> given = numbers.reserve_together(asked.requests, look);
+  return given ? Try<Rehearsed>(std::move(out)) : Unexpected(std::move(given).error());
 }
 
 // The newest allotment that was sealed here is in this register's history: else this is an older
 // copy, whose next numbers may be on cards already.
-Try<void> check_newest(io::System& system, registry::Register& numbers, const SetInput& in,
-                       const io::Path& newest) {
-  Try<std::optional<registry::Evidence>> kept = read_newest(system, newest, in.root, in.trust.list);
+Try<void> check_newest(registry::Register& numbers, Newest& newest) {
+  Try<std::optional<registry::Evidence>> kept = newest.read();
   if (!kept) {
     return Unexpected(std::move(kept).error());
   }
@@ -206,17 +205,16 @@ Try<void> check_newest(io::System& system, registry::Register& numbers, const Se
     error.kind = ErrorKind::refused;
     error.code = "register-older";
     error.what = "the register lacks the newest allotment that was sealed here";
-    error.place.file = newest.string();
+    error.place.file = newest.path().string();
     error.hint = "it is an older copy: show it every card made since, cardseal serial meet";
     return Unexpected(std::move(error));
   }
   return {};
 }
 
-Try<void> make_one(io::System& system, registry::Register& numbers, const SetInput& in,
-                   const io::Path& newest, const SetCard& each, std::size_t index,
-                   const WriteCard& write) {
-  Try<Card> card = make_card(make_input(in, each, false));
+Try<void> make_one(registry::Register& numbers, const SetInput& in, const Asked& asked,
+                   Newest& newest, const SetCard& each, std::size_t index, const WriteCard& write) {
+  Try<Card> card = make_card(make_input(in, asked, each, false));
   if (!card) {
     return Unexpected(std::move(card).error());
   }
@@ -224,9 +222,8 @@ Try<void> make_one(io::System& system, registry::Register& numbers, const SetInp
   for (std::size_t job = 0; job < each.given.size() && done; ++job) {
     const SealedAllotment& sealed = card->allotments[job];
     const auto keep = [&](bool is_newest) -> Try<void> {
-      Try<void> sound = check_newest(system, numbers, in, newest);
-      return sound && is_newest ? keep_newest(system, newest, sealed.text, sealed.signature)
-                                : std::move(sound);
+      Try<void> sound = check_newest(numbers, newest);
+      return sound && is_newest ? newest.keep(sealed.text, sealed.signature) : std::move(sound);
     };
     done = numbers.seal(each.given[job], crypto::sha256(sealed.text), keep);
   }
@@ -241,9 +238,9 @@ Try<void> make_one(io::System& system, registry::Register& numbers, const SetInp
 
 } // namespace
 
-Try<std::optional<registry::Met>> meet_newest(io::System& system, registry::Register& numbers,
-                                              const SetInput& in, const io::Path& newest) {
-  Try<std::optional<registry::Evidence>> kept = read_newest(system, newest, in.root, in.trust.list);
+Try<std::optional<registry::Met>> meet_newest(registry::Register& numbers, const SetInput& in,
+                                              Newest& newest) {
+  Try<std::optional<registry::Evidence>> kept = newest.read();
   if (!kept) {
     return Unexpected(std::move(kept).error());
   }
@@ -259,32 +256,29 @@ Try<std::optional<registry::Met>> meet_newest(io::System& system, registry::Regi
 }
 
 Try<Rehearsed> rehearse_set(registry::Register& numbers, const SetInput& in) {
-  Try<std::vector<registry::SetRequest>> requests = requests_of(in);
-  if (!requests) {
-    return Unexpected(std::move(requests).error());
+  Try<Asked> asked = asked_of(in);
+  if (!asked) {
+    return Unexpected(std::move(asked).error());
   }
-  return rehearse(numbers, in, *requests);
+  return reserve(numbers, in, *asked, registry::Register::Answer::undo);
 }
 
-Try<void> make_set(io::System& system, registry::Register& numbers, const SetInput& in,
-                   const io::Path& newest, const WriteCard& write) {
-  Try<std::vector<registry::SetRequest>> requests = requests_of(in);
-  if (!requests) {
-    return Unexpected(std::move(requests).error());
+Try<void> make_set(registry::Register& numbers, const SetInput& in, Newest& newest,
+                   const WriteCard& write) {
+  Try<Asked> asked = asked_of(in);
+  if (!asked) {
+    return Unexpected(std::move(asked).error());
   }
-  if (Try<Rehearsed> could = rehearse(numbers, in, *requests); !could) {
-    return Unexpected(std::move(could).error());
-  }
-  Try<std::vector<SetCard>> cards = reserve(numbers, in, *requests, false);
-  if (!cards) {
-    return Unexpected(std::move(cards).error());
+  Try<Rehearsed> set = reserve(numbers, in, *asked, registry::Register::Answer::give);
+  if (!set) {
+    return Unexpected(std::move(set).error());
   }
   // Once more with these counted: another card may have been made meanwhile.
   if (Try<void> within = check_deviations(numbers, in, true); !within) {
     return within;
   }
-  for (std::size_t i = 0; i < cards->size(); ++i) {
-    Try<void> made = make_one(system, numbers, in, newest, (*cards)[i], i, write);
+  for (std::size_t i = 0; i < set->cards.size(); ++i) {
+    Try<void> made = make_one(numbers, in, *asked, newest, set->cards[i], i, write);
     if (!made) {
       return made;
     }

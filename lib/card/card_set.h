@@ -1,10 +1,12 @@
-// The cards of one lot in one step, with their numbers from the register: rehearsed whole, then all
-// ranges reserved at once and durable, then card by card signed, noted as sealed, written, noted as
-// written. What fails or dies after the reservation has spent its numbers.
+// The cards of one lot in one step, with their numbers from the register: all ranges reserved at
+// once, and the first card rehearsed with them before that is durable; then card by card signed,
+// noted as sealed, written, noted as written. What fails or dies after the reservation has spent
+// its numbers.
 #pragma once
 
 #include <functional>
 
+#include "card/evidence.h"
 #include "card/make.h"
 #include "register/register.h"
 
@@ -55,15 +57,15 @@ struct Rehearsed {
 // Everything but reserving, signing and writing: what the cards would be, or why not.
 Try<Rehearsed> rehearse_set(registry::Register& numbers, const SetInput& input);
 
-// Before a set is made: shows the newest sealed allotment, kept at `newest` (evidence.h), to the
-// register; one that came back from a backup gives up its numbers. None when nothing is kept.
-Try<std::optional<registry::Met>> meet_newest(io::System& system, registry::Register& numbers,
-                                              const SetInput& input, const io::Path& newest);
+// Before a set is made: shows the newest sealed allotment to the register; one that came back from
+// a backup gives up its numbers. None when nothing is kept.
+Try<std::optional<registry::Met>> meet_newest(registry::Register& numbers, const SetInput& input,
+                                              Newest& newest);
 
 // `write` puts card `index` in its place, whole; it is called when the card's text is sealed in the
-// register. Refuses to seal in a register that lacks what stands at `newest`.
+// register. Refuses to seal in a register that lacks what `newest` keeps.
 using WriteCard = std::function<Try<void>(std::size_t index, const SetCard&, const Card&)>;
-Try<void> make_set(io::System& system, registry::Register& numbers, const SetInput& input,
-                   const io::Path& newest, const WriteCard& write);
+Try<void> make_set(registry::Register& numbers, const SetInput& input, Newest& newest,
+                   const WriteCard& write);
 
 } // namespace cardseal::card

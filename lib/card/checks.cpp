@@ -66,7 +66,7 @@ Error locked_for_good(const package::Package& package, format::WorkClass work_cl
 
 // Boards of one cycle are programmed from one file, so they would leave with one number.
 Try<void> check_one_slot(const CardJob& job, const format::Allotment& allotment) {
-  const format::PlainFileFacts* plain = find_plain_file(job.package.facts, job.order.model);
+  const format::PlainFileFacts* plain = find_plain_file(job.package().facts, job.order.model);
   if (plain == nullptr || !is_for_each_unit(*plain) ||
       std::has_single_bit(allotment.enabled_slots)) {
     return {};
@@ -78,11 +78,11 @@ Try<void> check_one_slot(const CardJob& job, const format::Allotment& allotment)
 }
 
 std::string title_of(const CardJob& job) {
-  return std::string(job.package.manifest.title.view());
+  return std::string(job.package().manifest.title.view());
 }
 
 std::string both(const CardJob& a, const CardJob& b) {
-  return fmt::format("{} and {}", a.package.file, b.package.file);
+  return fmt::format("{} and {}", a.package().file, b.package().file);
 }
 
 // As people read a display: capitals or not is no difference.
@@ -94,7 +94,7 @@ std::string without_case(std::string text) {
 }
 
 Try<void> check_titles(const CardJob& a, const CardJob& b) {
-  if (a.package.manifest_digest == b.package.manifest_digest) {
+  if (a.package().manifest_digest == b.package().manifest_digest) {
     return Unexpected(config_error("package-twice", "one package is named twice for one card",
                                    both(a, b), "each package once",
                                    "state all its units at once, or make another card"));
@@ -110,8 +110,8 @@ Try<void> check_titles(const CardJob& a, const CardJob& b) {
 
 // A station that took a newer release of a product takes no older one any more (366).
 Try<void> check_products(const CardJob& a, const CardJob& b, const format::StationFacts& station) {
-  const format::Manifest& one = a.package.manifest;
-  const format::Manifest& other = b.package.manifest;
+  const format::Manifest& one = a.package().manifest;
+  const format::Manifest& other = b.package().manifest;
   if (station.reads == format::StationReads::plain_file || one.product != other.product) {
     return {};
   }
@@ -137,8 +137,8 @@ std::string stem_of(std::string_view path) {
 }
 
 Try<void> check_plain_names(const CardJob& a, const CardJob& b) {
-  const format::PlainFileFacts* one = find_plain_file(a.package.facts, a.order.model);
-  const format::PlainFileFacts* other = find_plain_file(b.package.facts, b.order.model);
+  const format::PlainFileFacts* one = find_plain_file(a.package().facts, a.order.model);
+  const format::PlainFileFacts* other = find_plain_file(b.package().facts, b.order.model);
   if (one == nullptr || other == nullptr ||
       as_read(stem_of(one->path.view())) != as_read(stem_of(other->path.view()))) {
     return {};
@@ -148,8 +148,8 @@ Try<void> check_plain_names(const CardJob& a, const CardJob& b) {
       "plain-name-twice",
       same ? "two packages want one name for their plain file on the card"
            : "the plain files of two packages have names that are taken for one another",
-      fmt::format("{} of {}, {} of {}", one->path.view(), a.package.file, other->path.view(),
-                  b.package.file),
+      fmt::format("{} of {}, {} of {}", one->path.view(), a.package().file, other->path.view(),
+                  b.package().file),
       "names that differ before the ending, and not only in 0 and O, 1, I and L, 5 and S, 8 and B",
       "give one release's station profile another file name, pack and sign it again; or make a "
       "card "
@@ -158,8 +158,8 @@ Try<void> check_plain_names(const CardJob& a, const CardJob& b) {
 
 // By hand somebody could state one range for both; a register never gives it twice.
 Try<void> check_numbers(const CardJob& a, const CardJob& b) {
-  const format::Maybe<format::Scheme>& one = a.package.manifest.scheme;
-  const format::Maybe<format::Scheme>& other = b.package.manifest.scheme;
+  const format::Maybe<format::Scheme>& one = a.package().manifest.scheme;
+  const format::Maybe<format::Scheme>& other = b.package().manifest.scheme;
   const bool given = a.order.numbers == format::Numbers::fresh &&
                      b.order.numbers == format::Numbers::fresh; // else a register looked them up
   const bool apart = !given || a.order.first >= b.order.first + b.order.units ||
@@ -228,10 +228,10 @@ Try<const format::StationFacts*> find_model(const package::Package& package,
 Try<std::vector<const format::StationFacts*>> models_of(const MakeInput& in) {
   std::vector<const format::StationFacts*> stations;
   for (const CardJob& job : in.jobs) {
-    Try<const format::StationFacts*> found = find_model(job.package, job.order.model);
+    Try<const format::StationFacts*> found = find_model(job.package(), job.order.model);
     if (!found) {
       Error error = std::move(found).error();
-      error.place.file = in.jobs.size() > 1 ? job.package.file : std::string();
+      error.place.file = in.jobs.size() > 1 ? job.package().file : std::string();
       return Unexpected(std::move(error));
     }
     stations.push_back(*found);
@@ -248,11 +248,7 @@ Try<std::vector<const format::StationFacts*>> models_of(const MakeInput& in) {
 
 Try<void> check_job(const MakeInput& in, const CardJob& work, const format::StationFacts& station,
                     const format::Allotment& allotment) {
-  const package::Package& package = work.package;
-  const package::Judgement judged = package::judge(package, in.root, in.trust.list);
-  if (!judged.outcome.ok()) {
-    return Unexpected(package::refusal(judged.outcome, package.file));
-  }
+  const package::Package& package = work.package();
   Try<const format::TrustedKey*> own = find_own_key(in);
   if (!own) {
     return Unexpected(std::move(own).error());
@@ -260,7 +256,7 @@ Try<void> check_job(const MakeInput& in, const CardJob& work, const format::Stat
   if (is_looked_into(allotment.work_class) && package.manifest.lock == format::Lock::permanent) {
     return Unexpected(locked_for_good(package, allotment.work_class));
   }
-  const trust::JobInput job{package.manifest, judged.verdict, work.order.card_id, {}, {}};
+  const trust::JobInput job{package.manifest, work.judged.verdict(), work.order.card_id, {}, {}};
   Outcome outcome =
       trust::judge_allotment_text(in.root.view(), in.trust.list, **own, job, allotment);
   if (outcome.ok() && (allotment.enabled_slots & ~station.slots) != 0) {
@@ -270,7 +266,7 @@ Try<void> check_job(const MakeInput& in, const CardJob& work, const format::Stat
   if (!outcome.ok()) {
     return Unexpected(package::refusal(outcome, package.file));
   }
-  if (plain && !(judged.verdict.plain_file && format::is_yes(package.manifest.plain_file))) {
+  if (plain && !(work.judged.verdict().plain_file && format::is_yes(package.manifest.plain_file))) {
     return Unexpected(Error{ErrorKind::refused,
                             "plain-file-not-signed",
                             "quality did not sign this package for stations that check nothing",

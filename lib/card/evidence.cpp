@@ -41,30 +41,35 @@ io::Path newest_path(const io::Path& register_file) {
   return register_file.string() + ".newest";
 }
 
-Try<void> keep_newest(io::System& system, const io::Path& path, ByteView text,
-                      const crypto::Signature& signature) {
+Newest::Newest(io::System& system, io::Path path, const seal::OwnerRoot& root,
+               const format::TrustList& list)
+    : system_(system), path_(std::move(path)), root_(root), list_(list) {}
+
+Try<void> Newest::keep(ByteView text, const crypto::Signature& signature) {
   io::Bytes bytes(text.begin(), text.end());
   bytes.insert(bytes.end(), signature.begin(), signature.end());
-  return io::write_file(system, path, bytes, io::IfExists::replace);
+  return io::write_file(system_, path_, bytes, io::IfExists::replace);
 }
 
-Try<std::optional<registry::Evidence>> read_newest(io::System& system, const io::Path& path,
-                                                   const seal::OwnerRoot& root,
-                                                   const format::TrustList& list) {
+Try<std::optional<registry::Evidence>> Newest::read() {
   const std::optional<registry::Evidence> none;
-  if (!system.stat(path)) {
+  if (!system_.stat(path_)) {
     return none;
   }
-  Try<io::Bytes> bytes = io::read_file(system, path, format::Allotment::limit + signature_size);
+  Try<io::Bytes> bytes = io::read_file(system_, path_, format::Allotment::limit + signature_size);
   if (!bytes) {
     return Unexpected(std::move(bytes).error());
   }
   if (bytes->size() < signature_size) {
     return none;
   }
-  const ByteView all(*bytes);
-  return evidence_of(all.first(all.size() - signature_size), all.last(signature_size), root, list,
-                     path.string());
+  if (*bytes != verified_) {
+    const ByteView all(*bytes);
+    evidence_ = evidence_of(all.first(all.size() - signature_size), all.last(signature_size), root_,
+                            list_, path_.string());
+    verified_ = std::move(*bytes);
+  }
+  return evidence_;
 }
 
 Try<std::vector<registry::Evidence>> read_evidence(fat32::SectorSource& card,

@@ -11,12 +11,28 @@ namespace cardseal::card {
 // A file beside the register, not part of it: the text and then the 64 bytes of its signature. When
 // the register alone comes back from a backup, this shows it.
 io::Path newest_path(const io::Path& register_file);
-Try<void> keep_newest(io::System& system, const io::Path& path, ByteView text,
-                      const crypto::Signature& signature);
-// None when there is no such file, or when it holds no allotment that a desk of this owner signed.
-Try<std::optional<registry::Evidence>> read_newest(io::System& system, const io::Path& path,
-                                                   const seal::OwnerRoot& root,
-                                                   const format::TrustList& list);
+
+class Newest {
+public:
+  // Refers to all but the path.
+  Newest(io::System& system, io::Path path, const seal::OwnerRoot& root,
+         const format::TrustList& list);
+
+  Try<void> keep(ByteView text, const crypto::Signature& signature);
+  // Read each time, since other desks keep theirs there; verified when it is not what was verified
+  // last. None when there is no such file, or when it holds no allotment that a desk of this owner
+  // signed.
+  Try<std::optional<registry::Evidence>> read();
+  const io::Path& path() const { return path_; }
+
+private:
+  io::System& system_;
+  io::Path path_;
+  const seal::OwnerRoot& root_;
+  const format::TrustList& list_;
+  io::Bytes verified_; // what `evidence_` is of
+  std::optional<registry::Evidence> evidence_;
+};
 
 // The id that a card, station card or plain, says it has: nothing is verified.
 Try<format::CardId> read_card_id(fat32::SectorSource& card, const std::string& file);

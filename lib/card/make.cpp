@@ -22,10 +22,10 @@ std::uint32_t enabled_slots(const package::Package& package, const CardOrder& or
 
 format::Allotment allotment_of(const seal::OwnerRoot& root, const CardJob& job,
                                const format::StationFacts& station) {
-  const format::Manifest& m = job.package.manifest;
+  const format::Manifest& m = job.package().manifest;
   format::Allotment a;
   a.owner = root.owner;
-  a.manifest = job.package.manifest_digest;
+  a.manifest = job.package().manifest_digest;
   a.product = m.product;
   a.card = job.order.card_id;
   a.station = job.order.station;
@@ -35,7 +35,7 @@ format::Allotment allotment_of(const seal::OwnerRoot& root, const CardJob& job,
   a.work_class = job.order.work_class;
   a.work_order = job.order.work_order;
   a.date_code = job.order.date_code;
-  a.enabled_slots = enabled_slots(job.package, job.order, station);
+  a.enabled_slots = enabled_slots(job.package(), job.order, station);
   a.register_entry = job.order.register_entry;
   if (m.scheme.present) {
     a.scheme.set(m.scheme.value.id);
@@ -116,7 +116,7 @@ Try<void> collect(const MakeInput& in, const std::vector<SheetInput>& sheets, Ca
   }
   add_trust(card.files, in.trust);
   for (std::size_t i = 0; i < in.jobs.size(); ++i) {
-    add(card.files, package_path(i), in.jobs[i].package.bytes);
+    add(card.files, package_path(i), in.jobs[i].package().bytes);
     add(card.files, allotment_path(i), card.allotments[i].text);
     add(card.files, allotment_signature_path(i), card.allotments[i].signature);
   }
@@ -135,7 +135,7 @@ fat32::VolumeOptions volume_options(const MakeInput& in, const format::StationFa
   options.label = station.volume_label.view();
   options.volume_serial = load_be32(in.jobs.front().order.card_id.data());
   for (const CardJob& job : in.jobs) {
-    for (const package::SignoffEntry& entry : job.package.signoffs) {
+    for (const package::SignoffEntry& entry : job.package().signoffs) {
       options.time = std::max(options.time, entry.signoff.time);
     }
   }
@@ -153,7 +153,7 @@ bool is_of_job(const CardFile& file, std::size_t jobs) {
 
 void list_jobs(const MakeInput& in, const Card& card, format::CardIndex& index) {
   for (std::size_t i = 0; i < in.jobs.size(); ++i) {
-    const package::Package& package = in.jobs[i].package;
+    const package::Package& package = in.jobs[i].package();
     format::PackageOnCard listed;
     listed.path.set(package_path(i));
     listed.size = static_cast<std::uint32_t>(package.bytes.size());
@@ -256,9 +256,9 @@ std::vector<SheetInput> sheets_of(const MakeInput& in,
   for (std::size_t i = 0; i < in.jobs.size(); ++i) {
     const CardJob& job = in.jobs[i];
     const format::PlainFileFacts* plain =
-        card.plain ? find_plain_file(job.package.facts, job.order.model) : nullptr;
-    sheets.push_back(
-        {job.package, job.order, *stations[i], plain, card.allotments[i].allotment.enabled_slots});
+        card.plain ? find_plain_file(job.package().facts, job.order.model) : nullptr;
+    sheets.push_back({job.package(), job.order, *stations[i], plain,
+                      card.allotments[i].allotment.enabled_slots});
   }
   return sheets;
 }

@@ -12,8 +12,10 @@
 namespace cardseal::card {
 
 struct CardJob { // the work with one package
-  const package::Package& package;
+  package::Judged judged;
   CardOrder order;
+
+  const package::Package& package() const { return judged.package(); }
 };
 
 struct MakeInput {

@@ -47,8 +47,20 @@ private:
   std::unique_ptr<Inner> inner_;
 };
 
-Block32 public_half(const SecureBytes& seed);
-Block64 sign(const SecureBytes& seed, ByteView message);
+class PrivateKey {
+public:
+  explicit PrivateKey(const SecureBytes& seed); // 32 bytes
+  PrivateKey(PrivateKey&& other) noexcept;
+  PrivateKey& operator=(PrivateKey&& other) noexcept;
+  ~PrivateKey();
+  Block32 public_half() const;
+  Block64 sign(ByteView message) const;
+
+private:
+  struct Inner;
+  std::unique_ptr<Inner> inner_;
+};
+
 // `head` followed by `body`. The caller has checked the form of key and signature.
 bool verify(ByteView key, ByteView head, ByteView body, ByteView signature);
 

@@ -9,26 +9,32 @@
 namespace cardseal::crypto {
 
 struct SigningKey::Held {
-  botan::SecureBytes seed{seed_size};
-  PublicKey public_key{};
+  explicit Held(botan::SecureBytes bytes)
+      : seed(std::move(bytes)), key(seed), public_key(key.public_half()) {}
+  botan::SecureBytes seed;
+  botan::PrivateKey key;
+  PublicKey public_key;
 };
 
+namespace {
+
+botan::SecureBytes kept(ByteView seed) {
+  botan::SecureBytes out(seed_size);
+  copy(out.span(), seed);
+  return out;
+}
+
+} // namespace
+
 Try<SigningKey> SigningKey::generate() {
-  auto held = std::make_unique<Held>();
-  if (Try<void> filled = io::fill_random(held->seed.span()); !filled) {
+  botan::SecureBytes seed(seed_size);
+  if (Try<void> filled = io::fill_random(seed.span()); !filled) {
     return Unexpected(std::move(filled).error());
   }
-  return SigningKey(std::move(held));
+  return SigningKey(seed.view());
 }
 
-SigningKey::SigningKey(ByteView seed) : held_(std::make_unique<Held>()) {
-  copy(held_->seed.span(), seed);
-  held_->public_key = botan::public_half(held_->seed);
-}
-
-SigningKey::SigningKey(std::unique_ptr<Held> held) : held_(std::move(held)) {
-  held_->public_key = botan::public_half(held_->seed);
-}
+SigningKey::SigningKey(ByteView seed) : held_(std::make_unique<Held>(kept(seed))) {}
 
 SigningKey::SigningKey(SigningKey&& other) noexcept = default;
 SigningKey& SigningKey::operator=(SigningKey&& other) noexcept = default;
@@ -39,7 +45,7 @@ const PublicKey& SigningKey::public_key() const {
 }
 
 Signature SigningKey::sign(ByteView message) const {
-  return botan::sign(held_->seed, message);
+  return held_->key.sign(message);
 }
 
 ByteView SigningKey::seed() const {

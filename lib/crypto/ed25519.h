@@ -31,7 +31,6 @@ public:
 
 private:
   struct Held;
-  explicit SigningKey(std::unique_ptr<Held> held);
   std::unique_ptr<Held> held_;
 };
 

@@ -42,7 +42,7 @@ Error too_short(const Path& path, std::uint64_t offset, std::size_t got, std::si
 }
 
 Try<Bytes> read_to_end(System& system, int file, const Path& path, std::uint64_t limit) {
-  std::array<std::uint8_t, 65536> buffer{};
+  std::array<std::uint8_t, 16384> buffer{};
   Bytes out;
   for (;;) {
     const Sys<std::size_t> got = system.read_stream(file, buffer);

@@ -91,8 +91,7 @@ Try<io::Bytes> assemble(const io::Bytes& manifest, const std::vector<SignoffEntr
 }
 
 template <class T>
-Try<T> decode_part(ByteView text, const std::string& file, const char* part) {
-  T value;
+Try<void> decode_part(ByteView text, const std::string& file, const char* part, T& value) {
   const Outcome outcome = format::decode(text, value);
   if (!outcome.ok()) {
     Error error = error_from(outcome, file);
@@ -100,7 +99,7 @@ Try<T> decode_part(ByteView text, const std::string& file, const char* part) {
     error.place.item = part;
     return Unexpected(std::move(error));
   }
-  return value;
+  return {};
 }
 
 Try<SignoffEntry> open_signoff(const Package& package, const format::SignoffExtents& extents) {
@@ -110,11 +109,10 @@ Try<SignoffEntry> open_signoff(const Package& package, const format::SignoffExte
   if (signature.size() != entry.signature.size()) {
     return Unexpected(error_from(refuse(Fault::signature_form), package.file));
   }
-  Try<format::Signoff> signoff = decode_part<format::Signoff>(text, package.file, "signoff");
-  if (!signoff) {
-    return Unexpected(std::move(signoff).error());
+  Try<void> decoded = decode_part(text, package.file, "signoff", entry.signoff);
+  if (!decoded) {
+    return Unexpected(std::move(decoded).error());
   }
-  entry.signoff = *signoff;
   entry.text.assign(text.begin(), text.end());
   std::copy(signature.begin(), signature.end(), entry.signature.begin());
   entry.digest = crypto::sha256(text);
@@ -202,18 +200,14 @@ Try<Package> open(io::Bytes bytes, std::string file) {
     return Unexpected(std::move(error));
   }
   const ByteView text = package.part(package.layout.manifest);
-  Try<format::Manifest> manifest = decode_part<format::Manifest>(text, package.file, "manifest");
-  if (!manifest) {
-    return Unexpected(std::move(manifest).error());
+  Try<void> decoded = decode_part(text, package.file, "manifest", package.manifest);
+  if (decoded) {
+    package.manifest_digest = crypto::sha256(text);
+    decoded = decode_part(package.part(package.layout.facts), package.file, "facts", package.facts);
   }
-  package.manifest = *manifest;
-  package.manifest_digest = crypto::sha256(text);
-  Try<format::Facts> facts =
-      decode_part<format::Facts>(package.part(package.layout.facts), package.file, "facts");
-  if (!facts) {
-    return Unexpected(std::move(facts).error());
+  if (!decoded) {
+    return Unexpected(std::move(decoded).error());
   }
-  package.facts = *facts;
   for (const format::SignoffExtents& extents : package.layout.signoffs.view()) {
     Try<SignoffEntry> signoff = open_signoff(package, extents);
     if (!signoff) {
@@ -239,11 +233,12 @@ Try<io::Bytes> with_signoff(const Package& package, ByteView text,
     return Unexpected(too_much("sign-offs", signoffs.size() + 1, format::max_signoffs,
                                "the package has its sign-offs already"));
   }
-  Try<format::Signoff> signoff = decode_part<format::Signoff>(text, package.file, "signoff");
-  if (!signoff) {
-    return Unexpected(std::move(signoff).error());
+  format::Signoff signoff;
+  Try<void> decoded = decode_part(text, package.file, "signoff", signoff);
+  if (!decoded) {
+    return Unexpected(std::move(decoded).error());
   }
-  if (!crypto::verify(signoff->key, seal::signed_bytes(format::Signoff::kind, text), signature)) {
+  if (!crypto::verify(signoff.key, seal::signed_bytes(format::Signoff::kind, text), signature)) {
     return Unexpected(error_from(refuse(Fault::signature_bad), package.file));
   }
   SignoffEntry added;
@@ -298,6 +293,15 @@ Judgement judge_bytes(ByteView bytes, const seal::OwnerRoot& root, const format:
     judgement.outcome = same ? done : refuse(Fault::container_header);
   }
   return judgement;
+}
+
+Try<Judged> Judged::of(const Package& package, const seal::OwnerRoot& root,
+                       const format::TrustList& list) {
+  const Judgement judged = judge(package, root, list);
+  if (!judged.outcome.ok()) {
+    return Unexpected(refusal(judged.outcome, package.file));
+  }
+  return Judged(package, judged.verdict);
 }
 
 Error refusal(const Outcome& outcome, std::string file) {

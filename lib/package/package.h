@@ -74,4 +74,20 @@ Judgement judge_bytes(ByteView bytes, const seal::OwnerRoot& root, const format:
 // A judgement's refusal for people at a desk, where a changed image is in a file and not on a card.
 Error refusal(const Outcome& outcome, std::string file);
 
+// A package that was judged and found good. What builds on one takes this: it can't be one that
+// nobody looked at, and none is looked at twice. Refers to the package.
+class Judged {
+public:
+  static Try<Judged> of(const Package& package, const seal::OwnerRoot& root,
+                        const format::TrustList& list);
+  const Package& package() const { return *package_; }
+  const trust::PackageVerdict& verdict() const { return verdict_; }
+
+private:
+  Judged(const Package& package, const trust::PackageVerdict& verdict)
+      : package_(&package), verdict_(verdict) {}
+  const Package* package_;
+  trust::PackageVerdict verdict_;
+};
+
 } // namespace cardseal::package

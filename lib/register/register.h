@@ -64,9 +64,12 @@ public:
   // it would.
   Try<std::vector<Reserved>> reserve(const SetRequest& request, bool rehearse = false);
   // Several packages on the same cards: card i of every request is one card of one station, so all
-  // have as many. What each card got, in the order of the requests.
-  Try<std::vector<std::vector<Reserved>>> reserve_together(const std::vector<SetRequest>& requests,
-                                                           bool rehearse = false);
+  // have as many. What each card got, in the order of the requests. `look` sees it with the
+  // register locked, before it is given: what it answers `undo` or with an error was not given.
+  using GivenCards = std::vector<std::vector<Reserved>>;
+  enum class Answer { give, undo };
+  using Look = std::function<Try<Answer>(const GivenCards& given)>;
+  Try<GivenCards> reserve_together(const std::vector<SetRequest>& requests, const Look& look = {});
   // Before the text leaves: what was signed. Refused when the entry of the reservation is not here
   // any more (the file was set back meanwhile). `keep_newest` is called with the register locked;
   // its argument says whether none that was reserved later is sealed.

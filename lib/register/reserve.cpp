@@ -242,8 +242,8 @@ Error uneven(std::size_t found, std::size_t expected) {
 
 } // namespace
 
-Try<std::vector<std::vector<Reserved>>>
-Register::reserve_together(const std::vector<SetRequest>& sets, bool rehearse) {
+Try<Register::GivenCards> Register::reserve_together(const std::vector<SetRequest>& sets,
+                                                     const Look& look) {
   REG_TRY(step, begin());
   std::vector<AllotmentRow> rows;
   for (const SetRequest& set : sets) {
@@ -253,7 +253,7 @@ Register::reserve_together(const std::vector<SetRequest>& sets, bool rehearse) {
     REG_TRY(row, start_lot(database_, step.head, set));
     rows.push_back(std::move(row));
   }
-  std::vector<std::vector<Reserved>> given(sets.empty() ? 0 : sets.front().cards.size());
+  GivenCards given(sets.empty() ? 0 : sets.front().cards.size());
   for (std::size_t i = 0; i < given.size(); ++i) {
     std::optional<format::CardId> card;
     for (std::size_t job = 0; job < sets.size(); ++job) {
@@ -266,14 +266,18 @@ Register::reserve_together(const std::vector<SetRequest>& sets, bool rehearse) {
   for (const SetRequest& set : sets) {
     REG_DO(check_whole_size(database_, set.work_order.view()));
   }
-  if (!rehearse) {
+  REG_TRY(answer, look ? look(given) : Try<Answer>(Answer::give));
+  if (answer == Answer::give) {
     REG_DO(finish(step));
   }
   return given;
 }
 
 Try<std::vector<Reserved>> Register::reserve(const SetRequest& set, bool rehearse) {
-  REG_TRY(cards, reserve_together({set}, rehearse));
+  const auto answer = [rehearse](const GivenCards&) -> Try<Answer> {
+    return rehearse ? Answer::undo : Answer::give;
+  };
+  REG_TRY(cards, reserve_together({set}, answer));
   std::vector<Reserved> given;
   given.reserve(cards.size());
   for (const std::vector<Reserved>& card : cards) {

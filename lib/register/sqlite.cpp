@@ -160,7 +160,9 @@ Try<Database> Database::open(const io::Path& path, Access access, std::uint32_t 
   const int flags =
       access == Access::create ? SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE : SQLITE_OPEN_READWRITE;
   sqlite3* handle = nullptr;
-  const int code = sqlite3_open_v2(path.c_str(), &handle, flags | SQLITE_OPEN_EXRESCODE, nullptr);
+  // No mutexes: a Database is used by one thread at a time.
+  const int code = sqlite3_open_v2(
+      path.c_str(), &handle, flags | SQLITE_OPEN_EXRESCODE | SQLITE_OPEN_NOMUTEX, nullptr);
   Database database(handle, path, busy_ms);
   if (code != SQLITE_OK) {
     return Unexpected(database.error(code));

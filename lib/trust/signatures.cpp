@@ -1,5 +1,7 @@
 #include "trust/signatures.h"
 
+#include "format/card_texts.h"
+#include "format/signoff.h"
 #include "trust/checks.h"
 #include "trust/dsse.h"
 #include "trust/ed25519_form.h"
@@ -26,6 +28,34 @@ bool seen_before(const format::Root& root, std::span<const std::uint16_t> earlie
     }
   }
   return false;
+}
+
+// Whether a text has this key in hexadecimal anywhere.
+bool mentions(ByteView text, const format::Key& key) {
+  std::array<std::uint8_t, 2 * sizeof(format::Key)> hex{};
+  for (std::size_t i = 0; i < key.size(); ++i) {
+    constexpr std::string_view digits = "0123456789abcdef";
+    hex[2 * i] = static_cast<std::uint8_t>(digits[key[i] >> 4U]);
+    hex[2 * i + 1] = static_cast<std::uint8_t>(digits[key[i] & 15U]);
+  }
+  for (std::size_t at = 0; at + hex.size() <= text.size(); ++at) {
+    if (text[at] == hex[0] && equal(text.subspan(at, hex.size()), hex)) {
+      return true;
+    }
+  }
+  return false;
+}
+
+// Most texts are signed by a key that they name, or by one of the role that signs their kind.
+// Nothing is believed of it, and nothing follows but which keys are tried first: a verification is
+// what takes a station's time.
+bool is_likely(const Signed& signed_text, const format::TrustedKey& key) {
+  using format::Role;
+  const bool of_desk =
+      signed_text.kind == format::Allotment::kind || signed_text.kind == format::CardIndex::kind;
+  const bool of_stop = signed_text.kind == format::Withdrawal::kind;
+  return (of_desk && key.role == Role::allot) || (of_stop && key.role == Role::withdraw) ||
+         mentions(signed_text.text, key.key);
 }
 
 } // namespace
@@ -59,10 +89,13 @@ Outcome find_signer(const CryptoTable& crypto, const format::TrustList& list,
   if (!form.ok()) {
     return form;
   }
-  for (const format::TrustedKey& key : list.keys.view()) {
-    if (verifies(crypto, key.key, signed_text) || switched_off(Fault::signature_bad)) {
-      signer = &key;
-      return done;
+  for (const bool likely : {true, false}) {
+    for (const format::TrustedKey& key : list.keys.view()) {
+      if (is_likely(signed_text, key) == likely &&
+          (verifies(crypto, key.key, signed_text) || switched_off(Fault::signature_bad))) {
+        signer = &key;
+        return done;
+      }
     }
   }
   return refuse(Fault::signature_bad);

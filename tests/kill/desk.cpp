@@ -240,10 +240,11 @@ void make(const io::Path& folder, const std::string& name) {
   MortalSystem system;
   const card::SetInput input{{{owner.package, 7, 0, {}}}, owner.root, owner.trust,
                              key_of(Who::allot),          order,      {}};
-  const io::Path newest = card::newest_path(folder / "desk.register");
-  (void)must(card::meet_newest(system, numbers, input, newest));
+  card::Newest newest(system, card::newest_path(folder / "desk.register"), owner.root,
+                      owner.trust.list);
+  (void)must(card::meet_newest(numbers, input, newest));
   must(card::make_set(
-      system, numbers, input, newest,
+      numbers, input, newest,
       [&](std::size_t index, const card::SetCard&, const card::Card& card) -> Try<void> {
         Try<void> written = card::write_card(
             system, card, folder / fmt::format("{}-{}.img", name, index), io::IfExists::refuse);
@@ -283,8 +284,9 @@ void audit(const io::Path& folder) {
     }
   }
   const std::optional<registry::Evidence> newest =
-      must(card::read_newest(io::real_system(), card::newest_path(folder / "desk.register"),
-                             owner.root, owner.trust.list));
+      must(card::Newest(io::real_system(), card::newest_path(folder / "desk.register"), owner.root,
+                        owner.trust.list)
+               .read());
   if (newest) {
     std::printf("newest %s\n", must(numbers.meet(*newest, {})).standing == registry::Standing::known
                                    ? "known"

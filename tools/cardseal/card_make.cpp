@@ -35,7 +35,7 @@ Try<card::CardOrder> to_order(const CardMakeOptions& options) { // but for what 
   return order;
 }
 
-Try<std::vector<card::CardJob>> to_card_jobs(const CardMakeOptions& options,
+Try<std::vector<card::CardJob>> to_card_jobs(const CardMakeOptions& options, const Owner& owner,
                                              const std::vector<package::Package>& packages) {
   TRY(order, to_order(options));
   TRY(jobs, to_jobs(options, packages));
@@ -51,7 +51,8 @@ Try<std::vector<card::CardJob>> to_card_jobs(const CardMakeOptions& options,
     order.units = job.units;
     order.enabled_slots = job.enabled_slots;
     order.date_code = job.date_code;
-    out.push_back({job.package, order});
+    TRY(judged, package::Judged::of(job.package, owner.root, owner.trust.list));
+    out.push_back({judged, order});
   }
   return out;
 }
@@ -77,7 +78,7 @@ void account(const card::Card& card, const std::vector<card::CardJob>& jobs,
     const format::Allotment& a = card.allotments[i].allotment;
     if (jobs.size() > 1) {
       say(fmt::format("package   {}  {}", options.packages[i],
-                      jobs[i].package.manifest.title.view()));
+                      jobs[i].package().manifest.title.view()));
     }
     say(fmt::format("station   {}  enrolment {}, allotment {}", a.station.view(), a.enrolment,
                     a.serial));
@@ -103,7 +104,7 @@ Ran run_card_make(const CardMakeOptions& options) {
                                     "--register, which counts the boards on all its cards"));
     }
   }
-  TRY(jobs, to_card_jobs(options, packages));
+  TRY(jobs, to_card_jobs(options, owner, packages));
   TRY(key, open_key(options.key));
   TRY(card, card::make_card({jobs, owner.root, owner.trust, key}));
   if (!options.dry_run) {

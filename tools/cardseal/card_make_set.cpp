@@ -116,10 +116,9 @@ Try<void> write(io::System& system, const card::Card& card, const std::string& f
   return page.commit();
 }
 
-Try<void> meet_newest(registry::Register& numbers, const card::SetInput& input,
-                      const CardMakeOptions& options) {
-  const io::Path newest = card::newest_path(options.registered);
-  TRY(met, card::meet_newest(io::real_system(), numbers, input, newest));
+Try<void> tell_newest(registry::Register& numbers, const card::SetInput& input,
+                      card::Newest& newest) {
+  TRY(met, card::meet_newest(numbers, input, newest));
   if (!met) {
     return {};
   }
@@ -129,12 +128,13 @@ Try<void> meet_newest(registry::Register& numbers, const card::SetInput& input,
   if (met->standing == registry::Standing::missing && met->abandoned != 0) {
     note(fmt::format("this register lacks the newest allotment that was sealed here ({}): it is an "
                      "older copy. {} numbers were given up; have the owner add a window",
-                     newest.string(), met->abandoned));
+                     newest.path().string(), met->abandoned));
   }
   return {};
 }
 
-Ran make(registry::Register& numbers, const card::SetInput& input, const CardMakeOptions& options) {
+Ran make(registry::Register& numbers, const card::SetInput& input, card::Newest& newest,
+         const CardMakeOptions& options) {
   io::System& system = io::real_system();
   TRY(before, numbers.head());
   const auto write_one = [&](std::size_t index, const card::SetCard& each,
@@ -145,8 +145,7 @@ Ran make(registry::Register& numbers, const card::SetInput& input, const CardMak
     account(each, file, input);
     return {};
   };
-  Try<void> made =
-      card::make_set(system, numbers, input, card::newest_path(options.registered), write_one);
+  Try<void> made = card::make_set(numbers, input, newest, write_one);
   if (!made) {
     const Try<registry::Head> after = numbers.head();
     if (after && after->entries != before.entries) {
@@ -178,8 +177,10 @@ Ran run_card_make_set(const CardMakeOptions& options) {
     return 0;
   }
   TRY_VOID(check_outputs(io::real_system(), options));
-  TRY_VOID(meet_newest(numbers, input, options));
-  return make(numbers, input, options);
+  card::Newest newest(io::real_system(), card::newest_path(options.registered), owner.root,
+                      owner.trust.list);
+  TRY_VOID(tell_newest(numbers, input, newest));
+  return make(numbers, input, newest, options);
 }
 
 } // namespace cardseal::tool

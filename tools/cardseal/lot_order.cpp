@@ -225,7 +225,8 @@ Ran make_cards(registry::Register& numbers, const LotCardsOptions& options, cons
   }
   TRY_VOID(check_outputs(options, job.order, cards));
   TRY_VOID(numbers.enter_order(lot::row_of(job.order, job.package)));
-  const io::Path newest = card::newest_path(options.registered);
+  card::Newest newest(io::real_system(), card::newest_path(options.registered), job.owner.root,
+                      job.owner.trust.list);
   for (const lot::OrderCard& card : cards) {
     TRY(wanted, wanted_of(job, card));
     const std::string file = file_of(options.output, job.order, card);
@@ -235,7 +236,7 @@ Ran make_cards(registry::Register& numbers, const LotCardsOptions& options, cons
       say_card(each, card, file, job.package.manifest);
       return {};
     };
-    TRY_VOID(card::make_set(io::real_system(), numbers, input(wanted), newest, write));
+    TRY_VOID(card::make_set(numbers, input(wanted), newest, write));
   }
   return 0;
 }

@@ -79,7 +79,9 @@ struct Desk {
     order.work_order = text<24>("WO-0815");
   }
   Try<card::Card> make(Who key = Who::allot) const {
-    return card::make_card({{{package, order}}, root, trust, key_of(key)});
+    Try<package::Judged> judged = package::Judged::of(package, root, trust.list);
+    return judged ? card::make_card({{{*judged, order}}, root, trust, key_of(key)})
+                  : Unexpected(std::move(judged).error());
   }
 
   CardKit kit;

@@ -56,12 +56,16 @@ struct SetDesk {
   card::SetInput input() const {
     return {{{package, units, enabled_slots, {}}}, root, trust, key_of(Who::allot), order, now};
   }
+  card::Newest newest() const {
+    return {io::real_system(), card::newest_path(path), root, trust.list};
+  }
   // Each card's allotment, instead of a card image.
   Try<std::vector<format::Allotment>> make() const {
     registry::Register numbers = open();
     std::vector<format::Allotment> made;
+    card::Newest kept = newest();
     Try<void> done =
-        card::make_set(io::real_system(), numbers, input(), card::newest_path(path),
+        card::make_set(numbers, input(), kept,
                        [&](std::size_t, const card::SetCard&, const card::Card& card) -> Try<void> {
                          made.push_back(card.allotments.front().allotment);
                          if (on_card) {
@@ -140,8 +144,9 @@ TEST_CASE("a card that can't be written has spent its numbers, and so have those
   SetDesk desk;
   desk.order.cards = 2;
   registry::Register numbers = desk.open();
+  card::Newest kept = desk.newest();
   const Try<void> made =
-      card::make_set(io::real_system(), numbers, desk.input(), card::newest_path(desk.path),
+      card::make_set(numbers, desk.input(), kept,
                      [](std::size_t, const card::SetCard&, const card::Card&) -> Try<void> {
                        return Unexpected(io::error_from(io::Errno{28}, "card.img", "write"));
                      });
@@ -170,8 +175,8 @@ TEST_CASE("a register that was set back while a set was made seals nothing more"
   };
   CHECK(code_of(desk.make()) == "register-older");
   registry::Register numbers = desk.open();
-  const auto met =
-      card::meet_newest(io::real_system(), numbers, desk.input(), card::newest_path(desk.path));
+  card::Newest kept = desk.newest();
+  const auto met = card::meet_newest(numbers, desk.input(), kept);
   REQUIRE(met.has_value());
   REQUIRE(met->has_value());
   CHECK((*met)->standing == registry::Standing::missing);

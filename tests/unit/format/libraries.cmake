@@ -1,1 +1,1 @@
-set(test_libraries PkgConfig::ARCHIVE)
+set(test_libraries cardseal_libarchive)

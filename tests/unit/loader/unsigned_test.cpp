@@ -5,6 +5,7 @@
 
 #include "station_kit.h"
 #include "support/catch.h"
+#include "trust/signatures.h"
 
 using namespace cardseal;
 using namespace cardseal::test;
@@ -129,4 +130,31 @@ TEST_CASE("a manifest is not looked into before its sign-offs verify") {
   };
   CHECK(reason(Who::stranger) == 322);
   CHECK(reason(Who::quality) == 369);
+}
+
+TEST_CASE("a card is admitted with one verification for each signature") {
+  CardKit kit;
+  const Tried all = try_with(kit, 100);
+  REQUIRE(all.outcome.ok());
+  // Trust list, card index, allotment and each sign-off, whatever the order of the list's keys.
+  CHECK(all.calls == 3 + kit.signoffs.size());
+  CHECK(kit.list.keys.count > 3);
+}
+
+TEST_CASE("a text that names other keys than its signer's still finds its signer") {
+  CardKit kit;
+  (void)kit.build();
+  crypto::BotanContext botan;
+  const trust::CryptoTable crypto = crypto::botan_table(botan);
+  format::TrustList list;
+  REQUIRE(format::decode(kit.list_text, list).ok());
+  std::string text;
+  for (const format::TrustedKey& key : list.keys.view()) {
+    text += key.key == key_of(Who::allot).public_key() ? "" : crypto::hex(key.key);
+  }
+  const Bytes made = sign(Who::allot, format::Signoff::kind, bytes_of(text));
+  const format::TrustedKey* signer = nullptr;
+  REQUIRE(
+      trust::find_signer(crypto, list, {format::Signoff::kind, bytes_of(text), made}, signer).ok());
+  CHECK(signer->key == key_of(Who::allot).public_key());
 }
