@@ -20,8 +20,8 @@ namespace {
 using Wiped = Botan::secure_vector<std::uint8_t>;
 
 // Memory that holds keys is locked page by page before the first of it is used: 512 KiB, 128 pages
-// with five calls each, is a quarter of the time that a short command takes. What is held here at
-// one time fits 4 pages; whoever sets the variable has the last word. It is read once, at the first
+// with five calls each, is a quarter of the time that a short command takes. All that is held here
+// at one time fits 6 pages. Whoever sets the variable has the last word; it is read at the first
 // use.
 const int few_locked_pages = ::setenv("BOTAN_MLOCK_POOL_SIZE", "32", 0); // KiB
 

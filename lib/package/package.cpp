@@ -148,15 +148,45 @@ Outcome judge_image(const trust::CryptoTable& crypto, const format::Source& sour
 }
 
 // People decide by the facts, so these must speak of this package; a station never reads them.
+Outcome judge_facts(const format::Facts& facts, const format::Manifest& manifest,
+                    std::uint32_t offset) {
+  const bool same = facts.owner == manifest.owner && facts.product == manifest.product &&
+                    facts.release == manifest.release;
+  return same ? done : refuse(Fault::container_manifest, offset);
+}
+
 Outcome judge_facts(ByteView text, const format::Manifest& manifest, std::uint32_t offset) {
   const auto facts = std::make_unique<format::Facts>();
   const Outcome outcome = format::decode(text, *facts);
-  if (!outcome.ok()) {
-    return outcome;
+  return outcome.ok() ? judge_facts(*facts, manifest, offset) : outcome;
+}
+
+// `opened`: what the facts in these bytes say, where they were read already.
+Judgement judge_whole(ByteView bytes, const format::Facts* opened, const seal::OwnerRoot& root,
+                      const format::TrustList& list) {
+  Judgement judgement;
+  crypto::BotanContext botan;
+  const trust::CryptoTable crypto = crypto::botan_table(botan);
+  MemorySource memory(bytes);
+  const format::Source source = memory.source();
+  io::Bytes text(format::Manifest::limit);
+  format::Manifest manifest;
+  judgement.outcome =
+      trust::judge_package(crypto, root.view(), list, source, text, manifest, judgement.verdict);
+  if (judgement.outcome.ok()) {
+    judgement.outcome = judge_image(crypto, source, judgement.verdict, manifest);
   }
-  const bool same = facts->owner == manifest.owner && facts->product == manifest.product &&
-                    facts->release == manifest.release;
-  return same ? done : refuse(Fault::container_manifest, offset);
+  if (judgement.outcome.ok()) {
+    const format::Extent& facts = judgement.verdict.layout.facts;
+    judgement.outcome = opened != nullptr ? judge_facts(*opened, manifest, facts.offset)
+                                          : judge_facts(bytes.subspan(facts.offset, facts.size),
+                                                        manifest, facts.offset);
+  }
+  if (judgement.outcome.ok()) {
+    const Try<void> same = same_when_written_again(bytes, "");
+    judgement.outcome = same ? done : refuse(Fault::container_header);
+  }
+  return judgement;
 }
 
 } // namespace
@@ -267,32 +297,11 @@ Try<image::SparseImage> image_of(const Package& package) {
 
 Judgement judge(const Package& package, const seal::OwnerRoot& root,
                 const format::TrustList& list) {
-  return judge_bytes(package.bytes, root, list);
+  return judge_whole(package.bytes, &package.facts, root, list);
 }
 
 Judgement judge_bytes(ByteView bytes, const seal::OwnerRoot& root, const format::TrustList& list) {
-  Judgement judgement;
-  crypto::BotanContext botan;
-  const trust::CryptoTable crypto = crypto::botan_table(botan);
-  MemorySource memory(bytes);
-  const format::Source source = memory.source();
-  io::Bytes text(format::Manifest::limit);
-  format::Manifest manifest;
-  judgement.outcome =
-      trust::judge_package(crypto, root.view(), list, source, text, manifest, judgement.verdict);
-  if (judgement.outcome.ok()) {
-    judgement.outcome = judge_image(crypto, source, judgement.verdict, manifest);
-  }
-  if (judgement.outcome.ok()) {
-    const format::Extent& facts = judgement.verdict.layout.facts;
-    judgement.outcome =
-        judge_facts(bytes.subspan(facts.offset, facts.size), manifest, facts.offset);
-  }
-  if (judgement.outcome.ok()) {
-    const Try<void> same = same_when_written_again(bytes, "");
-    judgement.outcome = same ? done : refuse(Fault::container_header);
-  }
-  return judgement;
+  return judge_whole(bytes, nullptr, root, list);
 }
 
 Try<Judged> Judged::of(const Package& package, const seal::OwnerRoot& root,
