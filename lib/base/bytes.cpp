@@ -1,17 +1,11 @@
 #include "base/bytes.h"
 
+#include <cstring>
+
 namespace cardseal {
 
 bool equal(ByteView a, ByteView b) {
-  if (a.size() != b.size()) {
-    return false;
-  }
-  for (std::size_t i = 0; i < a.size(); ++i) {
-    if (a[i] != b[i]) {
-      return false;
-    }
-  }
-  return true;
+  return a.size() == b.size() && (a.empty() || std::memcmp(a.data(), b.data(), a.size()) == 0);
 }
 
 void copy(ByteSpan to, ByteView from) {

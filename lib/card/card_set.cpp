@@ -152,8 +152,8 @@ Try<void> check_deviations(registry::Register& numbers, const SetInput& in, bool
   return within;
 }
 
-MakeInput make_input(const SetInput& in, const Asked& asked, const SetCard& card, bool rehearse) {
-  MakeInput out{{}, in.root, in.trust, in.allot_key, rehearse};
+MakeInput make_input(const SetInput& in, const Asked& asked, const SetCard& card) {
+  MakeInput out{{}, in.root, in.trust, in.allot_key};
   for (std::size_t job = 0; job < in.jobs.size(); ++job) {
     out.jobs.push_back({asked.judged[job], card.orders[job]});
   }
@@ -161,8 +161,7 @@ MakeInput make_input(const SetInput& in, const Asked& asked, const SetCard& card
 }
 
 // The cards of a set differ in numbers and stations only: what one can't be, none can. So the first
-// is made, but for its signatures, with its numbers reserved and not yet given; with `undo` they
-// are not given at all.
+// is planned with its numbers reserved and not yet given; with `undo` they are not given at all.
 Try<Rehearsed> reserve(registry::Register& numbers, const SetInput& in, const Asked& asked,
                        registry::Register::Answer answer) {
   Rehearsed out;
@@ -174,11 +173,11 @@ Try<Rehearsed> reserve(registry::Register& numbers, const SetInput& in, const As
     if (out.cards.empty()) {
       return answer;
     }
-    Try<Card> made = make_card(make_input(in, asked, out.cards.front(), true));
-    if (!made) {
-      return Unexpected(std::move(made).error());
+    Try<Card> planned = plan_card(make_input(in, asked, out.cards.front()));
+    if (!planned) {
+      return Unexpected(std::move(planned).error());
     }
-    out.plan = std::move(made->plan);
+    out.first = std::move(*planned);
     return answer;
   };
   Try<void> within = check_deviations(numbers, in, false);
@@ -212,13 +211,9 @@ Try<void> check_newest(registry::Register& numbers, Newest& newest) {
   return {};
 }
 
-Try<void> make_one(registry::Register& numbers, const SetInput& in, const Asked& asked,
-                   Newest& newest, const SetCard& each, std::size_t index, const WriteCard& write) {
-  Try<Card> card = make_card(make_input(in, asked, each, false));
-  if (!card) {
-    return Unexpected(std::move(card).error());
-  }
-  Try<void> done;
+Try<void> make_one(registry::Register& numbers, const MakeInput& in, Try<Card> card, Newest& newest,
+                   const SetCard& each, std::size_t index, const WriteCard& write) {
+  Try<void> done = card ? sign_card(in, *card) : Unexpected(std::move(card).error());
   for (std::size_t job = 0; job < each.given.size() && done; ++job) {
     const SealedAllotment& sealed = card->allotments[job];
     const auto keep = [&](bool is_newest) -> Try<void> {
@@ -278,7 +273,10 @@ Try<void> make_set(registry::Register& numbers, const SetInput& in, Newest& newe
     return within;
   }
   for (std::size_t i = 0; i < set->cards.size(); ++i) {
-    Try<void> made = make_one(numbers, in, *asked, newest, set->cards[i], i, write);
+    const SetCard& each = set->cards[i];
+    const MakeInput input = make_input(in, *asked, each);
+    Try<Card> planned = i == 0 ? Try<Card>(std::move(set->first)) : plan_card(input);
+    Try<void> made = make_one(numbers, input, std::move(planned), newest, each, i, write);
     if (!made) {
       return made;
     }

@@ -51,7 +51,7 @@ struct SetCard {
 
 struct Rehearsed {
   std::vector<SetCard> cards;
-  fat32::VolumePlan plan; // of the first card; the others differ in numbers only
+  Card first; // not signed; the others differ in stations and numbers only
 };
 
 // Everything but reserving, signing and writing: what the cards would be, or why not.

@@ -62,24 +62,19 @@ std::string trust_signature_path(std::size_t index) {
 std::vector<fat32::Node> tree_of(const std::vector<CardFile>& files) {
   std::vector<fat32::Node> nodes;
   for (const CardFile& file : files) {
-    place(nodes, file.path, file.content.size());
+    place(nodes, file.path, file.bytes().size());
   }
   return nodes;
 }
 
-Try<void> list_files(const std::vector<CardFile>& files,
+Try<void> list_files(std::vector<const CardFile*> files,
                      format::List<format::FileOnCard, 24>& out) {
-  std::vector<const CardFile*> sorted;
-  sorted.reserve(files.size());
-  for (const CardFile& file : files) {
-    sorted.push_back(&file);
-  }
-  std::sort(sorted.begin(), sorted.end(),
+  std::sort(files.begin(), files.end(),
             [](const CardFile* a, const CardFile* b) { return a->path < b->path; });
-  for (const CardFile* file : sorted) {
+  for (const CardFile* file : files) {
     format::FileOnCard listed;
-    listed.size = static_cast<std::uint32_t>(file->content.size());
-    listed.digest = crypto::sha256(file->content);
+    listed.size = static_cast<std::uint32_t>(file->bytes().size());
+    listed.digest = crypto::sha256(file->bytes());
     if (!listed.path.set(file->path) || !out.add(listed)) {
       Error error;
       error.kind = ErrorKind::bad_data;

@@ -32,14 +32,16 @@ std::string withdrawal_signature_path(std::size_t index);
 std::string trust_signature_path(std::size_t index);
 
 struct CardFile {
-  std::string path; // short names joined by '/'
-  io::Bytes content;
+  std::string path;                // short names joined by '/'
+  io::Bytes content;               // its own, unless it has them from somebody who
+  const io::Bytes* lent = nullptr; // outlives the card: a package's, which are many
+  ByteView bytes() const { return lent != nullptr ? ByteView(*lent) : ByteView(content); }
 };
 
 // The tree that fat32 plans, in the files' order; folders appear where first met.
 std::vector<fat32::Node> tree_of(const std::vector<CardFile>& files);
 
 // Sorted by path, as the index wants them.
-Try<void> list_files(const std::vector<CardFile>& files, format::List<format::FileOnCard, 24>& out);
+Try<void> list_files(std::vector<const CardFile*> files, format::List<format::FileOnCard, 24>& out);
 
 } // namespace cardseal::card

@@ -47,12 +47,8 @@ format::Allotment allotment_of(const seal::OwnerRoot& root, const CardJob& job,
   return a;
 }
 
-crypto::Signature sign(const MakeInput& in, std::string_view kind, ByteView text) {
-  return in.rehearse ? crypto::Signature{} : seal::sign(in.allot_key, kind, text);
-}
-
 void add(std::vector<CardFile>& files, std::string_view path, ByteView content) {
-  files.push_back({std::string(path), {content.begin(), content.end()}});
+  files.push_back({std::string(path), {content.begin(), content.end()}, nullptr});
 }
 
 void add_trust(std::vector<CardFile>& files, const seal::OwnerTrust& trust) {
@@ -116,7 +112,7 @@ Try<void> collect(const MakeInput& in, const std::vector<SheetInput>& sheets, Ca
   }
   add_trust(card.files, in.trust);
   for (std::size_t i = 0; i < in.jobs.size(); ++i) {
-    add(card.files, package_path(i), in.jobs[i].package().bytes);
+    card.files.push_back({package_path(i), {}, &in.jobs[i].package().bytes});
     add(card.files, allotment_path(i), card.allotments[i].text);
     add(card.files, allotment_signature_path(i), card.allotments[i].signature);
   }
@@ -142,7 +138,11 @@ fat32::VolumeOptions volume_options(const MakeInput& in, const format::StationFa
   return options;
 }
 
-bool is_of_job(const CardFile& file, std::size_t jobs) {
+// Named in the index by itself, not among the other files; or not at all.
+bool is_apart(const CardFile& file, std::size_t jobs) {
+  if (file.path == log_path || file.path == index_path || file.path == index_signature_path) {
+    return true;
+  }
   for (std::size_t i = 0; i < jobs; ++i) {
     if (file.path == package_path(i) || file.path == allotment_path(i)) {
       return true;
@@ -157,7 +157,7 @@ void list_jobs(const MakeInput& in, const Card& card, format::CardIndex& index) 
     format::PackageOnCard listed;
     listed.path.set(package_path(i));
     listed.size = static_cast<std::uint32_t>(package.bytes.size());
-    listed.file = crypto::sha256(package.bytes);
+    listed.file = in.jobs[i].judged.file_digest();
     listed.manifest = package.manifest_digest;
     index.packages.add(listed);
     const io::Bytes& text = card.allotments[i].text;
@@ -179,55 +179,66 @@ Try<format::CardIndex> index_of(const MakeInput& in, const Card& card,
     index.log.set({log->extent.first_lba, log->extent.sector_count});
   }
   list_jobs(in, card, index);
-  std::vector<CardFile> others;
+  std::vector<const CardFile*> others;
   for (const CardFile& file : card.files) {
-    if (!is_of_job(file, in.jobs.size()) && file.path != log_path &&
-        card.unlisted.count(file.path) == 0) {
-      others.push_back(file);
+    if (!is_apart(file, in.jobs.size()) && card.unlisted.count(file.path) == 0) {
+      others.push_back(&file);
     }
   }
-  Try<void> listed = list_files(others, index.files);
+  Try<void> listed = list_files(std::move(others), index.files);
   if (!listed) {
     return Unexpected(std::move(listed).error());
   }
   return index;
 }
 
+Error our_fault(const char* code, const char* what) {
+  return Error{ErrorKind::internal, code, what, {}, "", "", ""};
+}
+
+CardFile* find(Card& card, std::string_view path) {
+  const auto file = std::ranges::find(card.files, path, &CardFile::path);
+  return file == card.files.end() ? nullptr : &*file;
+}
+
+// Another content of the same size; the index names it by its digest, where it names it.
+Try<void> put(Card& card, std::string_view path, ByteView content) {
+  CardFile* file = find(card, path);
+  if (file == nullptr || file->content.size() != content.size()) {
+    return Unexpected(
+        our_fault("file-moved", "a planned file changed its size when it was signed"));
+  }
+  file->content.assign(content.begin(), content.end());
+  for (format::FileOnCard& listed : card.index.files.view()) {
+    if (listed.path.view() == path) {
+      listed.digest = crypto::sha256(content);
+    }
+  }
+  return {};
+}
+
 // The index names the log's sectors, so it is planned last and behind the log: its own size, known
 // only afterwards, then moves nothing.
-Try<void> plan_and_sign(const MakeInput& in, const format::StationFacts& station, Card& card) {
+Try<void> plan_files(const MakeInput& in, const format::StationFacts& station, Card& card) {
   const fat32::VolumeOptions options = volume_options(in, station);
-  std::vector<CardFile> draft_files = card.files;
-  add(draft_files, index_path, bytes_of("?"));
-  add(draft_files, index_signature_path, crypto::Signature{});
-  Try<fat32::VolumePlan> draft = fat32::plan_volume(options, tree_of(draft_files));
-  if (!draft) {
-    return Unexpected(std::move(draft).error());
-  }
-  Try<format::CardIndex> index = index_of(in, card, *draft);
-  if (!index) {
-    return Unexpected(std::move(index).error());
-  }
-  Try<io::Bytes> text = seal::spell(*index);
+  add(card.files, index_path, bytes_of("?"));
+  add(card.files, index_signature_path, crypto::Signature{});
+  Try<fat32::VolumePlan> draft = fat32::plan_volume(options, tree_of(card.files));
+  Try<format::CardIndex> index =
+      draft ? index_of(in, card, *draft) : Unexpected(std::move(draft).error());
+  Try<io::Bytes> text = index ? seal::spell(*index) : Unexpected(std::move(index).error());
   if (!text) {
     return Unexpected(std::move(text).error());
   }
-  add(card.files, index_path, *text);
-  add(card.files, index_signature_path, sign(in, format::CardIndex::kind, *text));
+  card.index = std::move(*index);
+  find(card, index_path)->content = std::move(*text);
   Try<fat32::VolumePlan> plan = fat32::plan_volume(options, tree_of(card.files));
   if (!plan) {
     return Unexpected(std::move(plan).error());
   }
   if (!card.plain && !(plan->find(log_path)->extent == draft->find(log_path)->extent)) {
-    return Unexpected(Error{ErrorKind::internal,
-                            "log-moved",
-                            "the log moved while the card was planned",
-                            {},
-                            "",
-                            "",
-                            ""});
+    return Unexpected(our_fault("log-moved", "the log moved while the card was planned"));
   }
-  card.index = *index;
   card.plan = std::move(*plan);
   return {};
 }
@@ -244,8 +255,17 @@ Try<SealedAllotment> seal_allotment(const MakeInput& in, const CardJob& job,
     return Unexpected(std::move(text).error());
   }
   sealed.text = std::move(*text);
-  sealed.signature = sign(in, format::Allotment::kind, sealed.text);
   return sealed;
+}
+
+Try<void> sign_allotments(const MakeInput& in, Card& card) {
+  Try<void> done;
+  for (std::size_t i = 0; i < card.allotments.size() && done; ++i) {
+    SealedAllotment& sealed = card.allotments[i];
+    sealed.signature = seal::sign(in.allot_key, format::Allotment::kind, sealed.text);
+    done = put(card, allotment_signature_path(i), sealed.signature);
+  }
+  return done;
 }
 
 // For each job what the sheet says.
@@ -282,6 +302,27 @@ Try<std::uint32_t> slots_of(const package::Package& package, const CardOrder& or
 }
 
 Try<Card> make_card(const MakeInput& in) {
+  Try<Card> card = plan_card(in);
+  Try<void> signed_whole = card ? sign_card(in, *card) : Unexpected(std::move(card).error());
+  return signed_whole ? std::move(card) : Unexpected(std::move(signed_whole).error());
+}
+
+// Digests of the signatures are in the index, so it is spelled anew; digests are all as long.
+Try<void> sign_card(const MakeInput& in, Card& card) {
+  if (Try<void> done = sign_allotments(in, card); !done) {
+    return done;
+  }
+  Try<io::Bytes> text = seal::spell(card.index);
+  if (!text) {
+    return Unexpected(std::move(text).error());
+  }
+  Try<void> done = put(card, index_path, *text);
+  return done ? put(card, index_signature_path,
+                    seal::sign(in.allot_key, format::CardIndex::kind, *text))
+              : std::move(done);
+}
+
+Try<Card> plan_card(const MakeInput& in) {
   Try<std::vector<const format::StationFacts*>> stations = models_of(in);
   if (!stations) {
     return Unexpected(std::move(stations).error());
@@ -305,7 +346,7 @@ Try<Card> make_card(const MakeInput& in) {
     const format::CardId& id = in.jobs.front().order.card_id;
     add(card.files, log_path, empty_log(id, log_sectors(units_of(in))));
   }
-  if (Try<void> planned = plan_and_sign(in, *stations->front(), card); !planned) {
+  if (Try<void> planned = plan_files(in, *stations->front(), card); !planned) {
     return Unexpected(std::move(planned).error());
   }
   return card;
@@ -316,8 +357,7 @@ Try<void> fill_card(const Card& card, io::NewFile& file) {
                            ByteSpan out) -> Try<void> {
     for (const CardFile& each : card.files) {
       if (each.path == planned.short_path) {
-        std::copy_n(each.content.begin() + static_cast<std::ptrdiff_t>(offset), out.size(),
-                    out.begin());
+        copy(out, each.bytes().subspan(offset, out.size()));
         return {};
       }
     }

@@ -23,7 +23,6 @@ struct MakeInput {
   const seal::OwnerRoot& root;
   const seal::OwnerTrust& trust;
   const crypto::SigningKey& allot_key; // must be active in role allot
-  bool rehearse = false;               // everything but signing: signatures are zeros
 };
 
 struct SealedAllotment {
@@ -45,6 +44,10 @@ struct Card {
 // What the card is like follows from the station's model in the packages' facts. Refused as a
 // station would refuse (kind `refused`), or with an error that says what does not fit.
 Try<Card> make_card(const MakeInput& input);
+// The two halves of it: everything but the signatures, which are zeros; then these, and nothing
+// moves.
+Try<Card> plan_card(const MakeInput& input);
+Try<void> sign_card(const MakeInput& input, Card& card);
 
 // Slots that an order enables: as stated, or all that the release permits and the model has.
 Try<std::uint32_t> slots_of(const package::Package& package, const CardOrder& order);

@@ -41,9 +41,11 @@ Error too_short(const Path& path, std::uint64_t offset, std::size_t got, std::si
   return error;
 }
 
-Try<Bytes> read_to_end(System& system, int file, const Path& path, std::uint64_t limit) {
-  std::array<std::uint8_t, 16384> buffer{};
+Try<Bytes> read_to_end(System& system, int file, const Path& path, std::uint64_t limit,
+                       std::uint64_t expected) {
+  std::array<std::uint8_t, 65536> buffer; // NOLINT: filled before it is read
   Bytes out;
+  out.reserve(static_cast<std::size_t>(expected));
   for (;;) {
     const Sys<std::size_t> got = system.read_stream(file, buffer);
     if (!got) {
@@ -111,7 +113,7 @@ Try<void> ReadFile::read_at(std::uint64_t offset, ByteSpan out) const {
 
 Try<Bytes> read_file(System& system, const Path& path, std::uint64_t limit) {
   if (path == "-") {
-    return read_to_end(system, STDIN_FILENO, "standard input", limit);
+    return read_to_end(system, STDIN_FILENO, "standard input", limit, 0);
   }
   const Sys<int> file = system.open(path, Open::read, 0);
   if (!file) {
@@ -125,7 +127,7 @@ Try<Bytes> read_file(System& system, const Path& path, std::uint64_t limit) {
     if (status->regular && status->size > limit) {
       return Unexpected(too_large(path, bytes_text(status->size), limit));
     }
-    return read_to_end(system, *file, path, limit);
+    return read_to_end(system, *file, path, limit, status->regular ? status->size : 0);
   }();
   (void)system.close(*file);
   return out;

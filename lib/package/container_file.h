@@ -1,4 +1,4 @@
-// Writing and listing a container through libarchive. What it writes is the one form that
+// Writing a container through libarchive. What it writes is the one form that
 // format/container.h demands; a test and `write_container` itself hold it to that.
 #pragma once
 
@@ -15,14 +15,6 @@ struct Entry {
 };
 
 Try<io::Bytes> write_container(const std::vector<Entry>& entries);
-
-struct ReadEntry {
-  std::string name;
-  io::Bytes content;
-};
-
-// All entries, by libarchive's tar reader alone; an error for anything but plain files.
-Try<std::vector<ReadEntry>> read_container(ByteView bytes);
 
 // libarchive's own view of the bytes, written again, must give the same bytes: a second opinion
 // beside format::read_layout.

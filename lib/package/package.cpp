@@ -304,6 +304,9 @@ Judgement judge_bytes(ByteView bytes, const seal::OwnerRoot& root, const format:
   return judge_whole(bytes, nullptr, root, list);
 }
 
+Judged::Judged(const Package& package, const trust::PackageVerdict& verdict)
+    : package_(&package), verdict_(verdict), file_digest_(crypto::sha256(package.bytes)) {}
+
 Try<Judged> Judged::of(const Package& package, const seal::OwnerRoot& root,
                        const format::TrustList& list) {
   const Judgement judged = judge(package, root, list);

@@ -82,12 +82,13 @@ public:
                         const format::TrustList& list);
   const Package& package() const { return *package_; }
   const trust::PackageVerdict& verdict() const { return verdict_; }
+  const format::Digest& file_digest() const { return file_digest_; } // of all its bytes
 
 private:
-  Judged(const Package& package, const trust::PackageVerdict& verdict)
-      : package_(&package), verdict_(verdict) {}
+  Judged(const Package& package, const trust::PackageVerdict& verdict);
   const Package* package_;
   trust::PackageVerdict verdict_;
+  format::Digest file_digest_;
 };
 
 } // namespace cardseal::package

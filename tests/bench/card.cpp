@@ -30,8 +30,8 @@ std::vector<card::CardFile> read_folder(const char* folder) {
   std::vector<card::CardFile> files;
   for (const auto& entry : std::filesystem::directory_iterator(folder)) {
     std::ifstream in(entry.path(), std::ios::binary);
-    files.push_back(
-        {entry.path().filename().string(), io::Bytes(std::istreambuf_iterator<char>(in), {})});
+    files.push_back({entry.path().filename().string(),
+                     io::Bytes(std::istreambuf_iterator<char>(in), {}), nullptr});
   }
   std::sort(files.begin(), files.end(),
             [](const auto& a, const auto& b) { return a.path < b.path; });

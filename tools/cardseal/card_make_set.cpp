@@ -172,7 +172,7 @@ Ran run_card_make_set(const CardMakeOptions& options) {
     for (std::size_t i = 0; i < rehearsed.cards.size(); ++i) {
       account(rehearsed.cards[i], file_of(options.output, i, options), input);
     }
-    print_plan(rehearsed.plan);
+    print_plan(rehearsed.first.plan);
     note("dry run: nothing was written, and no number was given");
     return 0;
   }

@@ -676,7 +676,7 @@ void add_commands(Commands& c, std::span<char*> words) {
 } // namespace
 
 std::variant<Chosen, int> read_command_line(int argc, char** argv) {
-  static Commands c; // the chosen command points into it
+  static Commands& c = *new Commands; // the chosen command points into it, to the end
   c.app.formatter(std::make_shared<Help>());
   c.app.require_subcommand(1);
   c.app.set_version_flag("--version", tool_name);
