@@ -9,14 +9,15 @@ bool equal(ByteView a, ByteView b) {
 }
 
 void copy(ByteSpan to, ByteView from) {
-  for (std::size_t i = 0; i < from.size() && i < to.size(); ++i) {
-    to[i] = from[i];
+  const std::size_t size = from.size() < to.size() ? from.size() : to.size();
+  if (size != 0) { // without an address there may be none
+    std::memcpy(to.data(), from.data(), size);
   }
 }
 
 void fill(ByteSpan to, std::uint8_t value) {
-  for (std::uint8_t& byte : to) {
-    byte = value;
+  if (!to.empty()) {
+    std::memset(to.data(), value, to.size());
   }
 }
 
