@@ -180,7 +180,7 @@ Try<void> check_log(const MakeInput& in, const format::StationFacts& station) {
   for (const CardJob& job : in.jobs) {
     units += job.order.units;
   }
-  if (station.reads == format::StationReads::plain_file ||
+  if (station.reads != format::StationReads::signed_package ||
       1 + units * format::log_records_a_unit < station.max_sectors) {
     return {};
   }

@@ -174,7 +174,7 @@ Try<format::CardIndex> index_of(const MakeInput& in, const Card& card,
   index.card_id = in.jobs.front().order.card_id;
   index.root_version = in.root.root.version;
   index.trust_sequence = in.trust.list.sequence;
-  if (!card.plain) {
+  if (card.logged) {
     const fat32::PlannedFile* log = plan.find(log_path);
     index.log.set({log->extent.first_lba, log->extent.sector_count});
   }
@@ -236,7 +236,7 @@ Try<void> plan_files(const MakeInput& in, const format::StationFacts& station, C
   if (!plan) {
     return Unexpected(std::move(plan).error());
   }
-  if (!card.plain && !(plan->find(log_path)->extent == draft->find(log_path)->extent)) {
+  if (card.logged && !(plan->find(log_path)->extent == draft->find(log_path)->extent)) {
     return Unexpected(our_fault("log-moved", "the log moved while the card was planned"));
   }
   card.plan = std::move(*plan);
@@ -332,6 +332,7 @@ Try<Card> plan_card(const MakeInput& in) {
   }
   Card card;
   card.plain = stations->front()->reads == format::StationReads::plain_file;
+  card.logged = stations->front()->reads == format::StationReads::signed_package;
   for (std::size_t i = 0; i < in.jobs.size(); ++i) {
     Try<SealedAllotment> sealed = seal_allotment(in, in.jobs[i], *(*stations)[i]);
     if (!sealed) {
@@ -342,7 +343,10 @@ Try<Card> plan_card(const MakeInput& in) {
   if (Try<void> files = collect(in, sheets_of(in, *stations, card), card); !files) {
     return Unexpected(std::move(files).error());
   }
-  if (!card.plain) {
+  if (!card.plain && !card.logged) {
+    add(card.files, format::no_log_path, bytes_of(no_log_note));
+  }
+  if (card.logged) {
     const format::CardId& id = in.jobs.front().order.card_id;
     add(card.files, log_path, empty_log(id, log_sectors(units_of(in))));
   }

@@ -38,7 +38,8 @@ struct Card {
   format::CardIndex index;
   std::vector<SealedAllotment> allotments; // of the jobs, in their order
   std::string setup_sheet;
-  bool plain = false; // for a station that reads only plain firmware files
+  bool plain = false;  // for a station that reads only plain firmware files
+  bool logged = false; // its station writes a log: else results come back as a hand tally
 };
 
 // What the card is like follows from the station's model in the packages' facts. Refused as a

@@ -223,11 +223,20 @@ struct Place {
   std::size_t of = 1;
 };
 
+bool is_logged(const SheetInput& in) {
+  return in.station.reads == format::StationReads::signed_package;
+}
+
 void put_signed_steps(Lines& lines, const SheetInput& in, const Place& place) {
   lines.put("STEPS");
   lines.put("  1. Compare station name and card number with this sheet.");
-  lines.put("  2. Insert the card, its write-protect tab off: the station writes its log there,");
-  lines.put("     and takes no unit before. It checks every signature by itself.");
+  if (is_logged(in)) {
+    lines.put("  2. Insert the card, its write-protect tab off: the station writes its log there,");
+    lines.put("     and takes no unit before. It checks every signature by itself.");
+  } else {
+    lines.put("  2. Insert the card, its write-protect tab on: the station writes nothing on it.");
+    lines.put("     It checks every signature by itself. Two people count the boards, see below.");
+  }
   if (place.of > 1) {
     lines.put(fmt::format(
         "  3. The station offers {} jobs. Choose number {}. The display must show:", place.of,
@@ -406,6 +415,10 @@ void put_contents(Lines& lines, const std::vector<SheetInput>& jobs) {
 Try<void> put_how(Lines& lines, const SheetInput& in, const Place& place) {
   if (in.plain == nullptr) {
     put_signed_steps(lines, in, place);
+    if (!is_logged(in)) {
+      lines.put("");
+      put_tally(lines, in.package.manifest.scheme.present);
+    }
     return {};
   }
   put_plain_settings(lines, in);

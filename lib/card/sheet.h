@@ -21,6 +21,11 @@ struct SheetInput { // of one job
 // under the list of them.
 Try<std::string> setup_sheet(const std::vector<SheetInput>& jobs);
 std::string readme(const std::vector<SheetInput>& jobs);
+// On a signed card without a log, for whoever looks for one.
+inline constexpr std::string_view no_log_note =
+    "This card has no run log, and its station writes none: two people count the boards\r\n"
+    "and write the hand tally of SETUP.TXT. A station that writes a log refuses this card "
+    "(508).\r\n";
 
 // "1, 3; OFF: 2, 4": the enabled ones, and the others of `of` (bit 0 is slot 1).
 std::string slot_words(std::uint32_t enabled, std::uint32_t of);

@@ -310,7 +310,7 @@ void Verifier::check_allotments() {
 // On a plain-file card the firmware of each package stands as a file of its own: it must be there,
 // be the package's image, and be signed for stations that check nothing.
 void Verifier::check_plain_files() {
-  if (report_.index->log.present) {
+  if (report_.index->log.present || format::works_without_log(*report_.index)) {
     return;
   }
   for (const CardPackage& on_card : report_.packages) {

@@ -107,6 +107,10 @@ struct LogExtent { // absolute sectors on the card
   std::uint32_t count = 0;
 };
 
+// A signed file that says so is on a card whose station writes no log; one that writes a log takes
+// no such card, and the other way round.
+inline constexpr std::string_view no_log_path = "CARDSEAL/NOLOG.TXT";
+
 struct CardIndex {
   static constexpr std::string_view kind = "card";
   static constexpr std::size_t limit = 8192;
@@ -115,11 +119,20 @@ struct CardIndex {
   CardId card_id{};
   std::uint32_t root_version = 1;
   std::uint32_t trust_sequence = 1;
-  Maybe<LogExtent> log; // none on a card for stations that read only plain files
+  Maybe<LogExtent> log; // none on a card for stations that write none
   List<PackageOnCard, 8> packages;
   List<FileOnCard, 8> allotments;
   List<FileOnCard, 24> files; // everything else but the index, its signature, and the log
 };
+
+// False for a card with a log, and for one whose station reads plain files and nothing of this.
+inline bool works_without_log(const CardIndex& index) {
+  bool noted = false;
+  for (const FileOnCard& file : index.files.view()) {
+    noted = noted || file.path.view() == no_log_path;
+  }
+  return noted && !index.log.present;
+}
 
 template <class V>
 void visit_card_file(V& v, FileOnCard& file) {

@@ -38,9 +38,9 @@ struct ConfigFact { // one configuration field, by name
 enum class Partition : std::uint8_t { none, type_0b, type_0c };
 inline constexpr std::array<std::string_view, 3> partition_words{"none", "type-0b", "type-0c"};
 
-enum class StationReads : std::uint8_t { signed_package, plain_file };
-inline constexpr std::array<std::string_view, 2> station_reads_words{"signed-package",
-                                                                     "plain-file"};
+enum class StationReads : std::uint8_t { signed_package, plain_file, signed_no_log };
+inline constexpr std::array<std::string_view, 3> station_reads_words{"signed-package", "plain-file",
+                                                                     "signed-no-log"};
 
 struct StationFacts { // what the release was checked against, and the card this model reads
   Id model;

@@ -13,6 +13,7 @@ constexpr std::size_t generation = 12;
 constexpr std::size_t station = 16;
 constexpr std::size_t model = 33;
 constexpr std::size_t own_supply = 50;
+constexpr std::size_t no_log = 51;
 constexpr std::size_t slots = 52;
 constexpr std::size_t supply_low = 56;
 constexpr std::size_t supply_high = 60;
@@ -69,6 +70,7 @@ void store_state_head(const StateHead& head, StateHeadBytes& out) {
   store_id(head.station, to + at::station);
   store_id(head.model, to + at::model);
   to[at::own_supply] = head.own_supply_ok ? 1 : 0;
+  to[at::no_log] = head.no_log ? 1 : 0;
   store_be32(to + at::slots, head.slots);
   store_be32(to + at::supply_low, head.supply_low_mv);
   store_be32(to + at::supply_high, head.supply_high_mv);
@@ -92,6 +94,7 @@ bool load_state_head(const StateHeadBytes& bytes, StateHead& out) {
   out.generation = load_be32(from + at::generation);
   const bool ids = load_id(from + at::station, out.station) && load_id(from + at::model, out.model);
   out.own_supply_ok = from[at::own_supply] != 0;
+  out.no_log = from[at::no_log] != 0;
   out.slots = load_be32(from + at::slots);
   out.supply_low_mv = load_be32(from + at::supply_low);
   out.supply_high_mv = load_be32(from + at::supply_high);

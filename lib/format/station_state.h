@@ -47,6 +47,7 @@ struct StateHead {
   std::uint32_t supply_high_mv = 0;
   std::uint32_t supply_step_mv = 1;
   bool own_supply_ok = false;
+  bool no_log = false; // it can't write on a card, or must not
   std::uint32_t enrolment = 1;
   std::uint16_t root_size = 0;  // bytes of the text
   std::uint16_t trust_size = 0; // 0: no trust list met yet

@@ -32,11 +32,22 @@ format::PlainFileFacts plain_of(const ReleaseFile& release, const Inputs& in,
   return out;
 }
 
+format::StationReads reads_of(profile::Reads reads) {
+  switch (reads) {
+  case profile::Reads::plain_file:
+    return format::StationReads::plain_file;
+  case profile::Reads::signed_no_log:
+    return format::StationReads::signed_no_log;
+  case profile::Reads::signed_package:
+    break;
+  }
+  return format::StationReads::signed_package;
+}
+
 format::StationFacts station_of(const profile::Station& station) {
   format::StationFacts out;
   out.model = put<format::Id>(station.id);
-  out.reads = station.reads == profile::Reads::plain_file ? format::StationReads::plain_file
-                                                          : format::StationReads::signed_package;
+  out.reads = reads_of(station.reads);
   out.slots = static_cast<std::uint32_t>((std::uint64_t{1} << station.slots) - 1);
   out.supply_low_mv = station.supply.min_mv;
   out.supply_high_mv = station.supply.max_mv;

@@ -48,6 +48,9 @@ Outcome read_signature(const Volume& volume, std::string_view path, SignatureByt
 // The part of a card's log that holds the records of `units` units behind those of `before` others.
 format::LogExtent share_of(const format::LogExtent& log, std::uint32_t before,
                            std::uint32_t units) {
+  if (log.count == 0) { // the card has none
+    return {};
+  }
   const std::uint32_t records = log.count - 1; // behind the header; a signed log has one sector
   const std::uint64_t skip = std::uint64_t{format::log_records_a_unit} * before;
   const std::uint64_t wanted = std::uint64_t{format::log_records_a_unit} * units;
@@ -360,11 +363,14 @@ Outcome Station::judge_index(const trust::RootView& root) {
   return outcome;
 }
 
-// The log's directory entry can't steer a write: only an extent that was signed counts.
+// The log's directory entry can't steer a write: only an extent that was signed counts. A station
+// that writes none takes no card with one, whose units would come back as never begun.
 Outcome Station::judge_log() {
   const format::CardIndex& index = arena_.phase.index;
-  if (!index.log.present) {
-    return need(index.allotments.count == 0, Fault::card_log);
+  const bool writes_none = memory_.head().no_log;
+  if (!index.log.present || writes_none) {
+    const bool agreed = writes_none && format::works_without_log(index);
+    return need(agreed || index.allotments.count == 0, Fault::card_log);
   }
   CardFile file;
   const Outcome outcome = find_file(arena_.volume, log_path, file);

@@ -9,7 +9,8 @@
  *   cardseal_open                once, at power on
  *   cardseal_set_card, cardseal_admit   each time a card was put in
  *   cardseal_get_job             for each job, to list them (optional)
- *   cardseal_select              the job that the operator chose; the run log is open from here on
+ *   cardseal_select              the job that the operator chose; the run log is open from here on,
+ *                                or no log is written, where the station was enrolled so
  *   for every cycle:
  *     cardseal_begin_cycle       units and ordinals are taken, durable before it returns; or, when
  *                                the boards have numbers (cardseal_numbers), cardseal_begin_boards

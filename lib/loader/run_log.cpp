@@ -69,7 +69,8 @@ Outcome RunLog::open(const Entered& entered) {
   if (!format::render_log_record(last, note.sector)) { // else the first unit taken would show it
     return refuse(Fault::text_form);
   }
-  const bool ours = find_note(note) && format::parse_log_record(note.sector, last).ok() &&
+  const bool ours = writes() && find_note(note) &&
+                    format::parse_log_record(note.sector, last).ok() &&
                     last.station == capitals(head.station) && last.enrolment == head.enrolment;
   session_ = ours ? last.session + 1 : head.generation;
   chain_ = 0;
@@ -95,6 +96,9 @@ std::uint32_t RunLog::stopped_slots() const {
 }
 
 Outcome RunLog::room_for(std::uint32_t records) const {
+  if (!writes()) {
+    return done;
+  }
   const format::LogExtent& log = station_.job().log;
   return need(next_ <= log.count && records <= log.count - next_, Fault::log_full,
               log.first + log.count);
@@ -252,6 +256,9 @@ format::LogRecord RunLog::probe() const {
 
 Outcome RunLog::put(std::uint8_t slot, const format::LogWord& outcome, std::uint16_t supply_mv,
                     std::uint32_t duration_ms) {
+  if (!writes()) {
+    return done;
+  }
   const format::LogExtent& log = station_.job().log;
   if (next_ >= log.count) { // whatever was promised: not beyond it
     open_ = false;

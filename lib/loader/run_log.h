@@ -6,6 +6,10 @@
 // once more. So a cut at any moment spoils at most the record being written, and that one is whole
 // again when the card is in next, unless another card came between: there is one newest note only.
 //
+// Where the station writes no log (format::StateHead::no_log) all calls do all else: slots that are
+// stopped, tries, the units taken; neither the note nor the card is touched, and a log is never
+// full.
+//
 // Faults besides those of Station: 611 no room for another cycle or try; 612 the note or the card
 // took no record, and nothing more is written until `open`; position of both is a sector of the
 // card. When only the card failed, the note has the record and `open` writes it: the log will then
@@ -73,6 +77,7 @@ public:
   std::uint32_t stopped_slots() const;
 
 private:
+  bool writes() const { return !station_.memory().head().no_log; }
   bool find_note(format::LogNote& note);
   bool write_note(format::LogNote& note);
   Outcome write_card(const format::LogNote& note);

@@ -50,7 +50,7 @@ Try<std::string> label_page(const CardInput& input, CodeKind kind) {
   if (Try<void> put = put_card(page, input); !put) {
     return Unexpected(std::move(put).error());
   }
-  page.show(input.index.log.present ? "SIGNED_CARD" : "PLAIN_CARD");
+  page.show(is_signed_card(input.index) ? "SIGNED_CARD" : "PLAIN_CARD");
   if (Try<void> put = put_code(page, input, kind); !put) {
     return Unexpected(std::move(put).error());
   }

@@ -127,9 +127,15 @@ void put_keyed(Fields& out, const CardInput& in, const format::PlainFileFacts& p
 
 } // namespace
 
+// Only stations that check signatures write a log, or have it signed that they write none.
+bool is_signed_card(const format::CardIndex& index) {
+  return index.log.present || format::works_without_log(index);
+}
+
 Try<void> put_plain(Fields& page, const CardInput& in) {
-  if (in.index.log.present) { // only stations that check signatures write a log
-    page.show("SIGNED_CARD");
+  if (is_signed_card(in.index)) {
+    Fields& out = page.add("SIGNED_CARD");
+    out.show(in.index.log.present ? "LOG" : "NO_LOG");
     return {};
   }
   Try<const format::PlainFileFacts*> plain = plain_of(in);

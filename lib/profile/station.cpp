@@ -303,7 +303,7 @@ void check_agreement(const xml::Element& root, const Station& station) {
     root.refuse("serial", "a station that reads plain files gets no signed allotment", "loader",
                 "none, counter, file or unit-file", "say how the station itself numbers units");
   }
-  if (station.reads == Reads::signed_package && station.serial == SerialAbility::unit_file) {
+  if (station.reads != Reads::plain_file && station.serial == SerialAbility::unit_file) {
     root.refuse("serial", "a station that reads signed packages takes no file for each board",
                 "unit-file", "loader, or another", "say how the station itself numbers units");
   }
@@ -319,7 +319,8 @@ void check_agreement(const xml::Element& root, const Station& station) {
 
 xml::All<Station> read_station(const xml::Document& document) {
   constexpr xml::Word<Reads> reads[] = {{"signed-package", Reads::signed_package},
-                                        {"plain-file", Reads::plain_file}};
+                                        {"plain-file", Reads::plain_file},
+                                        {"signed-no-log", Reads::signed_no_log}};
   constexpr xml::Word<SerialAbility> abilities[] = {{"none", SerialAbility::none},
                                                     {"counter", SerialAbility::counter},
                                                     {"file", SerialAbility::file},

@@ -15,6 +15,7 @@ namespace cardseal::profile {
 enum class Reads : std::uint8_t {
   signed_package, // checks every signature itself
   plain_file,     // reads a firmware file and checks nothing
+  signed_no_log,  // as signed_package, but writes nothing on a card
 };
 
 enum class SerialAbility : std::uint8_t {

@@ -168,8 +168,8 @@ auto with_image(const io::ReadFile& opened, const std::string& file, Use use)
   const fat32::Entry* entry = volume->find(log_path);
   if (entry == nullptr || entry->folder) {
     return Unexpected(log_error(file, "log-none", "there is no run log on this card",
-                                "results of a station that reads plain files come back as a hand "
-                                "tally, see --tally"));
+                                "results of a station that writes none come back as a hand tally, "
+                                "see --tally"));
   }
   auto log = open_log(file, entry->size, [&](std::uint64_t first, ByteSpan out) {
     return volume->read(*entry, first * format::log_sector, out);

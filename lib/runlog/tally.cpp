@@ -150,7 +150,7 @@ Try<void> judge_against(const TallyAccount& account, const Bits& kept) {
     return Unexpected(
         kept_error("the register has results from the log of this card's station",
                    fmt::format("{} units begun, the last of them unit {}", begun, past_begun),
-                   "a tally only for a station that reads plain files"));
+                   "a tally only for a station that writes no log"));
   }
   if (begun > account.begun) {
     return Unexpected(kept_error("the register holds more units as begun than this tally counts",

@@ -388,7 +388,7 @@ class WayBack(unittest.TestCase):
         rows = json.loads(self.must("serial", "list", "desk.register", "--json"))["allotments"]
         said = self.reconcile("--tally", rows[-1]["card"], *self.TALLY, "--package", "logged.crp",
                               code=78)
-        self.assertIn("no station of this package reads plain files", said)
+        self.assertIn("all stations of this package write a log", said)
 
     def test_a_tally_by_one_person_and_one_that_contradicts_itself_change_nothing(self):
         card = self.plain_card()

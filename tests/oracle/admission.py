@@ -297,11 +297,12 @@ def judge_package_at_desk(root, trust, data):
 class Station:
     """What a station knows: enrolment and limits, and what it has met before."""
 
-    def __init__(self, name, model, enrolment, slots, supply, own_supply_ok=False):
+    def __init__(self, name, model, enrolment, slots, supply, own_supply_ok=False, no_log=False):
         self.name, self.model, self.enrolment = name, model, enrolment
         self.slots = slots  # mask
         self.supply_low, self.supply_high, self.supply_step = supply
         self.own_supply_ok = own_supply_ok
+        self.no_log = no_log  # it writes nothing on a card
         self.kept = []       # (serial, ordinals used, units started, digest), ascending
         self.marks = {}      # product: (epoch, sequence, manifest)
         self.stops = []      # marks of what was withdrawn, in the order in which they were met

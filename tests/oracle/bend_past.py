@@ -13,7 +13,8 @@ from world import PERSONS, SIGNERS
 @production
 def another_station(chance, mutant):
     station = mutant.card.station
-    what = chance.choice(["name", "model", "enrolment", "slots", "supply", "supply", "verify", "own"])
+    what = chance.choice(["name", "model", "enrolment", "slots", "supply", "supply", "verify", "own",
+                          "log"])
     low = chance.choice([1799, 1800, 3299, 3300, 3301, 0])
     if what == "verify":
         high = chance.choice([3300, 3400, 3650, 5400, 5401, 60000])
@@ -22,6 +23,10 @@ def another_station(chance, mutant):
     elif what == "own":
         mutant.card.world.manifest["supply"] = ("board", 3300)
         station["own_supply_ok"] = chance.random() < 0.5
+    elif what == "log":
+        station["no_log"] = chance.random() < 0.8
+        mutant.card.no_log = chance.random() < 0.8
+        mutant.card.log = chance.random() < 0.2
     else:
         station[what] = {"name": chance.choice(["orchard-2", "a", "x" * 16]),
                          "model": chance.choice(["row-two", "row-six", "row-sixx"]),

@@ -10,13 +10,15 @@ from world import SIGNERS
 
 CARD_ID = "00000000000000a1"
 STATION = {"name": "orchard-1", "model": "row-six", "enrolment": 1, "slots": 6,
-           "supply": (1800, 5400, 100), "own_supply_ok": False}
+           "supply": (1800, 5400, 100), "own_supply_ok": False, "no_log": False}
 LOG = "CARDSEAL/LOG.CSV"
+NO_LOG = "CARDSEAL/NOLOG.TXT"
 
 
 def station_of(options):
     return Station(options["name"], options["model"], options["enrolment"],
-                   (1 << options["slots"]) - 1, options["supply"], options["own_supply_ok"])
+                   (1 << options["slots"]) - 1, options["supply"], options["own_supply_ok"],
+                   options["no_log"])
 
 
 class CardWorld:
@@ -32,6 +34,7 @@ class CardWorld:
         self.bend_files = None     # files -> None, before the index is made
         self.bend_late = None      # files -> None, after it was made
         self.log = True
+        self.no_log = False        # the file that says so
         self.start = 0
         self.met = []              # worlds whose lists the station met before
 
@@ -56,6 +59,8 @@ class CardWorld:
                  "CARDSEAL/A01.TXT": allotment,
                  "CARDSEAL/A01.S01": SIGNERS[self.allot_signer].sign("allotment", allotment),
                  "CARDSEAL/TRUST.TXT": trust, "README.TXT": b"for people\n"}
+        if self.no_log:
+            files[NO_LOG] = b"no log\n"
         for at, signature in enumerate(signatures, 1):
             files[f"CARDSEAL/TRUST.S0{at}"] = signature
         if w.next_roots:
@@ -198,6 +203,8 @@ cases(0, {
         met_list(), files(lambda f: [f.pop(p) for p in list(f) if "TRUST" in p])),
     "supply from the board": both(on_world(before(supply=("board", 3300))),
                                   stands(own_supply_ok=True)),
+    "a station without a log": both(sets(log=False, no_log=True), stands(no_log=True)),
+    "a log, and a file that says there is none": sets(no_log=True),
     "supply at the lowest": on_world(before(supply=("station", 1800))),
     "verified at the lowest and the highest": verified(1800, 5400),
     "verified at the supply and above": verified(3300, 3400),
@@ -336,6 +343,11 @@ cases(507, {
 })
 cases(508, {
     "no log": sets(log=False),
+    "a card without a log for a station that writes one": sets(log=False, no_log=True),
+    "no log and no word of it for a station that writes none": both(sets(log=False),
+                                                                   stands(no_log=True)),
+    "a log for a station that writes none": stands(no_log=True),
+    "both for a station that writes none": both(sets(no_log=True), stands(no_log=True)),
     "a log in the index only": both(sets(log=False), indexes(log_extent=(9000, 8))),
     "the log elsewhere": indexes(log_extent=(9000, 8)),
     "the log shorter": lambda c: late(lambda f: f.update({LOG: f[LOG][:512]}))(c),

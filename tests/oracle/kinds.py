@@ -225,7 +225,7 @@ KINDS = {
                    "uint 0..999999999999999, quoted 96 display, "
                    "[uint 0..999999999999999, uint 0..999999999999999]", "0..52 by all"),
         ("stations", "uint 0..8", "1"),
-        ("station", "id 16, word signed-package/plain-file, hex 8, uint 0..60000, "
+        ("station", "id 16, word signed-package/plain-file/signed-no-log, hex 8, uint 0..60000, "
                     "uint prev..60000, uint 1..10000, word none/type-0b/type-0c, uint 1..64, "
                     "uint 1..4194304, quoted 11 display", "0..8 by first"),
         ("plain-files", "uint 0..8", "1"),

@@ -26,6 +26,7 @@ def make(station, generation=1):
     slot[0:16] = bytes([COMPLETE]) + b"CSSTATE" + struct.pack(">HHI", 1, 0, generation)
     slot[16:50] = text_id(station.name) + text_id(station.model)
     slot[50] = station.own_supply_ok
+    slot[51] = station.no_log
     slot[52:96] = struct.pack(">IIIIIHHIIBBB9x", station.slots, low, high, step, station.enrolment,
                               len(root), len(trust), *place, len(station.kept),
                               len(station.marks), len(station.stops))

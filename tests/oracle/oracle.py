@@ -3,7 +3,7 @@
 
     oracle.py package P.crp --root owner.root --trust owner.trust [--ordinals FIRST-LAST] --json
     oracle.py card CARD --root owner.root --station NAME --model MODEL --slots N
-              --supply LOW:HIGH:STEP --enrolment N [--own-supply-ok] [--state-json FILE] --json
+              --supply LOW:HIGH:STEP --enrolment N [--own-supply-ok] [--no-log] [--state-json FILE] --json
 
 Exit: 0 good, 1 refused. `--state-json`: what the station has met before, see Station in README.md.
 """
@@ -75,6 +75,7 @@ def judged_package(root_path, trust_path, data, ordinals=None):
 INDEX, INDEX_SIGNATURE = "CARDSEAL/CARD.TXT", "CARDSEAL/CARD.S01"
 ROOTS = "CARDSEAL/ROOTS.TAR"
 TRUST, LOG = "CARDSEAL/TRUST.TXT", "CARDSEAL/LOG.CSV"
+NO_LOG = "CARDSEAL/NOLOG.TXT"
 
 
 def list_on_card(card):
@@ -171,10 +172,11 @@ def card_index(card, root, trust):
     return index
 
 
-def check_log(card, index):
-    """A station logs its work: there is no work without a log."""
-    if index["log-extent"] is None:
-        need(not index["allotment"], 508)
+def check_log(card, index, station):
+    """A station logs its work: there is no work without a log, unless station and card agree on it."""
+    if index["log-extent"] is None or station.no_log:
+        agreed = index["log-extent"] is None and any(each[0] == NO_LOG for each in index["file"])
+        need(not index["allotment"] or (agreed and station.no_log), 508)
         return
     try:
         found = card.extent(LOG)
@@ -231,7 +233,7 @@ def judged_card(root_path, file, station, broken=None, choice=0):
         trust = trust_in_force(card, station)
         stopped(card, trust, station)
         index = card_index(card, root, trust)
-        check_log(card, index)
+        check_log(card, index, station)
         check_files(card, index)
         path, text, on_card = choose(card, index, station, choice)
         judged = admission.judge_package(root, trust, card.read(on_card[0]))
@@ -258,7 +260,8 @@ def judged_card(root_path, file, station, broken=None, choice=0):
 def station_from(options):
     supply = tuple(int(n) for n in options.supply.split(":"))
     station = admission.Station(options.station, options.model, options.enrolment,
-                                (1 << options.slots) - 1, supply, options.own_supply_ok)
+                                (1 << options.slots) - 1, supply, options.own_supply_ok,
+                                options.no_log)
     if options.state_json:
         state = json.loads(read_file(options.state_json))
         station.kept = [tuple(k) for k in state.get("kept", [])]
@@ -284,6 +287,7 @@ def main():
     card.add_argument("--supply", required=True)
     card.add_argument("--enrolment", type=int, required=True)
     card.add_argument("--own-supply-ok", action="store_true")
+    card.add_argument("--no-log", action="store_true")
     card.add_argument("--state-json")
     for each in (package, card):
         each.add_argument("--root", required=True)

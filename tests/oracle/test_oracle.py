@@ -249,7 +249,8 @@ class StationCheck:
             [self.path, "--enrol", s["name"], "--model", s["model"], "--slots", str(s["slots"]),
              "--supply", ":".join(str(n) for n in s["supply"]), "--enrolment",
              str(s["enrolment"]), "--root", root, "--state", self.state] +
-            (["--own-supply-ok"] if s["own_supply_ok"] else []), capture_output=True, check=False)
+            (["--own-supply-ok"] if s["own_supply_ok"] else []) +
+            (["--no-log"] if s["no_log"] else []), capture_output=True, check=False)
         if done.returncode:
             raise SystemExit(f"station-check --enrol: {done.stderr.decode()}")
 

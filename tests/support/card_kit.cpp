@@ -71,7 +71,9 @@ Bytes log_of(const format::CardId& card, std::uint32_t log_records) {
 std::vector<fat32::Node> tree_of(const std::map<std::string, Bytes>& files) {
   std::vector<fat32::Node> root;
   fat32::Node folder{"CARDSEAL", "", true, 0, {}};
-  folder.children.push_back({"LOG.CSV", "", false, files.at("CARDSEAL/LOG.CSV").size(), {}});
+  if (const auto log = files.find("CARDSEAL/LOG.CSV"); log != files.end()) {
+    folder.children.push_back({"LOG.CSV", "", false, log->second.size(), {}});
+  }
   for (const auto& [path, bytes] : files) {
     const std::string name = path.substr(path.find('/') + 1);
     if (path == name) {
@@ -387,13 +389,17 @@ void CardKit::build_texts() {
     files[path + ".S01"] = sign(allotment_signer, "allotment", files[path + ".TXT"]);
   }
   files["README.TXT"] = {'r', 'e', 'a', 'd', '\n'};
-  files["CARDSEAL/LOG.CSV"] = log_of(allotment.card, log_records);
+  if (log_records != 0) {
+    files["CARDSEAL/LOG.CSV"] = log_of(allotment.card, log_records);
+  } else {
+    files[std::string(format::no_log_path)] = {'n', 'o', 'n', 'e', '\n'};
+  }
 }
 
-void CardKit::fill_index(const format::LogExtent& log) {
+void CardKit::fill_index(const format::Maybe<format::LogExtent>& log) {
   format::CardIndex sealed = index;
   sealed.owner = owner();
-  sealed.log.set(log);
+  sealed.log = log;
   sealed.packages = {};
   sealed.allotments = {};
   sealed.files = {};
@@ -417,8 +423,11 @@ Card CardKit::build() {
   files.clear();
   build_texts();
   const fat32::VolumePlan draft = plan_of(files, partitioned);
-  const fat32::Extent log = draft.find("CARDSEAL/LOG.CSV")->extent;
-  fill_index({log.first_lba, log.sector_count});
+  format::Maybe<format::LogExtent> log;
+  if (const fat32::PlannedFile* file = draft.find("CARDSEAL/LOG.CSV")) {
+    log.set({file->extent.first_lba, file->extent.sector_count});
+  }
+  fill_index(log);
   files["CARDSEAL/CARD.TXT"] = index_text;
   files["CARDSEAL/CARD.S01"] = sign(index_signer, "card", index_text);
   if (on_card) {

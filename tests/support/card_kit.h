@@ -105,7 +105,7 @@ public:
   std::vector<format::Allotment> more_allotments; // A02 and so on, filled in and signed likewise
   format::CardIndex index; // everything but card id, root version and trust sequence is filled in
   Who index_signer = Who::allot;
-  std::uint32_t log_records = 127;
+  std::uint32_t log_records = 127; // 0: a card without a log, signed as such
   bool partitioned = false;
   bool with_list = true;
   std::vector<SignedRoot> next_roots; // the card carries all roots when there are any
@@ -137,7 +137,7 @@ private:
   void build_roots();
   void build_withdrawals();
   void build_texts();
-  void fill_index(const format::LogExtent& log);
+  void fill_index(const format::Maybe<format::LogExtent>& log);
 };
 
 // The package's container around these entries, in order.

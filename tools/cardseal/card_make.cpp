@@ -72,8 +72,9 @@ Try<void> write(io::System& system, const card::Card& card, const CardMakeOption
 void account(const card::Card& card, const std::vector<card::CardJob>& jobs,
              const CardMakeOptions& options) {
   say(fmt::format("card      {}  {}", options.output,
-                  card.plain ? "plain firmware file; the station checks nothing"
-                             : "signed package"));
+                  card.plain    ? "plain firmware file; the station checks nothing"
+                  : card.logged ? "signed package"
+                                : "signed package; the station writes no log"));
   for (std::size_t i = 0; i < jobs.size(); ++i) {
     const format::Allotment& a = card.allotments[i].allotment;
     if (jobs.size() > 1) {

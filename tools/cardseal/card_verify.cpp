@@ -66,6 +66,9 @@ void print_content(const card::CardReport& report) {
                     several ? fmt::format(" of {}", of->package.manifest.title.view()) : "",
                     a.work_order.view()));
   }
+  if (format::works_without_log(*report.index)) {
+    say("log        none, as signed: results come back as a hand tally");
+  }
 }
 
 void print_log(const runlog::LogFile& log) {

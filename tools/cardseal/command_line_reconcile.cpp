@@ -7,8 +7,8 @@ namespace {
 
 void add_tally(CLI::App* app, TallyOptions& tally) {
   CLI::Option* card = app->add_option("--tally", tally.card,
-                                      "instead of a log: id of a card whose station reads plain "
-                                      "files and writes no log, for what two people counted");
+                                      "instead of a log: id of a card whose station writes none, "
+                                      "for what two people counted");
   const auto add = [&](CLI::Option* option) {
     option->needs(card);
     return option;

@@ -163,8 +163,8 @@ Try<runlog::Tally> tally_of(const TallyOptions& options) {
   return tally;
 }
 
-// The card's package; null when none is named. Facts tell whether any of its stations reads plain
-// files; which model a card was made for, the register does not know.
+// The card's package; null when none is named. Facts tell whether any of its stations writes no
+// log; which model a card was made for, the register does not know.
 Try<std::unique_ptr<package::Package>> package_of(const TallyOptions& options,
                                                   const AllotmentRow& row) {
   if (options.package.empty()) {
@@ -182,9 +182,12 @@ Try<std::unique_ptr<package::Package>> package_of(const TallyOptions& options,
     error.hint = "name that one";
     return Unexpected(std::move(error));
   }
-  if (package.facts.plain_files.view().empty()) {
+  const auto stations = package.facts.stations.view();
+  if (std::ranges::all_of(stations, [](const format::StationFacts& station) {
+        return station.reads == format::StationReads::signed_package;
+      })) {
     error.code = "tally-logged";
-    error.what = "no station of this package reads plain files, so all of them write a log";
+    error.what = "all stations of this package write a log";
     error.found = "a tally";
     error.expected = "the card, its image or its LOG.CSV";
     error.hint = "read the card: cardseal reconcile card.img --register ...";

@@ -77,6 +77,7 @@ Try<format::StateHead> head_from(const EnrolOptions& options) {
   head.model.set(options.model);
   head.slots = options.slots == 32 ? 0xFFFF'FFFFU : (std::uint32_t{1} << options.slots) - 1;
   head.own_supply_ok = options.own_supply_ok;
+  head.no_log = options.no_log;
   head.enrolment = options.enrolment;
   return head;
 }

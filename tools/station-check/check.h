@@ -16,6 +16,7 @@ struct EnrolOptions {
   std::uint32_t slots = 1; // how many; the first is slot 1
   std::string supply;      // LOW:HIGH:STEP, millivolts
   bool own_supply_ok = false;
+  bool no_log = false;
   std::uint32_t enrolment = 1;
   std::string root;
   std::string state;

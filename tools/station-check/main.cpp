@@ -53,6 +53,9 @@ void add_options(CLI::App& app, Options& o) {
   app.add_flag("--own-supply-ok", o.enrol.own_supply_ok,
                "it can work boards that bring their own supply")
       ->needs(enrol);
+  app.add_flag("--no-log", o.enrol.no_log,
+               "it writes nothing on a card: it takes cards without a log, and no others")
+      ->needs(enrol);
   app.add_option("--enrolment", o.enrol.enrolment, "number of this enrolment, never used before")
       ->needs(enrol);
   for (const char* name : {"--model", "--slots", "--supply", "--enrolment"}) {

@@ -289,7 +289,7 @@ TEST_CASE("bytes that no writer makes are not loaded") {
                                                                    {16, 6},
                                                                    {30, 'x'},
                                                                    {50, 2},
-                                                                   {51, 1},
+                                                                   {51, 2},
                                                                    {72, 0x21},
                                                                    {84, 5},
                                                                    {85, 9},

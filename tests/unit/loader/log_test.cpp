@@ -508,3 +508,62 @@ TEST_CASE(
   kit.log_records = 6 * 200;
   cut_every_write(kit, 200);
 }
+
+namespace {
+
+// A card of the kit for a station, both with a log or without one; the reason.
+int reason_for(bool card_logs, bool station_logs) {
+  CardKit kit;
+  kit.log_records = card_logs ? 127 : 0;
+  Bench bench(kit);
+  format::StateHead head = Bench::head_of(kit);
+  head.no_log = !station_logs;
+  bench.enrol(kit, head);
+  return static_cast<int>(bench.admit().fault);
+}
+
+} // namespace
+
+TEST_CASE("a station that writes no log takes only cards that are meant so") {
+  CHECK(reason_for(true, true) == 0);
+  CHECK(reason_for(false, false) == 0);
+  CHECK(reason_for(false, true) == 508);
+  CHECK(reason_for(true, false) == 508);
+  CardKit kit; // a card without a log that nobody signed as one, as a plain one is
+  kit.on_index = [](format::CardIndex& i) { i.log = {}; };
+  Bench bench(kit);
+  format::StateHead head = Bench::head_of(kit);
+  head.no_log = true;
+  bench.enrol(kit, head);
+  CHECK(static_cast<int>(bench.admit().fault) == 508);
+}
+
+TEST_CASE("without a log units are taken and slots stopped, and neither card nor note is written") {
+  CardKit kit;
+  kit.log_records = 0;
+  kit.manifest.stop_after = 2;
+  LogBench bench(kit);
+  format::StateHead head = Bench::head_of(kit);
+  head.no_log = true;
+  bench.bench.enrol(kit, head);
+  REQUIRE(bench.power_on().ok());
+  std::uint64_t first = 0;
+  for (int cycle = 0; cycle < 2; ++cycle) {
+    REQUIRE(bench.log->begin_cycle(0x3, 3300, first).ok());
+    CHECK(bench.end(1, "GOOD").ok());
+    CHECK(bench.end(2, "VERIFY").ok());
+    REQUIRE(bench.log->begin_again(2, 3300).ok());
+    CHECK(bench.end(2, "VERIFY").ok());
+  }
+  CHECK(bench.log->stopped_slots() == 0x2);
+  CHECK(static_cast<int>(bench.log->begin_cycle(0x2, 3300, first).fault) == 613);
+  CHECK(bench.log->begin_again(1, 3300).fault == Fault::text_form); // that board is good
+  const std::uint32_t left = bench.bench.station->units_left();
+  CHECK(left == kit.allotment.units - 4);
+  CHECK(bench.card_writes == 0);
+  CHECK(bench.note_writes == 0);
+  REQUIRE(bench.power_on().ok()); // it goes on where it stopped
+  CHECK(bench.bench.station->units_left() == left);
+  REQUIRE(bench.log->begin_cycle(0x1, 3300, first).ok());
+  CHECK(first == kit.allotment.first + 4);
+}

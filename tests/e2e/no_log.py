@@ -1,0 +1,122 @@
+#!/usr/bin/python3
+"""A station that checks every signature and writes nothing on the card, its write-protect tab on: card and
+station must agree on it, and results come back as what two people counted."""
+
+import os
+import shutil
+import subprocess
+import tempfile
+import unittest
+from pathlib import Path
+
+from world import World, change_byte, main, run, tool
+
+STATION_SIM = os.environ.get("STATION_SIM", "station-sim")
+PARTITION = 8192 * 512  # bytes before it
+UNITS = 12
+
+
+class NoLog(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        folder = tempfile.TemporaryDirectory(prefix="cardseal-nolog-")
+        cls.addClassCleanup(folder.cleanup)
+        cls.world = world = World(Path(folder.name) / "world").make_owner()
+        small = ("profiles/row-six.xml", 'cluster-sectors="8" mbr="yes" max-sectors="3842048"',
+                 'cluster-sectors="1" mbr="yes" max-sectors="100000"')  # soon copied
+        world.make_package("logged.crp", world.copy_release("logged", small))
+        world.make_package("frost.crp", world.copy_release("release", small, (
+            "profiles/row-six.xml", 'reads="signed-package"', 'reads="signed-no-log"')))
+        world.must("serial", "new", "desk.register", "--root", "owner.root")
+        for station in ("orchard-1", "orchard-2"):
+            world.must("serial", "enrol", "desk.register", "--station", station)
+        cls.make("frost.crp", "card.img", "orchard-1", "WO-1")
+        cls.make("logged.crp", "logged.img", "orchard-1", "WO-2")
+        world.enrol("writes.state")
+        world.enrol("silent.state", "--no-log")
+
+    @classmethod
+    def make(cls, package, output, station, order):
+        cls.world.must("card", "make", package, "--root", "owner.root", "--trust", "owner.trust",
+                       *cls.world.key("desk"), "--register", "desk.register", "--station", station,
+                       "--model", "row-six", "--units", UNITS, "--work-order", order, "-o", output,
+                       "--sheet", f"{output}.txt")
+
+    def ran(self, *arguments, code=0):
+        said = self.world.run(*arguments)
+        self.assertEqual(code, said.returncode, said.stdout + said.stderr)
+        return said.stdout + said.stderr
+
+    def test_the_card_is_sound_has_no_log_and_says_so_to_people(self):
+        self.assertIn("log        none, as signed",
+                      self.ran("card", "verify", "card.img", "--root", "owner.root"))
+        self.assertNotIn("log        none", self.ran("card", "verify", "logged.img", "--root", "owner.root"))
+        mtype = tool(self, "mtype", "mtools")
+        at = f"{self.world.path('card.img')}@@{PARTITION}"
+        note = subprocess.check_output([mtype, "-i", at, "::/CARDSEAL/NOLOG.TXT"], text=True)
+        self.assertIn("no run log", note)
+        self.assertNotEqual(0, subprocess.run([mtype, "-i", at, "::/CARDSEAL/LOG.CSV"],
+                                              capture_output=True, check=False).returncode)
+        sheet = self.world.path("card.img.txt").read_text(encoding="ascii")
+        self.assertIn("write-protect tab on: the station writes nothing on it", sheet)
+        self.assertIn("HAND TALLY", sheet)
+        self.assertNotIn("writes its log", sheet)
+        self.assertIn("write-protect tab off", self.world.path("logged.img.txt").read_text(encoding="ascii"))
+
+    def test_station_and_card_must_agree(self):
+        for card, state, reason in (("card.img", "silent.state", 0), ("logged.img", "writes.state", 0),
+                                    ("card.img", "writes.state", 508), ("logged.img", "silent.state", 508)):
+            said = self.world.judge(card, state)
+            with self.subTest(card=card, state=state):
+                self.assertEqual(1 if reason else 0, said.returncode, said.stdout + said.stderr)
+                self.assertEqual(reason != 0, "508" in said.stdout)
+
+    def test_the_note_is_signed(self):
+        shutil.copy(self.world.path("card.img"), self.world.path("changed.img"))
+        content = self.world.path("changed.img").read_bytes()
+        at = content.index(b"This card has no run log")
+        change_byte(self.world.path("changed.img"), at)
+        self.ran("card", "verify", "changed.img", "--root", "owner.root", code=1)
+        self.assertIn("507", self.world.judge("changed.img", "silent.state").stdout)
+
+    def test_units_are_spent_on_a_card_that_nothing_writes_to(self):
+        shutil.copy(self.world.path("silent.state"), self.world.path("work.state"))
+        card = self.world.path("card.img")
+        before = card.read_bytes()
+        def work():
+            return run(STATION_SIM, "card.img", "--state", "work.state", "--cycles", "1",
+                       cwd=self.world.folder)
+        card.chmod(0o444)
+        for left in (UNITS - 6, 0):
+            said = work()
+            self.assertEqual(0, said.returncode, said.stdout + said.stderr)
+            self.assertIn(f"{left} units left", said.stdout)
+        self.assertIn("395", self.world.judge("card.img", "work.state").stdout)
+        self.assertEqual(before, card.read_bytes())
+
+    def test_results_come_back_as_a_tally(self):
+        self.make("frost.crp", "tally.img", "orchard-2", "WO-3")
+        said = self.ran("reconcile", "tally.img", "--register", "desk.register", code=65)
+        self.assertIn("--tally", said)
+        verified = self.ran("card", "verify", "tally.img", "--root", "owner.root")
+        card = verified.split("card ", 1)[1].split()[0]
+        tally = ["reconcile", "--register", "desk.register", "--tally", card, "--issued", UNITS, "--good",
+                 UNITS, "--scrap", 0, "--counter", "100:112", "--initials", "AB:CD", "--package"]
+        self.assertIn("another package", self.ran(*tally, "logged.crp", code=78))
+        said = self.ran(*tally, "frost.crp", "-o", "tally.html")
+        self.assertIn(f"{UNITS} good", said)
+        page = self.world.path("tally.html").read_text(encoding="utf-8")
+        self.assertIn("The station of this card writes no log", page)
+        self.ran("review", "tally.img", "--root", "owner.root", "-o", "sheet.html")
+        page = self.world.path("sheet.html").read_text(encoding="utf-8")
+        self.assertIn("writes nothing on it", page)
+        self.assertNotIn("writes its log", page)
+        self.assertNotIn("checks nothing", page)
+        traced = self.ran("trace", f"FN{2 * UNITS + 1:06}", "--register", "desk.register", "--package",
+                          "frost.crp")
+        self.assertIn("WO-3", traced)
+        self.assertIn("good", traced)
+
+
+if __name__ == "__main__":
+    main()
