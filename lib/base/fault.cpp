@@ -183,7 +183,9 @@ constexpr FaultText texts[] = {
     {Fault::card_digest, "FILE CHANGED", "a file's bytes are not the ones that were signed",
      remake},
     {Fault::card_log, "LOG EXTENT",
-     "the run log does not lie where the signed index says, or the station writes none", remake},
+     "the run log does not lie where the signed index says, or card and station disagree on having "
+     "one",
+     remake},
     {Fault::card_empty, "NO WORK", "the card holds no work for this station", ask_release},
     {Fault::image_block, "BLOCK CHANGED", "a block of the image is not the approved one", remake},
     {Fault::card_list, "CARD INDEX", "the card index names a package or allotment in a wrong way",

@@ -97,7 +97,7 @@ Try<Asked> asked_of(const SetInput& in) {
     if (!request) {
       return Unexpected(std::move(request).error());
     }
-    asked.judged.push_back(std::move(*judged));
+    asked.judged.push_back(*judged);
     asked.requests.push_back(std::move(*request));
   }
   return asked;
@@ -180,9 +180,8 @@ Try<Rehearsed> reserve(registry::Register& numbers, const SetInput& in, const As
     out.first = std::move(*planned);
     return answer;
   };
-  Try<void> within = check_deviations(numbers, in, false);
-  if (!within) {
-    return Unexpected(std::move(within).error());
+  if (const Try<void> within = check_deviations(numbers, in, false); !within) {
+    return Unexpected(within.error());
   }
   Try<registry::Register::GivenCards> given = numbers.reserve_together(asked.requests, look);
   return given ? Try<Rehearsed>(std::move(out)) : Unexpected(std::move(given).error());
@@ -213,7 +212,7 @@ Try<void> check_newest(registry::Register& numbers, Newest& newest) {
 
 Try<void> make_one(registry::Register& numbers, const MakeInput& in, Try<Card> card, Newest& newest,
                    const SetCard& each, std::size_t index, const WriteCard& write) {
-  Try<void> done = card ? sign_card(in, *card) : Unexpected(std::move(card).error());
+  Try<void> done = card ? sign_card(in, *card) : Unexpected(card.error());
   for (std::size_t job = 0; job < each.given.size() && done; ++job) {
     const SealedAllotment& sealed = card->allotments[job];
     const auto keep = [&](bool is_newest) -> Try<void> {

@@ -136,6 +136,17 @@ std::string stem_of(std::string_view path) {
   return std::string(path.substr(0, path.rfind('.')));
 }
 
+// What stands there is ours: a plain file could be taken for it.
+Try<void> check_plain_folder(const CardJob& job) {
+  const format::PlainFileFacts* plain = find_plain_file(job.package().facts, job.order.model);
+  if (plain == nullptr || !plain->path.view().starts_with("CARDSEAL/")) {
+    return {};
+  }
+  return Unexpected(config_error("plain-folder", "a plain file has no place in the folder CARDSEAL",
+                                 std::string(plain->path.view()), "any other folder",
+                                 "correct the station profile, and pack and sign again"));
+}
+
 Try<void> check_plain_names(const CardJob& a, const CardJob& b) {
   const format::PlainFileFacts* one = find_plain_file(a.package().facts, a.order.model);
   const format::PlainFileFacts* other = find_plain_file(b.package().facts, b.order.model);
@@ -239,7 +250,7 @@ Try<std::vector<const format::StationFacts*>> models_of(const MakeInput& in) {
       return Unexpected(config_error(
           "station-model-differs", "two packages say different things of this model's cards",
           both(in.jobs.front(), job),
-          "the same partition, cluster size, size and label in both station profiles",
+          "the same reads, partition, cluster size, size and label in both station profiles",
           "pack them with one station profile, or make a card for each"));
     }
   }
@@ -276,13 +287,18 @@ Try<void> check_job(const MakeInput& in, const CardJob& work, const format::Stat
                             "set plain-file in the release, and have quality sign with "
                             "--plain-file"});
   }
-  if (plain && allotment.numbers != format::Numbers::fresh) {
-    return Unexpected(config_error(
-        "plain-numbers", "a station that reads plain files can't tell which number a board has",
-        std::string(work.order.model.view()), "a station that reads signed packages",
-        "name one that does; or rework the boards with new numbers"));
+  if (station.reads != format::StationReads::signed_package &&
+      allotment.numbers != format::Numbers::fresh) {
+    return Unexpected(
+        config_error(plain ? "plain-numbers" : "no-log-numbers",
+                     plain ? "a station that reads plain files can't tell which number a board has"
+                           : "without a log nobody can tell which of the card's boards were worked",
+                     std::string(work.order.model.view()),
+                     "a station that reads signed packages and writes a log",
+                     "name one that does; or rework the boards with new numbers"));
   }
-  return check_one_slot(work, allotment);
+  Try<void> placed = check_plain_folder(work);
+  return placed ? check_one_slot(work, allotment) : std::move(placed);
 }
 
 Try<void> check_together(const MakeInput& in,

@@ -174,7 +174,7 @@ Try<format::CardIndex> index_of(const MakeInput& in, const Card& card,
   index.card_id = in.jobs.front().order.card_id;
   index.root_version = in.root.root.version;
   index.trust_sequence = in.trust.list.sequence;
-  if (card.logged) {
+  if (card.has_log()) {
     const fat32::PlannedFile* log = plan.find(log_path);
     index.log.set({log->extent.first_lba, log->extent.sector_count});
   }
@@ -224,19 +224,18 @@ Try<void> plan_files(const MakeInput& in, const format::StationFacts& station, C
   add(card.files, index_path, bytes_of("?"));
   add(card.files, index_signature_path, crypto::Signature{});
   Try<fat32::VolumePlan> draft = fat32::plan_volume(options, tree_of(card.files));
-  Try<format::CardIndex> index =
-      draft ? index_of(in, card, *draft) : Unexpected(std::move(draft).error());
-  Try<io::Bytes> text = index ? seal::spell(*index) : Unexpected(std::move(index).error());
+  Try<format::CardIndex> index = draft ? index_of(in, card, *draft) : Unexpected(draft.error());
+  Try<io::Bytes> text = index ? seal::spell(*index) : Unexpected(index.error());
   if (!text) {
     return Unexpected(std::move(text).error());
   }
-  card.index = std::move(*index);
+  card.index = *index;
   find(card, index_path)->content = std::move(*text);
   Try<fat32::VolumePlan> plan = fat32::plan_volume(options, tree_of(card.files));
   if (!plan) {
     return Unexpected(std::move(plan).error());
   }
-  if (card.logged && !(plan->find(log_path)->extent == draft->find(log_path)->extent)) {
+  if (card.has_log() && !(plan->find(log_path)->extent == draft->find(log_path)->extent)) {
     return Unexpected(our_fault("log-moved", "the log moved while the card was planned"));
   }
   card.plan = std::move(*plan);
@@ -276,7 +275,9 @@ std::vector<SheetInput> sheets_of(const MakeInput& in,
   for (std::size_t i = 0; i < in.jobs.size(); ++i) {
     const CardJob& job = in.jobs[i];
     const format::PlainFileFacts* plain =
-        card.plain ? find_plain_file(job.package().facts, job.order.model) : nullptr;
+        card.reads == format::StationReads::plain_file
+            ? find_plain_file(job.package().facts, job.order.model)
+            : nullptr;
     sheets.push_back({job.package(), job.order, *stations[i], plain,
                       card.allotments[i].allotment.enabled_slots});
   }
@@ -303,8 +304,11 @@ Try<std::uint32_t> slots_of(const package::Package& package, const CardOrder& or
 
 Try<Card> make_card(const MakeInput& in) {
   Try<Card> card = plan_card(in);
-  Try<void> signed_whole = card ? sign_card(in, *card) : Unexpected(std::move(card).error());
-  return signed_whole ? std::move(card) : Unexpected(std::move(signed_whole).error());
+  Try<void> signed_whole = card ? sign_card(in, *card) : Unexpected(card.error());
+  if (!signed_whole) {
+    return Unexpected(std::move(signed_whole).error());
+  }
+  return card;
 }
 
 // Digests of the signatures are in the index, so it is spelled anew; digests are all as long.
@@ -331,8 +335,7 @@ Try<Card> plan_card(const MakeInput& in) {
     return Unexpected(std::move(fits).error());
   }
   Card card;
-  card.plain = stations->front()->reads == format::StationReads::plain_file;
-  card.logged = stations->front()->reads == format::StationReads::signed_package;
+  card.reads = stations->front()->reads;
   for (std::size_t i = 0; i < in.jobs.size(); ++i) {
     Try<SealedAllotment> sealed = seal_allotment(in, in.jobs[i], *(*stations)[i]);
     if (!sealed) {
@@ -343,10 +346,10 @@ Try<Card> plan_card(const MakeInput& in) {
   if (Try<void> files = collect(in, sheets_of(in, *stations, card), card); !files) {
     return Unexpected(std::move(files).error());
   }
-  if (!card.plain && !card.logged) {
+  if (card.reads == format::StationReads::signed_no_log) {
     add(card.files, format::no_log_path, bytes_of(no_log_note));
   }
-  if (card.logged) {
+  if (card.has_log()) {
     const format::CardId& id = in.jobs.front().order.card_id;
     add(card.files, log_path, empty_log(id, log_sectors(units_of(in))));
   }

@@ -38,8 +38,8 @@ struct Card {
   format::CardIndex index;
   std::vector<SealedAllotment> allotments; // of the jobs, in their order
   std::string setup_sheet;
-  bool plain = false;  // for a station that reads only plain firmware files
-  bool logged = false; // its station writes a log: else results come back as a hand tally
+  format::StationReads reads = format::StationReads::signed_package; // the card's station
+  bool has_log() const { return reads == format::StationReads::signed_package; }
 };
 
 // What the card is like follows from the station's model in the packages' facts. Refused as a

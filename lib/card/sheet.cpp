@@ -378,10 +378,17 @@ Try<void> put_plain_serials(Lines& lines, const SheetInput& in) {
   return {};
 }
 
-void put_tally(Lines& lines, bool serials) {
+void put_tally(Lines& lines, bool serials, bool by_loader) {
   lines.put("HAND TALLY (return with the card)");
   lines.put("  boards issued ______  good ______  scrap ______");
-  lines.put("  counter before ______  after ______   initials ______ / ______");
+  if (by_loader) { // it takes units before the first byte goes to a board
+    lines.put("  units taken, by the station: before ______  after ______");
+    lines.put("  initials ______ / ______");
+    lines.put("  If it lost power or took units for empty slots, they are taken all the same:");
+    lines.put("  put the boards of that cycle aside, with a note; the desk settles them.");
+  } else {
+    lines.put("  counter before ______  after ______   initials ______ / ______");
+  }
   if (serials) {
     lines.put("  serials of all scrapped boards: ________________________________________");
     lines.put("  ____________________________________________________________________________");
@@ -417,7 +424,7 @@ Try<void> put_how(Lines& lines, const SheetInput& in, const Place& place) {
     put_signed_steps(lines, in, place);
     if (!is_logged(in)) {
       lines.put("");
-      put_tally(lines, in.package.manifest.scheme.present);
+      put_tally(lines, in.package.manifest.scheme.present, true);
     }
     return {};
   }
@@ -427,7 +434,7 @@ Try<void> put_how(Lines& lines, const SheetInput& in, const Place& place) {
     return serials;
   }
   lines.put("");
-  put_tally(lines, in.package.manifest.scheme.present);
+  put_tally(lines, in.package.manifest.scheme.present, false);
   return {};
 }
 

@@ -33,7 +33,8 @@ Error plain_error(const char* code, const char* what) {
 }
 
 Error no_plain_file() {
-  return plain_error("plain-file-missing", "there is neither a run log nor a plain firmware file");
+  return plain_error("plain-file-missing",
+                     "there is no run log, no word that there is none, and no plain firmware file");
 }
 
 class Verifier {

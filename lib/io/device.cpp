@@ -219,10 +219,10 @@ Device::~Device() {
   }
 }
 
-Try<Device> Device::open(System& system, const Path& path) {
-  const Sys<int> file = system.open(path, Open::device, 0);
+Try<Device> Device::open(System& system, const Path& path, Open how) {
+  const Sys<int> file = system.open(path, how, 0);
   if (!file) {
-    return Unexpected(error_from(file.error(), path, "write"));
+    return Unexpected(error_from(file.error(), path, how == Open::read ? "read" : "write"));
   }
   const Sys<Stat> status = system.stat(*file);
   if (!status) {

@@ -52,7 +52,8 @@ bool is_same_medium(const DeviceFacts& device, const Path& file);
 // Opened for writing; held exclusively when it is a block device.
 class Device {
 public:
-  static Try<Device> open(System& system, const Path& path);
+  // `how`: Open::device, or Open::read for one that is never written to.
+  static Try<Device> open(System& system, const Path& path, Open how = Open::device);
   Device(Device&& other) noexcept;
   Device& operator=(Device&&) = delete;
   ~Device();

@@ -240,7 +240,8 @@ cardseal_outcome cardseal_get_job(cardseal_loader* loader, uint16_t index, cards
 
 /* Judges job `index` unless it was the last one judged, and opens the run log for it: the last
  * record of a cut cycle is written again here. `entered` may be null. 395: every unit was started;
- * the last record was written again and there is nothing else to do. 106: a word of `entered`. */
+ * the last record was written again, where there is a log, and there is nothing else to do. 106: a
+ * word of `entered`. */
 cardseal_outcome cardseal_select(cardseal_loader* loader, uint16_t index,
                                  const cardseal_entered* entered);
 
@@ -270,9 +271,10 @@ cardseal_outcome cardseal_unit_bytes(const cardseal_loader* loader, uint64_t ord
 
 /* Takes a unit for every slot of `slots` (bit 0 is slot 1) and, with serials, the ordinals from
  * `*first_ordinal` on, the lowest slot first. When it returns 0 this is in the station's memory and
- * a record of each board is on the card; only then may a byte go to a board. What was taken is
- * spent, whatever happens. `supply_mv`: as measured. 394, 395, 603, 611, 613: nothing was taken.
- * 612: taken, and no byte may go to a board. */
+ * a record of each board is on the card (of a station that writes no log, in its memory alone);
+ * only then may a byte go to a board. What was taken is spent, whatever happens. `supply_mv`: as
+ * measured. 394, 395, 603, 611, 613: nothing was taken. 612: taken, and no byte may go to a board.
+ */
 cardseal_outcome cardseal_begin_cycle(cardseal_loader* loader, uint32_t slots, uint16_t supply_mv,
                                       uint64_t* first_ordinal);
 

@@ -256,11 +256,8 @@ format::LogRecord RunLog::probe() const {
 
 Outcome RunLog::put(std::uint8_t slot, const format::LogWord& outcome, std::uint16_t supply_mv,
                     std::uint32_t duration_ms) {
-  if (!writes()) {
-    return done;
-  }
   const format::LogExtent& log = station_.job().log;
-  if (next_ >= log.count) { // whatever was promised: not beyond it
+  if (writes() && next_ >= log.count) { // whatever was promised: not beyond it
     open_ = false;
     return refuse(Fault::log_full, log.first + log.count);
   }
@@ -270,6 +267,9 @@ Outcome RunLog::put(std::uint8_t slot, const format::LogWord& outcome, std::uint
   format::LogNote note;
   if (!format::render_log_record(r, note.sector)) {
     return refuse(Fault::text_form);
+  }
+  if (!writes()) {
+    return done;
   }
   r.chain = chain_ = chained(chain_, note.sector);
   format::render_log_record(r, note.sector);

@@ -40,6 +40,8 @@ class Out {
 public:
   explicit Out(Take take)
       : take_(std::move(take)), writer_(archive_write_new(), archive_write_free) {}
+  Out(const Out&) = delete; // libarchive has the address of `take_`
+  Out& operator=(const Out&) = delete;
 
   bool open() {
     archive_write_set_format_ustar(writer_.get());
@@ -133,6 +135,11 @@ Try<void> copy_all(ByteView bytes, Out& out) {
 
 Try<io::Bytes> write_container(const std::vector<Entry>& entries) {
   io::Bytes bytes;
+  std::size_t most = 2 * format::tar_block;
+  for (const Entry& entry : entries) {
+    most += entry.content.size() + 2 * format::tar_block;
+  }
+  bytes.reserve(most); // nothing may be thrown through libarchive
   Out out([&bytes](ByteView more) { bytes.insert(bytes.end(), more.begin(), more.end()); });
   bool good = out.open();
   for (const Entry& entry : entries) {
@@ -149,8 +156,8 @@ Try<void> same_when_written_again(ByteView bytes, const std::string& file) {
     same = same && piece.size() <= rest.size() && equal(piece, rest.first(piece.size()));
     rest = rest.subspan(std::min(piece.size(), rest.size()));
   });
-  if (Try<void> copied = copy_all(bytes, out); !copied) {
-    Error error = std::move(copied).error();
+  if (const Try<void> copied = copy_all(bytes, out); !copied) {
+    Error error = copied.error();
     error.place.file = file;
     return Unexpected(std::move(error));
   }

@@ -1,5 +1,5 @@
 // Writing a container through libarchive. What it writes is the one form that
-// format/container.h demands; a test and `write_container` itself hold it to that.
+// format/container.h demands; a test holds it to that.
 #pragma once
 
 #include <string>

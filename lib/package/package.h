@@ -75,7 +75,7 @@ Judgement judge_bytes(ByteView bytes, const seal::OwnerRoot& root, const format:
 Error refusal(const Outcome& outcome, std::string file);
 
 // A package that was judged and found good. What builds on one takes this: it can't be one that
-// nobody looked at, and none is looked at twice. Refers to the package.
+// nobody looked at, and is looked at once for all that is built in one go. Refers to the package.
 class Judged {
 public:
   static Try<Judged> of(const Package& package, const seal::OwnerRoot& root,

@@ -12,8 +12,9 @@ Try<void> put_card(Fields& page, const CardInput& input);
 Try<void> put_code(Fields& page, const CardInput& input, CodeKind kind);
 // What to do for each number that a station can show, grouped by whom to ask.
 void put_refusals(Fields& page);
-// Every setting to key in at a station that reads plain files; nothing on a signed card.
 bool is_signed_card(const format::CardIndex& index); // else its station reads plain files
+// Every setting to key in at a station that reads plain files; on a signed card whether it has a
+// log.
 Try<void> put_plain(Fields& page, const CardInput& input);
 
 } // namespace cardseal::page

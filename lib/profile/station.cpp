@@ -139,7 +139,7 @@ std::string with_digits(std::string name) {
 // 8.3 in upper case, with or without an extension.
 std::string read_dos_name(const xml::Element& element, bool extension) {
   const char* attribute = extension ? "name" : "folder";
-  const std::string stated(element.raw(attribute));
+  std::string stated(element.raw(attribute));
   const std::string name = extension ? with_digits(stated) : stated;
   const std::size_t dot = name.find('.');
   const bool ok = dot == std::string::npos
@@ -241,6 +241,10 @@ PlainFile read_plain_file(const xml::Element& element) {
   file.name = read_dos_name(element, true);
   if (element.has("folder")) {
     file.folder = read_dos_name(element, false);
+    if (file.folder == "CARDSEAL") {
+      element.refuse("folder", "the card's own files stand there", file.folder, "any other folder",
+                     "write it as the station's manual does");
+    }
   }
   file.format = element.choice("format", formats);
   read_hex_layout(element, file);

@@ -75,7 +75,7 @@ private:
 
   Placed by_log(const Given& given, const UnitLog& log, bool final, std::uint64_t unit) const {
     if (!log.present()) {
-      return {List::possibly, "no log of its card was given"};
+      return {List::possibly, "no log of its card was given, or its station writes none"};
     }
     if (!log.tells_units()) {
       return {List::possibly, "its card's boards have no serials, so records can't be told apart"};

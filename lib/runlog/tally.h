@@ -1,5 +1,7 @@
-// The way back from a station that reads plain files and writes no log: what two people counted, as
-// the set-up sheet asks for it.
+// The way back from a station that writes no log: what two people counted, as the set-up sheet asks
+// for it. The counter is of boards at a station that reads plain files; at one that checks
+// signatures it is of units taken, which a power cut takes too: where it differs from what came
+// back, nobody knows which numbers the boards have, and none is good.
 #pragma once
 
 #include <array>

@@ -757,6 +757,11 @@ std::string json_of(const card::CardReport& report, const runlog::LogFile* log) 
                   {"broken", log->broken},
                   {"whole", log->whole()}};
   }
+  if (report.index) {
+    out["results"] = report.index->log.present ? "log" : "tally";
+    out["signatures_checked_by_station"] =
+        report.index->log.present || format::works_without_log(*report.index);
+  }
   out["sound"] = report.sound();
   out["touched"] = report.touched();
   const bool content_good = report.sound() || report.touched();

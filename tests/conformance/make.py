@@ -34,7 +34,8 @@ EACH = 3     # cases of each reason that no known case gives
 GOOD = ("card: a good card", "card: a good card in a partition", "card: no serials",
         "card: a date code", "card: a newer list met before", "card: engineering",
         "card: supply from the board", "card: verified at the lowest and the highest",
-        "card: eight withdrawals", "card: an alphabet and a reflected CRC")
+        "card: eight withdrawals", "card: an alphabet and a reflected CRC",
+        "card: a station without a log")
 # Reasons that a card and a memory in files can't show, and why.
 NOT_SHOWN = {**mutants.UNREACHED, 603: "needs a memory that can't be written"}
 HEAD = """\

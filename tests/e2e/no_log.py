@@ -2,6 +2,7 @@
 """A station that checks every signature and writes nothing on the card, its write-protect tab on: card and
 station must agree on it, and results come back as what two people counted."""
 
+import json
 import os
 import shutil
 import subprocess
@@ -71,6 +72,32 @@ class NoLog(unittest.TestCase):
                 self.assertEqual(1 if reason else 0, said.returncode, said.stdout + said.stderr)
                 self.assertEqual(reason != 0, "508" in said.stdout)
 
+    def test_units_that_were_taken_and_did_not_come_back_leave_none_good(self):
+        self.make("frost.crp", "cut.img", "orchard-1", "WO-4")
+        shutil.copy(self.world.path("silent.state"), self.world.path("cut.state"))
+        self.world.path("day.txt").write_text("cycle 1 slot 2 locked\n", encoding="ascii")
+        said = run(STATION_SIM, "cut.img", "--state", "cut.state", "--cycles", "2", "--scenario", "day.txt",
+                   cwd=self.world.folder)
+        self.assertEqual(0, said.returncode, said.stdout + said.stderr)
+        self.assertIn("0 units left", said.stdout)
+        card = self.card_of("cut.img")
+        said = self.tally(card, "--issued", UNITS, "--good", UNITS - 1, "--scrap", 0, "--counter", f"0:{UNITS}",
+                          code=1)
+        self.assertIn(f"the station counted {UNITS} boards, {UNITS - 1} good", said)
+        row = self.row_of(card)
+        self.assertEqual((UNITS, 0), (row["begun"], row["good"]))
+
+    def row_of(self, card):
+        rows = json.loads(self.ran("serial", "list", "desk.register", "--json"))["allotments"]
+        return next(row for row in rows if row["card"] == card)
+
+    def card_of(self, image):
+        return self.ran("card", "verify", image, "--root", "owner.root").split("card ", 1)[1].split()[0]
+
+    def tally(self, card, *counted, code=0):
+        return self.ran("reconcile", "--register", "desk.register", "--tally", card, *counted, "--initials",
+                        "AB:CD", "--package", "frost.crp", code=code)
+
     def test_the_note_is_signed(self):
         shutil.copy(self.world.path("card.img"), self.world.path("changed.img"))
         content = self.world.path("changed.img").read_bytes()
@@ -98,8 +125,7 @@ class NoLog(unittest.TestCase):
         self.make("frost.crp", "tally.img", "orchard-2", "WO-3")
         said = self.ran("reconcile", "tally.img", "--register", "desk.register", code=65)
         self.assertIn("--tally", said)
-        verified = self.ran("card", "verify", "tally.img", "--root", "owner.root")
-        card = verified.split("card ", 1)[1].split()[0]
+        card = self.card_of("tally.img")
         tally = ["reconcile", "--register", "desk.register", "--tally", card, "--issued", UNITS, "--good",
                  UNITS, "--scrap", 0, "--counter", "100:112", "--initials", "AB:CD", "--package"]
         self.assertIn("another package", self.ran(*tally, "logged.crp", code=78))
@@ -112,7 +138,7 @@ class NoLog(unittest.TestCase):
         self.assertIn("writes nothing on it", page)
         self.assertNotIn("writes its log", page)
         self.assertNotIn("checks nothing", page)
-        traced = self.ran("trace", f"FN{2 * UNITS + 1:06}", "--register", "desk.register", "--package",
+        traced = self.ran("trace", f"FN{self.row_of(card)['first'] + 1:06}", "--register", "desk.register", "--package",
                           "frost.crp")
         self.assertIn("WO-3", traced)
         self.assertIn("good", traced)

@@ -119,6 +119,18 @@ class Register(WorldCase):
         self.assertEqual(self.make("x.img", "--first", "5").returncode, 64)
         self.assertEqual(self.listed(), before)
 
+    def test_an_empty_name_is_never_no_register(self):
+        by_hand = ["--card-id", "00000000000000a1", "--serial", "1", "--first", "0"]
+        for empty in (["--register", ""], ["--register="]):
+            for more in ([], by_hand):
+                done = self.world.run("card", "make", "frost-node.crp", "--root", "owner.root", "--trust",
+                                      "owner.trust", *self.world.key("desk"), "--station", "orchard-1",
+                                      "--model", "row-six", "--units", "1", "--work-order", "WO-1", "-o",
+                                      "empty.img", *more, *empty)
+                with self.subTest(empty=empty, more=more):
+                    self.assertEqual(64, done.returncode, done.stdout + done.stderr)
+                    self.assertFalse(self.world.path("empty.img").exists())
+
     def test_a_register_from_a_backup_gives_nothing_more(self):
         self.must_make("first.img")
         shutil.copy(self.world.path(self.register), self.world.path(self.names + "backup"))

@@ -72,9 +72,9 @@ Try<void> write(io::System& system, const card::Card& card, const CardMakeOption
 void account(const card::Card& card, const std::vector<card::CardJob>& jobs,
              const CardMakeOptions& options) {
   say(fmt::format("card      {}  {}", options.output,
-                  card.plain    ? "plain firmware file; the station checks nothing"
-                  : card.logged ? "signed package"
-                                : "signed package; the station writes no log"));
+                  card.reads == format::StationReads::plain_file
+                      ? "plain firmware file; the station checks nothing"
+                      : "signed package"));
   for (std::size_t i = 0; i < jobs.size(); ++i) {
     const format::Allotment& a = card.allotments[i].allotment;
     if (jobs.size() > 1) {
@@ -112,6 +112,7 @@ Ran run_card_make(const CardMakeOptions& options) {
     TRY_VOID(write(system, card, options));
   }
   account(card, jobs, options);
+  note_results(card);
   if (options.dry_run) {
     note("dry run: nothing was written");
     return 0;

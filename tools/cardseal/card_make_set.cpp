@@ -143,6 +143,9 @@ Ran make(registry::Register& numbers, const card::SetInput& input, card::Newest&
     TRY_VOID(write(system, made, file, file_of(options.sheet, index, options),
                    if_exists(options.force)));
     account(each, file, input);
+    if (index == 0) {
+      note_results(made);
+    }
     return {};
   };
   Try<void> made = card::make_set(numbers, input, newest, write_one);

@@ -16,8 +16,9 @@ void add_tally(CLI::App* app, TallyOptions& tally) {
   CLI::Option* issued = add(app->add_option("--issued", tally.issued, "boards given out"));
   CLI::Option* good = add(app->add_option("--good", tally.good, "boards that came back good"));
   CLI::Option* scrap = add(app->add_option("--scrap", tally.scrap, "boards that were scrapped"));
-  CLI::Option* counter = add(
-      app->add_option("--counter", tally.counter, "the station's counter of boards, BEFORE:AFTER"));
+  CLI::Option* counter =
+      add(app->add_option("--counter", tally.counter,
+                          "the station's counter of boards, or of units taken, BEFORE:AFTER"));
   CLI::Option* initials = add(app->add_option("--initials", tally.initials,
                                               "of the two people who counted, such as AB:CD"));
   add(app->add_option("--scrapped", tally.scrapped,

@@ -31,9 +31,9 @@ struct Options {
 
 int report(const Error& error, bool json) {
   if (json) {
-    std::puts(view::json_of(error).c_str());
+    (void)std::puts(view::json_of(error).c_str());
   }
-  std::fprintf(stderr, "station-check: %s\n", describe(error).c_str());
+  (void)std::fprintf(stderr, "station-check: %s\n", describe(error).c_str());
   return exit_code(error.kind);
 }
 
@@ -70,8 +70,8 @@ int run_enrol(Options& o) {
   if (!made) {
     return report(made.error(), o.json);
   }
-  std::fprintf(stderr, "station-check: enrolled %s, enrolment %u, in %s\n", o.enrol.name.c_str(),
-               o.enrol.enrolment, escaped(o.enrol.state).c_str());
+  (void)std::fprintf(stderr, "station-check: enrolled %s, enrolment %u, in %s\n",
+                     o.enrol.name.c_str(), o.enrol.enrolment, escaped(o.enrol.state).c_str());
   return exit_done;
 }
 
@@ -84,7 +84,7 @@ int run_check(const Options& o) {
       o.json ? view::json_of(*verdict, o.check.card) + "\n" : text_of(*verdict, o.check.card);
   const bool written = std::fputs(out.c_str(), stdout) >= 0 && std::fflush(stdout) == 0;
   if (!written) {
-    std::fputs("station-check: writing to standard output failed\n", stderr);
+    (void)std::fputs("station-check: writing to standard output failed\n", stderr);
     return exit_code(ErrorKind::io);
   }
   return verdict->outcome.ok() ? exit_done : exit_no;
@@ -101,8 +101,9 @@ int run(int argc, char** argv) {
   }
   const bool enrolling = app.count("--enrol") > 0;
   if (enrolling == !options.check.card.empty()) {
-    std::fputs("station-check: name either a card to check or a station to --enrol (see --help)\n",
-               stderr);
+    (void)std::fputs(
+        "station-check: name either a card to check or a station to --enrol (see --help)\n",
+        stderr);
     return exit_code(ErrorKind::usage);
   }
   return enrolling ? run_enrol(options) : run_check(options);
@@ -114,7 +115,7 @@ int main(int argc, char** argv) {
   try {
     return run(argc, argv);
   } catch (const std::exception& error) {
-    std::fprintf(stderr, "station-check: our fault: %s\n", error.what());
+    (void)std::fprintf(stderr, "station-check: our fault: %s\n", error.what());
     return cardseal::exit_code(cardseal::ErrorKind::internal);
   }
 }

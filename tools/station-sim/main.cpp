@@ -236,7 +236,14 @@ Try<RunReport> simulate(const Options& o, const RunOptions& options, const Scena
   if (!state) {
     return Unexpected(std::move(state).error());
   }
-  auto card = io::Device::open(system, o.card);
+  const loader::StateStorage storage = state->storage();
+  loader::StationMemory memory(storage);
+  const bool silent = memory.load().ok() && memory.head().no_log;
+  if (silent && (scenario.log_records || scenario.log_damaged)) {
+    return Unexpected(error_of(ErrorKind::usage, "scenario-log", "this station writes no log",
+                               "log-records or log-damaged", "other events", ""));
+  }
+  auto card = io::Device::open(system, o.card, silent ? io::Open::read : io::Open::device);
   if (!card) {
     return Unexpected(std::move(card).error());
   }

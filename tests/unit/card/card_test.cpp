@@ -127,7 +127,7 @@ TEST_CASE("a plain card carries the image, and a changed byte of it is found") {
   const TempFolder folder;
   Try<card::Card> made = desk.make();
   REQUIRE(made.has_value());
-  CHECK(made->plain);
+  CHECK(made->reads == format::StationReads::plain_file);
   CHECK_THAT(made->setup_sheet, ContainsSubstring("1A2B "));
   CHECK_THAT(made->setup_sheet, ContainsSubstring("CHECKS NOTHING"));
   CHECK_THAT(made->setup_sheet, ContainsSubstring("serials of all scrapped boards: ___"));

@@ -135,9 +135,38 @@ TEST_CASE("stations that quality allows are counted over all sets") {
 
 TEST_CASE("what no card can be spends no number") {
   SetDesk desk;
-  desk.enabled_slots = 0x40; // a seventh slot
+  desk.enabled_slots = 0x40; // a seventh slot, which shows when the first card is planned
+  const std::uint64_t before = desk.open().head()->entries;
   CHECK(code_of(desk.make()) != "done");
   CHECK(desk.allotments(registry::State::spent) == 0);
+  CHECK(desk.open().head()->entries == before);
+  desk.enabled_slots = 0;
+  CHECK(desk.make()->front().first == 1000);
+}
+
+TEST_CASE("what is kept as the newest is verified anew whenever it is another") {
+  SetDesk desk;
+  card::Newest newest = desk.newest();
+  CHECK_FALSE(newest.read()->has_value()); // nothing yet
+  REQUIRE(desk.make().has_value());
+  const auto first = newest.read();
+  REQUIRE(first->has_value());
+  CHECK((**first).allotment.first == 1000);
+  REQUIRE(desk.make().has_value()); // another desk's, as far as this one knows
+  const auto second = newest.read();
+  REQUIRE(second->has_value());
+  CHECK((**second).allotment.first == 1020);
+  CHECK((**second).text != (**first).text);
+  const io::Path file = card::newest_path(desk.path);
+  io::Bytes bytes = *io::read_file(io::real_system(), file, 4096);
+  bytes[bytes.size() / 2] ^= 1;
+  REQUIRE(io::write_file(io::real_system(), file, bytes, io::IfExists::replace));
+  CHECK_FALSE(newest.read()->has_value());
+  bytes[bytes.size() / 2] ^= 1;
+  REQUIRE(io::write_file(io::real_system(), file, bytes, io::IfExists::replace));
+  CHECK(newest.read()->has_value());
+  std::filesystem::remove(file);
+  CHECK_FALSE(newest.read()->has_value());
 }
 
 TEST_CASE("a card that can't be written has spent its numbers, and so have those after it") {

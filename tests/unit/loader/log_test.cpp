@@ -550,6 +550,7 @@ TEST_CASE("without a log units are taken and slots stopped, and neither card nor
   std::uint64_t first = 0;
   for (int cycle = 0; cycle < 2; ++cycle) {
     REQUIRE(bench.log->begin_cycle(0x3, 3300, first).ok());
+    CHECK(bench.end(1, "good").fault == Fault::text_form); // no word of the log
     CHECK(bench.end(1, "GOOD").ok());
     CHECK(bench.end(2, "VERIFY").ok());
     REQUIRE(bench.log->begin_again(2, 3300).ok());
@@ -566,4 +567,33 @@ TEST_CASE("without a log units are taken and slots stopped, and neither card nor
   CHECK(bench.bench.station->units_left() == left);
   REQUIRE(bench.log->begin_cycle(0x1, 3300, first).ok());
   CHECK(first == kit.allotment.first + 4);
+}
+
+TEST_CASE("without a log a cut at every write of the memory takes no number twice") {
+  CardKit kit;
+  kit.log_records = 0;
+  kit.allotment.units = 200;
+  kit.allotment.count = 200;
+  LogBench bench(kit);
+  format::StateHead head = Bench::head_of(kit);
+  head.no_log = true;
+  bench.bench.enrol(kit, head);
+  REQUIRE(bench.power_on().ok());
+  std::uint64_t next = kit.allotment.first; // none below it may come again
+  std::uint64_t first = 0;
+  std::size_t cuts = 0;
+  for (bool cut = true; cut; ++cuts) {
+    bench.bench.store.writes_left = bench.bench.store.writes + cuts;
+    cut = !bench.log->begin_cycle(0x1, 3300, first).ok();
+    if (!cut) {
+      CHECK(first >= next);
+      next = first + 1;
+    }
+    REQUIRE(bench.power_on().ok());
+    REQUIRE(bench.log->begin_cycle(0x1, 3300, first).ok());
+    CHECK(first >= next); // a cut one may be spent, and none is given again
+    next = first + 1;
+  }
+  CHECK(cuts > 5);
+  CHECK(bench.card_writes == 0);
 }
