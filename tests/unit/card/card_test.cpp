@@ -240,6 +240,33 @@ TEST_CASE("engineering and a pilot lot get no card that locks its boards for goo
   }
 }
 
+TEST_CASE("a plain file in the folder of the card's own files is refused, whoever signed it") {
+  Desk desk;
+  desk.order.model = id("plain-six");
+  desk.kit.on_facts = [](format::Facts& facts) {
+    add_stations(facts);
+    facts.plain_files.items[0].path = text<40>("CARDSEAL/NOLOG.TXT");
+  };
+  (void)desk.kit.build();
+  desk.package = std::move(*package::open(desk.kit.package, "kit.crp"));
+  CHECK(code_of(desk.make()) == "plain-folder");
+}
+
+TEST_CASE("boards that keep their numbers need a station that writes a log") {
+  Desk desk;
+  desk.kit.on_facts = [](format::Facts& facts) {
+    add_stations(facts);
+    facts.stations.items[1].reads = format::StationReads::signed_no_log;
+  };
+  (void)desk.kit.build();
+  desk.package = std::move(*package::open(desk.kit.package, "kit.crp"));
+  CHECK(code_of(desk.make()) == "made");
+  desk.order.work_class = format::WorkClass::rework;
+  desk.order.numbers = format::Numbers::kept;
+  desk.order.spans.add({desk.order.first, desk.order.first + desk.order.units - 1});
+  CHECK(code_of(desk.make()) == "no-log-numbers");
+}
+
 TEST_CASE("a plain card needs quality's signature for it") {
   Desk desk(false);
   desk.order.model = id("plain-six");
