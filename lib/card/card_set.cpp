@@ -44,11 +44,11 @@ CardOrder order_of(const SetInput& in, const SetJob& job, std::size_t index) {
   return order;
 }
 
-Try<registry::SetRequest> request_of(const SetInput& in, const SetJob& job,
-                                     const trust::PackageVerdict& verdict) {
-  const format::Manifest& manifest = job.package.manifest;
+Try<registry::SetRequest> request_of(const SetInput& in, const SetJob& job) {
+  const trust::PackageVerdict& verdict = job.judged.verdict();
+  const format::Manifest& manifest = job.package().manifest;
   registry::SetRequest set;
-  set.manifest = job.package.manifest_digest;
+  set.manifest = job.package().manifest_digest;
   set.product = manifest.product;
   if (manifest.scheme.present) {
     set.scheme.set(manifest.scheme.value.id);
@@ -61,11 +61,11 @@ Try<registry::SetRequest> request_of(const SetInput& in, const SetJob& job,
   set.date_code = job.date_code;
   set.place = in.order.place;
   set.parent = in.order.parent;
-  set.limits = {verdict.units_a_station, most_stations(job.package, verdict.engineering),
+  set.limits = {verdict.units_a_station, most_stations(job.package(), verdict.engineering),
                 verdict.numbers};
   for (std::size_t i = 0; i < std::size_t{in.order.cards} + in.order.spares; ++i) {
     const CardOrder order = order_of(in, job, i);
-    Try<std::uint32_t> slots = slots_of(job.package, order);
+    Try<std::uint32_t> slots = slots_of(job.package(), order);
     if (!slots) {
       return Unexpected(std::move(slots).error());
     }
@@ -80,27 +80,16 @@ Try<registry::SetRequest> request_of(const SetInput& in, const SetJob& job,
   return set;
 }
 
-// What is asked of the register, and the packages, each judged once for all cards.
-struct Asked {
-  std::vector<package::Judged> judged;
+Try<std::vector<registry::SetRequest>> requests_of(const SetInput& in) {
   std::vector<registry::SetRequest> requests;
-};
-
-Try<Asked> asked_of(const SetInput& in) {
-  Asked asked;
   for (const SetJob& job : in.jobs) {
-    Try<package::Judged> judged = package::Judged::of(job.package, in.root, in.trust.list);
-    if (!judged) {
-      return Unexpected(std::move(judged).error());
-    }
-    Try<registry::SetRequest> request = request_of(in, job, judged->verdict());
+    Try<registry::SetRequest> request = request_of(in, job);
     if (!request) {
       return Unexpected(std::move(request).error());
     }
-    asked.judged.push_back(*judged);
-    asked.requests.push_back(std::move(*request));
+    requests.push_back(std::move(*request));
   }
-  return asked;
+  return requests;
 }
 
 SetCard set_card(const SetInput& in, std::size_t index, std::vector<registry::Reserved> given) {
@@ -146,23 +135,23 @@ Try<void> check_deviations(registry::Register& numbers, const SetInput& in, bool
   Try<void> within;
   for (const SetJob& job : in.jobs) {
     const std::uint64_t boards = (std::uint64_t{in.order.cards} + in.order.spares) * job.units;
-    within = within ? check_deviations_of(numbers, in, job.package, reserved ? 0 : boards)
+    within = within ? check_deviations_of(numbers, in, job.package(), reserved ? 0 : boards)
                     : std::move(within);
   }
   return within;
 }
 
-MakeInput make_input(const SetInput& in, const Asked& asked, const SetCard& card) {
+MakeInput make_input(const SetInput& in, const SetCard& card) {
   MakeInput out{{}, in.root, in.trust, in.allot_key};
   for (std::size_t job = 0; job < in.jobs.size(); ++job) {
-    out.jobs.push_back({asked.judged[job], card.orders[job]});
+    out.jobs.push_back({in.jobs[job].judged, card.orders[job]});
   }
   return out;
 }
 
 // The cards of a set differ in numbers and stations only: what one can't be, none can. So the first
 // is planned with its numbers reserved and not yet given; with `undo` they are not given at all.
-Try<Rehearsed> reserve(registry::Register& numbers, const SetInput& in, const Asked& asked,
+Try<Rehearsed> reserve(registry::Register& numbers, const SetInput& in,
                        registry::Register::Answer answer) {
   Rehearsed out;
   const auto look =
@@ -173,7 +162,7 @@ Try<Rehearsed> reserve(registry::Register& numbers, const SetInput& in, const As
     if (out.cards.empty()) {
       return answer;
     }
-    Try<Card> planned = plan_card(make_input(in, asked, out.cards.front()));
+    Try<Card> planned = plan_card(make_input(in, out.cards.front()));
     if (!planned) {
       return Unexpected(std::move(planned).error());
     }
@@ -183,7 +172,11 @@ Try<Rehearsed> reserve(registry::Register& numbers, const SetInput& in, const As
   if (const Try<void> within = check_deviations(numbers, in, false); !within) {
     return Unexpected(within.error());
   }
-  Try<registry::Register::GivenCards> given = numbers.reserve_together(asked.requests, look);
+  Try<std::vector<registry::SetRequest>> requests = requests_of(in);
+  if (!requests) {
+    return Unexpected(std::move(requests).error());
+  }
+  Try<registry::Register::GivenCards> given = numbers.reserve_together(*requests, look);
   return given ? Try<Rehearsed>(std::move(out)) : Unexpected(std::move(given).error());
 }
 
@@ -250,20 +243,12 @@ Try<std::optional<registry::Met>> meet_newest(registry::Register& numbers, const
 }
 
 Try<Rehearsed> rehearse_set(registry::Register& numbers, const SetInput& in) {
-  Try<Asked> asked = asked_of(in);
-  if (!asked) {
-    return Unexpected(std::move(asked).error());
-  }
-  return reserve(numbers, in, *asked, registry::Register::Answer::undo);
+  return reserve(numbers, in, registry::Register::Answer::undo);
 }
 
 Try<void> make_set(registry::Register& numbers, const SetInput& in, Newest& newest,
                    const WriteCard& write) {
-  Try<Asked> asked = asked_of(in);
-  if (!asked) {
-    return Unexpected(std::move(asked).error());
-  }
-  Try<Rehearsed> set = reserve(numbers, in, *asked, registry::Register::Answer::give);
+  Try<Rehearsed> set = reserve(numbers, in, registry::Register::Answer::give);
   if (!set) {
     return Unexpected(std::move(set).error());
   }
@@ -273,7 +258,7 @@ Try<void> make_set(registry::Register& numbers, const SetInput& in, Newest& newe
   }
   for (std::size_t i = 0; i < set->cards.size(); ++i) {
     const SetCard& each = set->cards[i];
-    const MakeInput input = make_input(in, *asked, each);
+    const MakeInput input = make_input(in, each);
     Try<Card> planned = i == 0 ? Try<Card>(std::move(set->first)) : plan_card(input);
     Try<void> made = make_one(numbers, input, std::move(planned), newest, each, i, write);
     if (!made) {

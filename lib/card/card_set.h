@@ -26,12 +26,14 @@ struct SetOrder {
 
 // What each card of a set holds of one package.
 struct SetJob {
-  const package::Package& package;
+  package::Judged judged;
   std::uint32_t units = 1;         // on each card
   std::uint32_t enabled_slots = 0; // 0: all that the release permits and the model has
   format::Maybe<format::Text<16>> date_code = {};
   format::Numbers numbers = format::Numbers::fresh;
   format::List<format::OrdinalRange, 16> spans = {}; // not of new numbers, of the one card
+
+  const package::Package& package() const { return judged.package(); }
 };
 
 struct SetInput {

@@ -238,8 +238,13 @@ void make(const io::Path& folder, const std::string& name) {
   order.cards = 2;
   order.work_order = text<24>("WO-0815");
   MortalSystem system;
-  const card::SetInput input{{{owner.package, 7, 0, {}}}, owner.root, owner.trust,
-                             key_of(Who::allot),          order,      {}};
+  const card::SetInput input{
+      {{must(package::Judged::of(owner.package, owner.root, owner.trust.list)), 7, 0, {}}},
+      owner.root,
+      owner.trust,
+      key_of(Who::allot),
+      order,
+      {}};
   card::Newest newest(system, card::newest_path(folder / "desk.register"), owner.root,
                       owner.trust.list);
   (void)must(card::meet_newest(numbers, input, newest));

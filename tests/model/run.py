@@ -34,7 +34,7 @@ RULES = {
                  "lib/register/sqlite.cpp", "BEGIN IMMEDIATE",
                  GIVE, "a register that another program holds is waited for and then named busy"),
     "M_WRITEFIRST": ("a card is written when its numbers are recorded, not before",
-                     "lib/card/card_set.cpp", "reserve(numbers, in, *asked, registry::Register::Answer::give)",
+                     "lib/card/card_set.cpp", "reserve(numbers, in, registry::Register::Answer::give)",
                      "tests/kill/run.py", "was written and never sealed"),
     "M_VOID": ("a reservation that was never sealed is spent",
                "lib/register/schema.cpp", "a number does not come back",

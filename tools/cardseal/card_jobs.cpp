@@ -45,20 +45,21 @@ Try<void> check_date_code(const CardMakeOptions& options,
                                 "no --date-code"));
 }
 
-Try<card::SetJob> to_job(const CardMakeOptions& options,
+Try<card::SetJob> to_job(const CardMakeOptions& options, const Owner& owner,
                          const std::vector<package::Package>& packages, std::size_t index) {
-  card::SetJob job{packages[index], 1, 0, {}};
   TRY(units, value_of(options.units, index, packages.size(), "--units"));
   TRY(slots, value_of(options.slots, index, packages.size(), "--slots"));
-  job.units = units.value_or(1);
-  if (slots && !job::parse_slots(*slots, job.enabled_slots)) {
+  std::uint32_t enabled_slots = 0;
+  if (slots && !job::parse_slots(*slots, enabled_slots)) {
     return Unexpected(usage_error("the slots are not in their form", *slots, "like 1-3,5"));
   }
+  format::Maybe<format::Text<16>> stated;
   if (!options.date_code.empty() && (packages.size() == 1 || has_date_code(packages[index]))) {
     TRY(date_code, to_text<16>(options.date_code, "the date code"));
-    job.date_code.set(date_code);
+    stated.set(date_code);
   }
-  return job;
+  TRY(judged, package::Judged::of(packages[index], owner.root, owner.trust.list));
+  return card::SetJob{judged, units.value_or(1), enabled_slots, stated};
 }
 
 } // namespace
@@ -77,12 +78,12 @@ Try<std::vector<package::Package>> read_card_packages(const CardMakeOptions& opt
   return packages;
 }
 
-Try<std::vector<card::SetJob>> to_jobs(const CardMakeOptions& options,
+Try<std::vector<card::SetJob>> to_jobs(const CardMakeOptions& options, const Owner& owner,
                                        const std::vector<package::Package>& packages) {
   TRY_VOID(check_date_code(options, packages));
   std::vector<card::SetJob> jobs;
   for (std::size_t i = 0; i < packages.size(); ++i) {
-    TRY(job, to_job(options, packages, i));
+    TRY(job, to_job(options, owner, packages, i));
     jobs.push_back(job);
   }
   return jobs;

@@ -38,7 +38,7 @@ Try<card::CardOrder> to_order(const CardMakeOptions& options) { // but for what 
 Try<std::vector<card::CardJob>> to_card_jobs(const CardMakeOptions& options, const Owner& owner,
                                              const std::vector<package::Package>& packages) {
   TRY(order, to_order(options));
-  TRY(jobs, to_jobs(options, packages));
+  TRY(jobs, to_jobs(options, owner, packages));
   if (options.first.size() != jobs.size()) {
     return Unexpected(usage_error("each package on the card has a range of its own",
                                   fmt::format("--first {} times", options.first.size()),
@@ -51,8 +51,7 @@ Try<std::vector<card::CardJob>> to_card_jobs(const CardMakeOptions& options, con
     order.units = job.units;
     order.enabled_slots = job.enabled_slots;
     order.date_code = job.date_code;
-    TRY(judged, package::Judged::of(job.package, owner.root, owner.trust.list));
-    out.push_back({judged, order});
+    out.push_back({job.judged, order});
   }
   return out;
 }

@@ -95,9 +95,9 @@ void account(const card::SetCard& card, const std::string& file, const card::Set
                   card.spare ? "  spare" : ""));
   for (std::size_t i = 0; i < card.orders.size(); ++i) {
     const registry::Reserved& given = card.given[i];
-    const format::Manifest& manifest = input.jobs[i].package.manifest;
+    const format::Manifest& manifest = input.jobs[i].package().manifest;
     if (card.orders.size() > 1) {
-      say(fmt::format("package   {}  {}", input.jobs[i].package.file, manifest.title.view()));
+      say(fmt::format("package   {}  {}", input.jobs[i].package().file, manifest.title.view()));
     }
     say(fmt::format("station   {}  enrolment {}, allotment {}", card.orders[i].station.view(),
                     given.enrolment, given.serial));
@@ -166,7 +166,7 @@ Ran run_card_make_set(const CardMakeOptions& options) {
   TRY(order, to_set_order(options));
   TRY(owner, read_owner(options.root, options.trust, options.withdrawals));
   TRY(packages, read_card_packages(options));
-  TRY(jobs, to_jobs(options, packages));
+  TRY(jobs, to_jobs(options, owner, packages));
   TRY(key, open_key(options.key));
   TRY(numbers, registry::Register::open(io::real_system(), options.registered, owner.root.owner));
   const card::SetInput input{jobs, owner.root, owner.trust, key, order, io::now()};

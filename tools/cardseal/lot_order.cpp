@@ -200,10 +200,11 @@ Try<void> write_card(const LotCardsOptions& options, const std::string& file,
 // All cards are rehearsed before a number of the first is spent.
 Ran make_cards(registry::Register& numbers, const LotCardsOptions& options, const Job& job,
                const std::vector<lot::OrderCard>& cards) {
+  TRY(judged, package::Judged::of(job.package, job.owner.root, job.owner.trust.list));
   TRY(key, open_key(options.key));
   const auto input = [&](const Wanted& wanted) {
-    return card::SetInput{{{job.package, wanted.units, wanted.slots, wanted.date_code,
-                            wanted.numbers, wanted.boards.spans}},
+    return card::SetInput{{{judged, wanted.units, wanted.slots, wanted.date_code, wanted.numbers,
+                            wanted.boards.spans}},
                           job.owner.root,
                           job.owner.trust,
                           key,

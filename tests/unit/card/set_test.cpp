@@ -54,7 +54,12 @@ struct SetDesk {
     return std::move(*opened);
   }
   card::SetInput input() const {
-    return {{{package, units, enabled_slots, {}}}, root, trust, key_of(Who::allot), order, now};
+    return {{{*package::Judged::of(package, root, trust.list), units, enabled_slots, {}}},
+            root,
+            trust,
+            key_of(Who::allot),
+            order,
+            now};
   }
   card::Newest newest() const {
     return {io::real_system(), card::newest_path(path), root, trust.list};
