@@ -5,8 +5,8 @@
 
 include(CheckCXXSourceCompiles)
 
-if(DEFINED CARDSEAL_STATIC_BOTAN)
-  message(FATAL_ERROR "CARDSEAL_STATIC_BOTAN is now CARDSEAL_ARCHIVES, and of four libraries")
+if(DEFINED CARDSEAL_STATIC_BOTAN AND NOT CARDSEAL_STATIC_BOTAN AND CARDSEAL_ARCHIVES)
+  message(FATAL_ERROR "CARDSEAL_STATIC_BOTAN=OFF is now CARDSEAL_ARCHIVES=OFF, and of four libraries")
 endif()
 
 # cardseal_from_archive(<target> <prefix> <name> NEEDS <library>... ONLY_WITH <target> CODE <program>)

@@ -122,23 +122,27 @@ Try<void> check_deviations_of(registry::Register& numbers, const SetInput& in,
   if (package.facts.deviations.count == 0) {
     return {};
   }
-  Try<void> running = package::check_deviations_approved(package);
-  running = running ? package::check_deviations_at(package, in.now) : std::move(running);
-  Try<std::uint64_t> made =
-      running ? boards_on_cards(numbers, package) : Unexpected(std::move(running).error());
+  if (Try<void> approved = package::check_deviations_approved(package); !approved) {
+    return approved;
+  }
+  if (Try<void> running = package::check_deviations_at(package, in.now); !running) {
+    return running;
+  }
+  Try<std::uint64_t> made = boards_on_cards(numbers, package);
   return made ? package::check_deviation_boards(package, *made, more)
               : Unexpected(std::move(made).error());
 }
 
 // `reserved`: the set's boards are in the register already.
 Try<void> check_deviations(registry::Register& numbers, const SetInput& in, bool reserved) {
-  Try<void> within;
   for (const SetJob& job : in.jobs) {
     const std::uint64_t boards = (std::uint64_t{in.order.cards} + in.order.spares) * job.units;
-    within = within ? check_deviations_of(numbers, in, job.package(), reserved ? 0 : boards)
-                    : std::move(within);
+    Try<void> within = check_deviations_of(numbers, in, job.package(), reserved ? 0 : boards);
+    if (!within) {
+      return within;
+    }
   }
-  return within;
+  return {};
 }
 
 MakeInput make_input(const SetInput& in, const SetCard& card) {

@@ -98,9 +98,10 @@ Try<void> add_plain(const std::vector<SheetInput>& sheets, Card& card) {
 }
 
 Try<void> collect(const MakeInput& in, const std::vector<SheetInput>& sheets, Card& card) {
-  Try<void> added = add_plain(sheets, card);
-  added = added ? add_for_people(sheets, card) : std::move(added);
-  if (!added) {
+  if (Try<void> added = add_plain(sheets, card); !added) {
+    return added;
+  }
+  if (Try<void> added = add_for_people(sheets, card); !added) {
     return added;
   }
   if (in.root.root.version > 1) {

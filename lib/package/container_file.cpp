@@ -120,7 +120,10 @@ Try<void> copy_all(ByteView bytes, Out& out) {
     archive_entry* header = nullptr;
     const int status = archive_read_next_header(reader.get(), &header);
     if (status == ARCHIVE_EOF) {
-      return out.close() ? Try<void>() : Unexpected(out.error());
+      if (!out.close()) {
+        return Unexpected(out.error());
+      }
+      return {};
     }
     if (status != ARCHIVE_OK) {
       return Unexpected(library_error(reader.get(), "reading"));

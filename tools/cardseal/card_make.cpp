@@ -5,6 +5,7 @@
 
 #include "card/make.h"
 #include "card_jobs.h"
+#include "card_outputs.h"
 #include "crypto/sha256.h"
 #include "words.h"
 

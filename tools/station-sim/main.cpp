@@ -312,11 +312,11 @@ void say(const PlainReport& report, const PlainSettings& settings, const Options
               report.scrap.size());
   std::printf("counter  %llu before, %llu after\n",
               static_cast<unsigned long long>(settings.counter),
-              static_cast<unsigned long long>(settings.counter + report.used));
+              static_cast<unsigned long long>(settings.counter) + report.used);
   for (const std::uint64_t place : report.scrap) {
     const std::string serial =
         settings.serials.empty() ? "" : counted_up(settings.serials.front().first, place);
-    std::printf("scrap    board %llu%s%s\n", static_cast<unsigned long long>(place + 1),
+    std::printf("scrap    board %llu%s%s\n", static_cast<unsigned long long>(place) + 1,
                 serial.empty() ? "" : ", ", escaped(serial).c_str());
   }
 }
