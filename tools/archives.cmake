@@ -6,7 +6,7 @@
 include(CheckCXXSourceCompiles)
 
 if(DEFINED CARDSEAL_STATIC_BOTAN AND NOT CARDSEAL_STATIC_BOTAN AND CARDSEAL_ARCHIVES)
-  message(FATAL_ERROR "CARDSEAL_STATIC_BOTAN=OFF is now CARDSEAL_ARCHIVES=OFF, and of four libraries")
+  message(FATAL_ERROR "CARDSEAL_STATIC_BOTAN=OFF is now CARDSEAL_ARCHIVES=OFF, and of four libraries (-U CARDSEAL_STATIC_BOTAN)")
 endif()
 
 # cardseal_from_archive(<target> <prefix> <name> NEEDS <library>... ONLY_WITH <target> CODE <program>)

@@ -185,7 +185,7 @@ constexpr FaultText texts[] = {
     {Fault::card_log, "LOG EXTENT",
      "the run log does not lie where the signed index says, or card and station disagree on having "
      "one",
-     remake},
+     ask_release},
     {Fault::card_empty, "NO WORK", "the card holds no work for this station", ask_release},
     {Fault::image_block, "BLOCK CHANGED", "a block of the image is not the approved one", remake},
     {Fault::card_list, "CARD INDEX", "the card index names a package or allotment in a wrong way",

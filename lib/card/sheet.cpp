@@ -383,9 +383,9 @@ void put_tally(Lines& lines, bool serials, bool by_loader) {
   lines.put("  boards issued ______  good ______  scrap ______");
   if (by_loader) { // it takes units before the first byte goes to a board
     lines.put("  units taken, by the station: before ______  after ______");
-    lines.put("  initials ______ / ______");
-    lines.put("  If it lost power or took units for empty slots, they are taken all the same:");
-    lines.put("  put the boards of that cycle aside, with a note; the desk settles them.");
+    lines.put("  set aside ______  initials ______ / ______");
+    lines.put("  When the station lost power in a cycle, set the boards of that cycle aside and");
+    lines.put("  count them neither as good nor as scrap. Start no cycle with an empty slot.");
   } else {
     lines.put("  counter before ______  after ______   initials ______ / ______");
   }

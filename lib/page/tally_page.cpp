@@ -38,7 +38,8 @@ void put_tally_problems(Fields& page, const runlog::TallyAccount& account) {
     row.set("WHAT", problem.what);
     row.set("CODE", problem.code);
   }
-  page.show_if(!account.good_known, "GOOD_UNKNOWN");
+  page.show_if(!account.good_known && account.problems.empty(), "GOOD_UNKNOWN");
+  page.show_if(!account.problems.empty(), "COUNTS_DIFFER");
   page.show(account.problems.empty() && account.good_known ? "NO_EXCEPTIONS" : "NOT_CLEAN");
 }
 
@@ -55,6 +56,9 @@ void put_scrapped(Fields& page, const TallyInput& in) {
     row.set("ORDINAL", ordinal);
     row.set("LABEL", trace::label_of(in.packages, in.account.row,
                                      in.account.row.unit_of(ordinal).value_or(0))); // as judged
+  }
+  if (!t.no_board.empty()) {
+    page.add("NO_BOARD").set("COUNT", t.no_board.size());
   }
   if (t.scrapped.size() > index) {
     page.add("NOT_SHOWN").set("COUNT", t.scrapped.size() - index);

@@ -243,7 +243,7 @@ PlainFile read_plain_file(const xml::Element& element) {
     file.folder = read_dos_name(element, false);
     if (file.folder == "CARDSEAL") {
       element.refuse("folder", "the card's own files stand there", file.folder, "any other folder",
-                     "write it as the station's manual does");
+                     "have the station look for its file elsewhere");
     }
   }
   file.format = element.choice("format", formats);

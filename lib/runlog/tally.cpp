@@ -53,16 +53,22 @@ Try<void> check_counts(const Tally& tally) {
 Try<void> check_scrapped(const Tally& tally, const registry::AllotmentRow& row,
                          std::uint64_t begun) {
   std::set<std::uint64_t> seen;
-  for (const std::uint64_t ordinal : tally.scrapped) {
-    const bool inside = row.unit_of(ordinal).value_or(begun) < begun;
-    if (!inside || !seen.insert(ordinal).second || seen.size() > tally.scrap) {
-      return Unexpected(tally_error(
-          "tally-scrapped", "the scrapped ordinals don't fit the tally", std::to_string(ordinal),
-          fmt::format("at most {} of {} to {}, each once", tally.scrap, row.range.first,
-                      row.ordinal_of(begun == 0 ? 0 : begun - 1))));
+  const auto check = [&](const std::vector<std::uint64_t>& named, const char* what,
+                         std::uint64_t most) -> Try<void> {
+    for (const std::uint64_t ordinal : named) {
+      const bool inside = row.unit_of(ordinal).value_or(begun) < begun;
+      if (!inside || !seen.insert(ordinal).second || named.size() > most) {
+        return Unexpected(
+            tally_error("tally-scrapped", what, std::to_string(ordinal),
+                        fmt::format("at most {} of {} to {}, each once", most, row.range.first,
+                                    row.ordinal_of(begun == 0 ? 0 : begun - 1))));
+      }
     }
-  }
-  return {};
+    return {};
+  };
+  Try<void> good = check(tally.scrapped, "the scrapped ordinals don't fit the tally", tally.scrap);
+  return good ? check(tally.no_board, "the ordinals without a board don't fit the tally", begun)
+              : std::move(good);
 }
 
 void judge_boards(TallyAccount& out) {
@@ -70,12 +76,16 @@ void judge_boards(TallyAccount& out) {
   const auto problem = [&](const char* code, std::string what) {
     out.problems.push_back({code, "", std::move(what)});
   };
-  if (out.used != t.good + t.scrap) {
-    problem("tally-counter", fmt::format("the station counted {} boards, {} good and {} scrap came "
-                                         "back",
-                                         out.used, t.good, t.scrap));
+  const std::uint64_t told = t.good + t.scrap + t.no_board.size();
+  if (out.used != told) {
+    problem("tally-counter",
+            fmt::format("the station's counter says {}, {} good and {} scrap came back{}", out.used,
+                        t.good, t.scrap,
+                        t.no_board.empty()
+                            ? std::string()
+                            : fmt::format(", and {} units without a board", t.no_board.size())));
   }
-  if (const std::uint64_t most = std::max(out.used, t.good + t.scrap); most > out.row.units) {
+  if (const std::uint64_t most = std::max(out.used, told); most > out.row.units) {
     problem("over-quota",
             fmt::format("{} units were programmed, {} were allotted", most, out.row.units));
   }
@@ -86,9 +96,10 @@ void fill_bits(TallyAccount& out) {
   out.bits = {io::Bytes(bytes), io::Bytes(bytes)};
   for (std::uint64_t i = 0; i < out.begun; ++i) {
     const auto bit = static_cast<std::uint8_t>(1U << (i % 8));
-    const auto& scrapped = out.tally.scrapped;
-    const bool bad =
-        std::find(scrapped.begin(), scrapped.end(), out.row.ordinal_of(i)) != scrapped.end();
+    const auto names = [&](const std::vector<std::uint64_t>& named) {
+      return std::find(named.begin(), named.end(), out.row.ordinal_of(i)) != named.end();
+    };
+    const bool bad = names(out.tally.scrapped) || names(out.tally.no_board);
     out.bits.begun[i / 8] |= bit;
     out.bits.good[i / 8] |= out.good_known && !bad ? bit : std::uint8_t{0};
   }
@@ -120,7 +131,8 @@ Try<TallyAccount> judge_tally(const Tally& tally, const registry::AllotmentRow& 
   out.tally = tally;
   out.used = tally.counter_after - tally.counter_before;
   out.returned = tally.issued - tally.good - tally.scrap;
-  out.begun = std::min(std::max(out.used, tally.good + tally.scrap), row.units);
+  const std::uint64_t told = tally.good + tally.scrap + tally.no_board.size();
+  out.begun = std::min(std::max(out.used, told), row.units);
   if (auto good = check_scrapped(tally, row, out.begun); !good) {
     return Unexpected(good.error());
   }
@@ -140,10 +152,13 @@ Try<void> judge_against(const TallyAccount& account, const Bits& kept) {
     past_begun = is_begun ? unit + 1 : past_begun;
     good += bit_at(kept.good, unit) || bit_at(account.bits.good, unit) ? 1 : 0;
   }
-  for (const std::uint64_t ordinal : account.tally.scrapped) {
-    if (bit_at(kept.good, account.row.unit_of(ordinal).value_or(0))) { // inside, as judged
-      return Unexpected(kept_error("a board that is scrap here is good in the register",
-                                   fmt::format("ordinal {}", ordinal), "one that is not good"));
+  for (const auto& named : {account.tally.scrapped, account.tally.no_board}) {
+    for (const std::uint64_t ordinal : named) {
+      if (bit_at(kept.good, account.row.unit_of(ordinal).value_or(0))) { // inside, as judged
+        return Unexpected(
+            kept_error("a board that is scrap or missing here is good in the register",
+                       fmt::format("ordinal {}", ordinal), "one that is not good"));
+      }
     }
   }
   if (begun != past_begun) {

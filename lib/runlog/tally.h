@@ -1,7 +1,8 @@
 // The way back from a station that writes no log: what two people counted, as the set-up sheet asks
 // for it. The counter is of boards at a station that reads plain files; at one that checks
-// signatures it is of units taken, which a power cut takes too: where it differs from what came
-// back, nobody knows which numbers the boards have, and none is good.
+// signatures it is of units taken, which a power cut takes too. Where it is not the boards that
+// came back and the units without one, nobody knows which numbers the boards have, and none is
+// good.
 #pragma once
 
 #include <array>
@@ -18,10 +19,11 @@ struct Tally {
   std::uint64_t issued = 0; // boards given out to the station
   std::uint64_t good = 0;
   std::uint64_t scrap = 0;
-  std::uint64_t counter_before = 0; // of programmed boards, as the station shows it
+  std::uint64_t counter_before = 0; // as the station shows it
   std::uint64_t counter_after = 0;
   std::array<std::string, 2> initials;
-  std::vector<std::uint64_t> scrapped; // ordinals of the scrap, as far as they are known
+  std::vector<std::uint64_t> scrapped;      // ordinals of the scrap, as far as they are known
+  std::vector<std::uint64_t> no_board = {}; // ordinals that the station took and no board got
 };
 
 struct TallyAccount {
@@ -29,7 +31,7 @@ struct TallyAccount {
   Tally tally;
   std::uint64_t used = 0;     // numbers, by the counter: from the first on
   std::uint64_t begun = 0;    // units that count as such: by the counter or the boards, the more
-  std::uint64_t returned = 0; // boards that should be unprogrammed
+  std::uint64_t returned = 0; // boards that are neither good nor scrap: not worked, or set aside
   // Which units are good is known only when each scrapped one is named; else none is taken as good.
   bool good_known = false;
   Bits bits;
@@ -37,7 +39,8 @@ struct TallyAccount {
 };
 
 // Errors: tally-initials (not two people), tally-counter (it ran backwards), tally-scrapped (an
-// ordinal outside the numbers used, named twice, or more than were scrapped), tally-boards (more
+// ordinal outside the numbers used, named twice, or more than were scrapped; so is one without a
+// board), tally-boards (more
 // good and scrap than were issued, or a number past 9,999,999).
 Try<TallyAccount> judge_tally(const Tally& tally, const registry::AllotmentRow& row);
 

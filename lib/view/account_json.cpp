@@ -170,7 +170,8 @@ std::string json_of(const runlog::TallyAccount& account) {
                   {"counter_before", tally.counter_before},
                   {"counter_after", tally.counter_after},
                   {"initials", tally.initials},
-                  {"scrapped", tally.scrapped}};
+                  {"scrapped", tally.scrapped},
+                  {"no_board", tally.no_board}};
   out["used"] = account.used;
   out["begun"] = account.begun;
   out["returned"] = account.returned;

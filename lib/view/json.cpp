@@ -757,11 +757,10 @@ std::string json_of(const card::CardReport& report, const runlog::LogFile* log) 
                   {"broken", log->broken},
                   {"whole", log->whole()}};
   }
-  if (report.index) {
-    out["results"] = report.index->log.present ? "log" : "tally";
-    out["signatures_checked_by_station"] =
-        report.index->log.present || format::works_without_log(*report.index);
-  }
+  const bool logged = report.index && report.index->log.present;
+  out["results_come_back_as"] = report.index ? Json(logged ? "log" : "tally") : Json(nullptr);
+  out["station_checks_signatures"] =
+      report.index ? Json(logged || format::works_without_log(*report.index)) : Json(nullptr);
   out["sound"] = report.sound();
   out["touched"] = report.touched();
   const bool content_good = report.sound() || report.touched();

@@ -9,7 +9,7 @@ namespace cardseal::tool {
 // At most as many as a card's index holds.
 Try<std::vector<package::Package>> read_card_packages(const CardMakeOptions& options);
 
-// `packages` outlive the result, and each is judged; what is stated is looked at before. An option
+// `packages` outlive the result, and each is judged. An option
 // is stated once for all packages, or once for each, in their order; a date code goes to those
 // whose serials have one.
 Try<std::vector<card::SetJob>> to_jobs(const CardMakeOptions& options, const Owner& owner,

@@ -39,12 +39,12 @@ Try<card::CardOrder> to_order(const CardMakeOptions& options) { // but for what 
 Try<std::vector<card::CardJob>> to_card_jobs(const CardMakeOptions& options, const Owner& owner,
                                              const std::vector<package::Package>& packages) {
   TRY(order, to_order(options));
-  TRY(jobs, to_jobs(options, owner, packages));
-  if (options.first.size() != jobs.size()) {
+  if (options.first.size() != packages.size()) {
     return Unexpected(usage_error("each package on the card has a range of its own",
                                   fmt::format("--first {} times", options.first.size()),
-                                  fmt::format("once for each of {} packages", jobs.size())));
+                                  fmt::format("once for each of {} packages", packages.size())));
   }
+  TRY(jobs, to_jobs(options, owner, packages));
   std::vector<card::CardJob> out;
   for (const card::SetJob& job : jobs) {
     order.serial = *options.serial + out.size();
@@ -112,7 +112,7 @@ Ran run_card_make(const CardMakeOptions& options) {
     TRY_VOID(write(system, card, options));
   }
   account(card, jobs, options);
-  note_results(card);
+  note_results(card.reads);
   if (options.dry_run) {
     note("dry run: nothing was written");
     return 0;

@@ -144,7 +144,7 @@ Ran make(registry::Register& numbers, const card::SetInput& input, card::Newest&
                    if_exists(options.force)));
     account(each, file, input);
     if (index == 0) {
-      note_results(made);
+      note_results(made.reads);
     }
     return {};
   };
@@ -176,6 +176,7 @@ Ran run_card_make_set(const CardMakeOptions& options) {
       account(rehearsed.cards[i], file_of(options.output, i, options), input);
     }
     print_plan(rehearsed.first.plan);
+    note_results(rehearsed.first.reads);
     note("dry run: nothing was written, and no number was given");
     return 0;
   }

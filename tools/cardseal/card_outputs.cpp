@@ -49,8 +49,8 @@ Try<void> check_output(io::System& system, const std::string& file,
   return {};
 }
 
-void note_results(const card::Card& card) {
-  if (card.reads == format::StationReads::signed_no_log) {
+void note_results(format::StationReads reads) {
+  if (reads == format::StationReads::signed_no_log) {
     note("the station of this card writes no log: enrol it so (station-check --enrol ... "
          "--no-log); two "
          "people count, and the tally is entered with cardseal reconcile --tally");

@@ -14,6 +14,6 @@ Try<void> check_output(io::System& system, const std::string& file,
                        const std::string& registered_file, bool force);
 
 // What the floor has to do where no log comes back from a station that checks signatures.
-void note_results(const card::Card& card);
+void note_results(format::StationReads reads);
 
 } // namespace cardseal::tool

@@ -25,6 +25,9 @@ void add_tally(CLI::App* app, TallyOptions& tally) {
                       "the scrap, by ordinal, or with --package by serial as the label has "
                       "it; without all of them none is taken as good"))
       ->delimiter(',');
+  add(app->add_option("--no-board", tally.no_board,
+                      "likewise, units that the station took and no board got"))
+      ->delimiter(',');
   app->add_option("--package", tally.package,
                   "the cards' package: tells labels and sign-offs on the page; of a tally the "
                   "ordinal of a serial, and whether any of its stations writes no log");

@@ -13,6 +13,7 @@ struct TallyOptions {
   std::string counter;               // BEFORE:AFTER
   std::string initials;              // ONE:OTHER
   std::vector<std::string> scrapped; // ordinals; with a package, serials
+  std::vector<std::string> no_board; // likewise
   std::string package;               // of a lot report too: for label texts and sign-offs
 };
 

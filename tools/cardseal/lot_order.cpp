@@ -211,9 +211,11 @@ Ran make_cards(registry::Register& numbers, const LotCardsOptions& options, cons
                           wanted.set,
                           io::now()};
   };
+  format::StationReads reads = format::StationReads::signed_package;
   for (const lot::OrderCard& card : cards) {
     TRY(wanted, wanted_of(job, card));
     TRY(rehearsed, card::rehearse_set(numbers, input(wanted)));
+    reads = rehearsed.first.reads;
     if (options.dry_run) {
       say(fmt::format("would make  {}: place {}, {} units for {}",
                       file_of(options.output, job.order, card), card.place, card.units,
@@ -221,6 +223,7 @@ Ran make_cards(registry::Register& numbers, const LotCardsOptions& options, cons
     }
   }
   if (options.dry_run) {
+    note_results(reads);
     note("dry run: nothing was written, and no number was given");
     return 0;
   }
@@ -235,7 +238,9 @@ Ran make_cards(registry::Register& numbers, const LotCardsOptions& options, cons
                            const card::Card& made) -> Try<void> {
       TRY_VOID(write_card(options, file, file_of(options.sheet, job.order, card), made));
       say_card(each, card, file, job.package.manifest);
-      note_results(made);
+      if (&card == &cards.back()) {
+        note_results(made.reads);
+      }
       return {};
     };
     TRY_VOID(card::make_set(numbers, input(wanted), newest, write));

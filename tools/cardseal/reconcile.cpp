@@ -196,15 +196,12 @@ Try<std::unique_ptr<package::Package>> package_of(const TallyOptions& options,
   return std::make_unique<package::Package>(std::move(package));
 }
 
-Try<std::vector<std::uint64_t>> scrapped_of(const TallyOptions& options,
+Try<std::vector<std::uint64_t>> ordinals_of(const std::vector<std::string>& named, const char* what,
                                             const package::Package* package) {
   std::vector<std::uint64_t> ordinals;
-  ordinals.reserve(options.scrapped.size());
-  for (const std::string& text : options.scrapped) {
-    TRY(ordinal,
-        package != nullptr
-            ? ordinal_of(*package, text)
-            : to_uint(text, "an ordinal of --scrapped (a serial needs --package)", UINT64_MAX));
+  ordinals.reserve(named.size());
+  for (const std::string& text : named) {
+    TRY(ordinal, package != nullptr ? ordinal_of(*package, text) : to_uint(text, what, UINT64_MAX));
     ordinals.push_back(ordinal);
   }
   return ordinals;
@@ -242,8 +239,12 @@ Ran reconcile_tally(const ReconcileOptions& options, Register& numbers) {
   TRY(tally, tally_of(options.tally));
   TRY(row, row_of_card(numbers, options.tally));
   TRY(package, package_of(options.tally, row));
-  TRY(scrapped, scrapped_of(options.tally, package.get()));
+  TRY(scrapped, ordinals_of(options.tally.scrapped,
+                            "an ordinal of --scrapped (a serial needs --package)", package.get()));
+  TRY(no_board, ordinals_of(options.tally.no_board,
+                            "an ordinal of --no-board (a serial needs --package)", package.get()));
   tally.scrapped = std::move(scrapped);
+  tally.no_board = std::move(no_board);
   TRY(account, runlog::judge_tally(tally, row));
   TRY(known, numbers.results_of(row.id));
   if (known) {

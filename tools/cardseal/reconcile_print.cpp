@@ -109,14 +109,17 @@ void print_tally(const runlog::TallyAccount& account) {
   say(fmt::format("tally     card {}, {}, {}, by {} and {}", crypto::hex(account.row.card),
                   account.row.station, escaped(account.row.work_order), t.initials[0],
                   t.initials[1]));
-  say(fmt::format("boards    {} issued, {} good, {} scrap, {} should be unprogrammed", t.issued,
+  say(fmt::format("boards    {} issued, {} good, {} scrap, {} not worked or set aside", t.issued,
                   t.good, t.scrap, account.returned));
   say(fmt::format("numbers   {} used by the counter, {} of {} unused", account.used,
                   account.row.units - account.begun, account.row.units));
   say(fmt::format("yield     {}  95 %: {}", percent(t.good, t.good + t.scrap),
                   range(runlog::wilson({t.good, t.good + t.scrap}))));
   print_problems(account.problems);
-  if (!account.good_known) {
+  if (!account.problems.empty()) {
+    note("which units are good is not known: find out why the counts differ, and name no unit to "
+         "make them fit; one that the station took and no board got is named with --no-board");
+  } else if (!account.good_known) {
     note("which units are good is not known: name every scrapped one with --scrapped");
   }
 }

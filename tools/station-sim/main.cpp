@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <cstdio>
 #include <exception>
 #include <sstream>
@@ -239,9 +240,11 @@ Try<RunReport> simulate(const Options& o, const RunOptions& options, const Scena
   const loader::StateStorage storage = state->storage();
   loader::StationMemory memory(storage);
   const bool silent = memory.load().ok() && memory.head().no_log;
-  if (silent && (scenario.log_records || scenario.log_damaged)) {
-    return Unexpected(error_of(ErrorKind::usage, "scenario-log", "this station writes no log",
-                               "log-records or log-damaged", "other events", ""));
+  const bool pulled = std::ranges::any_of(scenario.cuts, &Cut::card_only);
+  if (silent && (scenario.log_records || scenario.log_damaged || pulled)) {
+    return Unexpected(error_of(ErrorKind::usage, "scenario-log",
+                               "this station writes nothing on the card",
+                               "log-records, log-damaged or card-pulled", "other events", ""));
   }
   auto card = io::Device::open(system, o.card, silent ? io::Open::read : io::Open::device);
   if (!card) {

@@ -1,4 +1,5 @@
 // What stands behind a path, by a tree of files that stands for the system's own.
+#include <array>
 #include <filesystem>
 #include <fstream>
 
@@ -101,4 +102,16 @@ TEST_CASE("a file stands for a card, and nothing else does") {
   CHECK(look_at_device(real_system(), folder.path()).error().code == "no-device");
   CHECK(look_at_device(real_system(), "/dev/null").error().code == "no-device");
   CHECK(look_at_device(real_system(), folder / "none").error().kind == ErrorKind::no_input);
+}
+
+TEST_CASE("what is opened to be read is never written to, whoever runs the program") {
+  const TempFolder folder;
+  std::ofstream(folder / "card.img") << "1234";
+  Try<Device> card = Device::open(real_system(), folder / "card.img", Open::read);
+  REQUIRE(card.has_value());
+  const std::array<std::uint8_t, 1> byte{'x'};
+  CHECK_FALSE(card->write_at(0, byte));
+  std::array<std::uint8_t, 4> found{};
+  REQUIRE(card->read_at(0, found));
+  CHECK(found == std::array<std::uint8_t, 4>{'1', '2', '3', '4'});
 }

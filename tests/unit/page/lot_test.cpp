@@ -213,25 +213,32 @@ TEST_CASE("each value of a card set, changed alone, changes its page") {
 }
 
 TEST_CASE("each value of a hand tally, changed alone, changes its page") {
-  check_each(with_signoffs({{"card", [](Made& m) { m.tally.row.card[0] ^= 1; }},
-                            {"station", [](Made& m) { m.tally.row.station = "other"; }},
-                            {"work order", [](Made& m) { m.tally.row.work_order = "other"; }},
-                            {"first", [](Made& m) { m.tally.row.range.first += 1; }},
-                            {"units", [](Made& m) { m.tally.row.units += 1; }},
-                            {"boards", [](Made& m) { m.tally.tally.issued += 1; }},
-                            {"good", [](Made& m) { m.tally.tally.good += 1; }},
-                            {"scrap", [](Made& m) { m.tally.tally.scrap += 1; }},
-                            {"before", [](Made& m) { m.tally.tally.counter_before += 1; }},
-                            {"after", [](Made& m) { m.tally.tally.counter_after += 1; }},
-                            {"one", [](Made& m) { m.tally.tally.initials[0] = "AA"; }},
-                            {"other", [](Made& m) { m.tally.tally.initials[1] = "BB"; }},
-                            {"scrapped", [](Made& m) { m.tally.tally.scrapped[0] += 1; }},
-                            {"used", [](Made& m) { m.tally.used += 1; }},
-                            {"begun", [](Made& m) { m.tally.begun += 1; }},
-                            {"returned", [](Made& m) { m.tally.returned += 1; }},
-                            {"known", [](Made& m) { m.tally.good_known = true; }},
-                            {"problem", [](Made& m) { m.tally.problems[0].what = "other"; }},
-                            {"code", [](Made& m) { m.tally.problems[0].code = "other"; }}}),
+  check_each(with_signoffs(
+                 {{"card", [](Made& m) { m.tally.row.card[0] ^= 1; }},
+                  {"station", [](Made& m) { m.tally.row.station = "other"; }},
+                  {"work order", [](Made& m) { m.tally.row.work_order = "other"; }},
+                  {"first", [](Made& m) { m.tally.row.range.first += 1; }},
+                  {"units", [](Made& m) { m.tally.row.units += 1; }},
+                  {"boards", [](Made& m) { m.tally.tally.issued += 1; }},
+                  {"good", [](Made& m) { m.tally.tally.good += 1; }},
+                  {"scrap", [](Made& m) { m.tally.tally.scrap += 1; }},
+                  {"before", [](Made& m) { m.tally.tally.counter_before += 1; }},
+                  {"after", [](Made& m) { m.tally.tally.counter_after += 1; }},
+                  {"one", [](Made& m) { m.tally.tally.initials[0] = "AA"; }},
+                  {"other", [](Made& m) { m.tally.tally.initials[1] = "BB"; }},
+                  {"scrapped", [](Made& m) { m.tally.tally.scrapped[0] += 1; }},
+                  {"used", [](Made& m) { m.tally.used += 1; }},
+                  {"begun", [](Made& m) { m.tally.begun += 1; }},
+                  {"returned", [](Made& m) { m.tally.returned += 1; }},
+                  {"known",
+                   [](Made& m) {
+                     m.tally.problems.clear();
+                     m.tally.good_known = true;
+                   }},
+                  {"a unit without a board", [](Made& m) { m.tally.tally.no_board.push_back(12); }},
+                  {"no problem", [](Made& m) { m.tally.problems.clear(); }},
+                  {"problem", [](Made& m) { m.tally.problems[0].what = "other"; }},
+                  {"code", [](Made& m) { m.tally.problems[0].code = "other"; }}}),
              [](const Made& m) { return m.tally_page(); });
 }
 
