@@ -511,14 +511,18 @@ TEST_CASE(
 
 namespace {
 
+void enrol_silent(Bench& bench, const CardKit& kit, bool silent = true) {
+  format::StateHead head = Bench::head_of(kit);
+  head.no_log = silent;
+  bench.enrol(kit, head);
+}
+
 // A card of the kit for a station, both with a log or without one; the reason.
 int reason_for(bool card_logs, bool station_logs) {
   CardKit kit;
   kit.log_records = card_logs ? 127 : 0;
   Bench bench(kit);
-  format::StateHead head = Bench::head_of(kit);
-  head.no_log = !station_logs;
-  bench.enrol(kit, head);
+  enrol_silent(bench, kit, !station_logs);
   return static_cast<int>(bench.admit().fault);
 }
 
@@ -532,9 +536,7 @@ TEST_CASE("a station that writes no log takes only cards that are meant so") {
   CardKit kit; // a card without a log that nobody signed as one, as a plain one is
   kit.on_index = [](format::CardIndex& i) { i.log = {}; };
   Bench bench(kit);
-  format::StateHead head = Bench::head_of(kit);
-  head.no_log = true;
-  bench.enrol(kit, head);
+  enrol_silent(bench, kit);
   CHECK(static_cast<int>(bench.admit().fault) == 508);
 }
 
@@ -543,9 +545,7 @@ TEST_CASE("without a log units are taken and slots stopped, and neither card nor
   kit.log_records = 0;
   kit.manifest.stop_after = 2;
   LogBench bench(kit);
-  format::StateHead head = Bench::head_of(kit);
-  head.no_log = true;
-  bench.bench.enrol(kit, head);
+  enrol_silent(bench.bench, kit);
   REQUIRE(bench.power_on().ok());
   std::uint64_t first = 0;
   for (int cycle = 0; cycle < 2; ++cycle) {
@@ -575,9 +575,7 @@ TEST_CASE("without a log a cut at every write of the memory takes no number twic
   kit.allotment.units = 200;
   kit.allotment.count = 200;
   LogBench bench(kit);
-  format::StateHead head = Bench::head_of(kit);
-  head.no_log = true;
-  bench.bench.enrol(kit, head);
+  enrol_silent(bench.bench, kit);
   REQUIRE(bench.power_on().ok());
   std::uint64_t next = kit.allotment.first; // none below it may come again
   std::uint64_t first = 0;
