@@ -12,7 +12,7 @@ namespace cardseal::card {
 // the register alone comes back from a backup, this shows it.
 io::Path newest_path(const io::Path& register_file);
 
-class Newest {
+class Newest { // the file at such a path
 public:
   // Refers to all but the path.
   Newest(io::System& system, io::Path path, const seal::OwnerRoot& root,

@@ -49,7 +49,7 @@ std::string device_id(const DeviceFacts& facts, ByteView first);
 // device shows?
 bool is_same_medium(const DeviceFacts& device, const Path& file);
 
-// Opened for writing; held exclusively when it is a block device.
+// Opened for writing, and then held exclusively when it is a block device; or only to be read.
 class Device {
 public:
   // `how`: Open::device, or Open::read for one that is never written to.

@@ -238,13 +238,11 @@ Ran make_cards(registry::Register& numbers, const LotCardsOptions& options, cons
                            const card::Card& made) -> Try<void> {
       TRY_VOID(write_card(options, file, file_of(options.sheet, job.order, card), made));
       say_card(each, card, file, job.package.manifest);
-      if (&card == &cards.back()) {
-        note_results(made.reads);
-      }
       return {};
     };
     TRY_VOID(card::make_set(numbers, input(wanted), newest, write));
   }
+  note_results(reads);
   return 0;
 }
 

@@ -63,7 +63,8 @@ Error usage(std::string what, std::string found, std::string expected) {
 }
 
 void add_options(CLI::App& app, Options& o) {
-  app.add_option("CARD", o.card, "card image; its run log is written")->required();
+  app.add_option("CARD", o.card, "card image; its run log is written, where the station writes one")
+      ->required();
   auto* state = app.add_option("--state", o.state, "the station's memory");
   app.add_option("--scenario", o.scenario, "what goes wrong; else nothing does");
   app.add_option("--cycles", o.cycles, "how many; else until every unit is used")
